@@ -1,0 +1,7 @@
+"""Errors of the forecasting library."""
+
+from __future__ import annotations
+
+
+class ForecastingError(ValueError):
+    """The input of a forecast breaks a rule; the message names the row and column."""

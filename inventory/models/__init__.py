@@ -1,0 +1,68 @@
+"""The records of the books, one noun a module."""
+
+from inventory.models.catalogue import Colour, Diameter, Filament, Item, Material, Sku, SpoolSize
+from inventory.models.ledger import Balance, Lot, Movement, MovementLine, Place, ShelfStock
+from inventory.models.orders import (
+    Allocation,
+    Channel,
+    Order,
+    OrderLine,
+    OrderLineChange,
+    PromiseChange,
+    Shipment,
+    ShipmentLine,
+)
+from inventory.models.plant import (
+    Changeover,
+    Closure,
+    Crew,
+    Dryer,
+    Hopper,
+    Line,
+    LineSpeed,
+    Oven,
+    PlantParameters,
+    Shift,
+    Weekday,
+    WorkDay,
+)
+from inventory.models.runs import OvenLoad, Run, RunOutput
+
+__all__ = [
+    "Allocation",
+    "Balance",
+    "Changeover",
+    "Channel",
+    "Closure",
+    "Colour",
+    "Crew",
+    "Diameter",
+    "Dryer",
+    "Filament",
+    "Hopper",
+    "Item",
+    "Line",
+    "LineSpeed",
+    "Lot",
+    "Material",
+    "Movement",
+    "MovementLine",
+    "Order",
+    "OrderLine",
+    "OrderLineChange",
+    "Oven",
+    "OvenLoad",
+    "Place",
+    "PlantParameters",
+    "PromiseChange",
+    "Run",
+    "RunOutput",
+    "ShelfStock",
+    "Shift",
+    "Shipment",
+    "ShipmentLine",
+    "Sku",
+    "SpoolSize",
+    "Weekday",
+    "WorkDay",
+]

@@ -1,0 +1,30 @@
+"""Tokens of integrations: hashed, scoped, expiring; each belongs to a user without a password."""
+
+from __future__ import annotations
+
+from django.db import models
+from knox.models import AbstractAuthToken
+
+from inventory.models import Channel
+
+
+class Scope(models.TextChoices):
+    STOCK_READ = "stock:read", "read stock and SKUs"
+    ORDERS = "orders", "read and write orders of its own channel"
+    PLAN = "plan", "compute, read and release make lists"
+    FLOOR = "floor", "report runs, oven loads, packing, counts, receipts"
+    SHIP = "ship", "report shipments"
+    SERVICE_READ = "service:read", "read the service report"
+    REPLAY = "replay", "state the time at which a fact happened and became known"
+
+
+class ApiToken(AbstractAuthToken):
+    name = models.CharField(max_length=80)
+    scopes = models.JSONField(default=list)
+    channel = models.ForeignKey(
+        Channel, null=True, blank=True, on_delete=models.PROTECT, help_text="orders of this channel only; empty: all"
+    )
+    last_used_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,236 @@
+"""What the planner computed and decided: forecasts, stock targets, make lists, the planner's own instructions."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.models import Filament, Line, Run, Sku
+
+
+class ForecastRun(models.Model):
+    """One forecast of all SKUs as of an instant, with what it was computed from."""
+
+    as_of = models.DateTimeField(db_index=True)
+    created_at = models.DateTimeField()
+    horizon_days = models.PositiveSmallIntegerField()
+    parameters = models.JSONField(default=dict)
+    data_digest = models.CharField(max_length=64)
+    code_version = models.CharField(max_length=40)
+    benchmarks = models.JSONField(
+        default=list, help_text="rolling-origin scores: class, method, pinball loss, coverage per quantile, chosen"
+    )
+
+    class Meta:
+        ordering = ["-as_of", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.as_of:%Y-%m-%d %H:%M}"
+
+
+class SkuForecast(models.Model):
+    """Distribution of one SKU's demand cumulated over the next 1..H ship days (negative binomial by moments)."""
+
+    forecast_run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="skus")
+    sku = models.ForeignKey(Sku, on_delete=models.PROTECT, related_name="+")
+    method = models.CharField(max_length=40)
+    reason = models.CharField(max_length=300)
+    demand_class = models.CharField(max_length=20)
+    mean = models.JSONField(help_text="H numbers: expected demand over h ship days")
+    variance = models.JSONField(help_text="H numbers")
+    already_received = models.JSONField(default=list, help_text="H numbers: open demand in the books due by day h")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["forecast_run", "sku"], name="skuforecast_one_per_run_and_sku")]
+
+    def __str__(self) -> str:
+        return f"{self.forecast_run_id} {self.sku_id}"
+
+
+class StockTarget(models.Model):
+    """Stock to hold of one SKU, from one forecast."""
+
+    forecast_run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="targets")
+    sku = models.ForeignKey(Sku, on_delete=models.PROTECT, related_name="+")
+    order_up_to = models.PositiveIntegerField()
+    safety_stock = models.FloatField()
+    lead_days = models.FloatField(help_text="L in ship days")
+    review_days = models.FloatField(help_text="R in ship days")
+    cycle_service = models.FloatField()
+    fill_rate = models.FloatField()
+    reason = models.CharField(max_length=200)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["forecast_run", "sku"], name="stocktarget_one_per_run_and_sku")]
+
+    def __str__(self) -> str:
+        return f"{self.sku_id}: {self.order_up_to}"
+
+
+class MakeList(models.Model):
+    """A ranked list of runs for the coming days, with what it assumed."""
+
+    class State(models.TextChoices):
+        PROPOSED = "proposed", "proposed"
+        RELEASED = "released", "released"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    forecast_run = models.ForeignKey(ForecastRun, on_delete=models.PROTECT, related_name="make_lists")
+    as_of = models.DateTimeField(db_index=True)
+    created_at = models.DateTimeField()
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT)
+    first_day = models.DateField()
+    last_day = models.DateField()
+    state = models.CharField(max_length=8, choices=State, default=State.PROPOSED)
+    parameters = models.JSONField(default=dict)
+    data_digest = models.CharField(max_length=64)
+    code_version = models.CharField(max_length=40)
+    assumptions = models.JSONField(default=list, help_text="sentences")
+    misses_without = models.FloatField(help_text="expected units missed if nothing is made")
+    misses_with = models.FloatField(help_text="expected units missed with this list")
+    hours_short_per_week = models.FloatField(help_text="line hours a week that are missing to keep the promise")
+    compute_seconds = models.FloatField()
+
+    class Meta:
+        ordering = ["-as_of", "-created_at"]
+        constraints = [
+            models.CheckConstraint(name="makelist_days_ordered", condition=Q(first_day__lte=F("last_day"))),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.first_day} to {self.last_day}"
+
+
+class ListedRun(models.Model):
+    """One run on a make list. Rank is by worth; place is its position on its line."""
+
+    make_list = models.ForeignKey(MakeList, on_delete=models.CASCADE, related_name="runs")
+    rank = models.PositiveIntegerField()
+    filament = models.ForeignKey(Filament, on_delete=models.PROTECT, related_name="+")
+    line = models.ForeignKey(Line, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    place_on_line = models.PositiveIntegerField(null=True, blank=True)
+    changeover_from = models.ForeignKey(Filament, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    changeover_min = models.FloatField(default=0)
+    run_min = models.FloatField(default=0)
+    purge_kg = models.FloatField(default=0)
+    resin_kg = models.FloatField(default=0)
+    concentrate_kg = models.FloatField(default=0)
+    hopper = models.ForeignKey("inventory.Hopper", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    drying_from = models.DateTimeField(null=True, blank=True)
+    start = models.DateTimeField(null=True, blank=True)
+    end = models.DateTimeField(null=True, blank=True)
+    shelf_at = models.DateTimeField(null=True, blank=True)
+    shelf_day = models.DateField(null=True, blank=True)
+    misses_avoided = models.FloatField(help_text="expected units, marginal in rank order")
+    worth_per_hour = models.FloatField(help_text="expected misses avoided per line hour, changeover included")
+    runs_out_on = models.DateField(null=True, blank=True, help_text="day on which the shelf is expected to run out")
+    reason = models.TextField()
+    is_blocked = models.BooleanField(default=False)
+    missing = models.JSONField(default=list, help_text="[{item, kg_or_pieces, buy_by}]")
+    is_pinned = models.BooleanField(default=False)
+    run = models.OneToOneField(Run, null=True, blank=True, on_delete=models.PROTECT, related_name="listed")
+
+    class Meta:
+        ordering = ["make_list", "rank"]
+        constraints = [
+            models.UniqueConstraint(fields=["make_list", "rank"], name="listedrun_rank_unique_in_list"),
+            models.UniqueConstraint(fields=["make_list", "line", "place_on_line"], name="listedrun_place_unique_on_line"),
+            models.CheckConstraint(
+                name="listedrun_placed_or_blocked",
+                condition=Q(is_blocked=True) | Q(line__isnull=False, start__isnull=False, end__isnull=False),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.rank}. {self.filament_id}"
+
+
+class ListedRunSize(models.Model):
+    """Spools of one size on a listed run, with the figures that justify them."""
+
+    listed_run = models.ForeignKey(ListedRun, on_delete=models.CASCADE, related_name="sizes")
+    sku = models.ForeignKey(Sku, on_delete=models.PROTECT, related_name="+")
+    spools = models.PositiveIntegerField()
+    free = models.IntegerField(help_text="shelf less open orders due, when the list was made")
+    order_up_to = models.PositiveIntegerField()
+    misses_avoided = models.FloatField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["listed_run", "sku"], name="listedrunsize_one_per_run_and_sku"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.spools} x {self.sku_id}"
+
+
+class NotListed(models.Model):
+    """Why a filament is not on the list, in one sentence."""
+
+    class Cause(models.TextChoices):
+        ENOUGH = "enough", "enough on hand"
+        BLOCKED = "blocked", "blocked"
+        NOT_WORTH = "not_worth", "not worth its changeover"
+        NO_ROOM = "no_room", "no line time left"
+        FORBIDDEN = "forbidden", "forbidden by the planner"
+        NO_LINE = "no_line", "no line can make it"
+
+    make_list = models.ForeignKey(MakeList, on_delete=models.CASCADE, related_name="not_listed")
+    filament = models.ForeignKey(Filament, on_delete=models.PROTECT, related_name="+")
+    cause = models.CharField(max_length=9, choices=Cause)
+    sentence = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["filament__code"]
+        constraints = [
+            models.UniqueConstraint(fields=["make_list", "filament"], name="notlisted_one_per_list_and_filament")
+        ]
+
+    def __str__(self) -> str:
+        return self.sentence
+
+
+class PlannerInstruction(models.Model):
+    """What the planner fixed by hand; it holds for every new list until it is withdrawn or its last day passes."""
+
+    class Kind(models.TextChoices):
+        PIN = "pin", "make it"
+        FORBID = "forbid", "do not make it"
+        RESIZE = "resize", "make exactly so many spools"
+
+    kind = models.CharField(max_length=6, choices=Kind)
+    filament = models.ForeignKey(Filament, on_delete=models.PROTECT, related_name="instructions")
+    line = models.ForeignKey(Line, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    sku = models.ForeignKey(Sku, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    spools = models.PositiveIntegerField(null=True, blank=True)
+    last_day = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    created_at = models.DateTimeField()
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                name="plannerinstruction_resize_names_its_spools",
+                condition=Q(kind="resize", sku__isnull=False, spools__isnull=False)
+                | (~Q(kind="resize") & Q(sku__isnull=True, spools__isnull=True)),
+            ),
+            models.UniqueConstraint(
+                fields=["filament"],
+                condition=Q(withdrawn_at__isnull=True) & ~Q(kind="resize"),
+                name="plannerinstruction_one_live_per_filament",
+            ),
+            models.UniqueConstraint(
+                fields=["sku"],
+                condition=Q(withdrawn_at__isnull=True, kind="resize"),
+                name="plannerinstruction_one_live_size_per_sku",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.filament_id}"

@@ -1,0 +1,157 @@
+"""Settings. Every knob comes from the environment; each has a unit and a default here."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+from environs import Env
+
+env = Env()
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+DEBUG: bool = env.bool("STOCKPLAN_DEBUG", default=False)
+# No start without a secret key outside DEBUG: environs raises and names the variable.
+SECRET_KEY: str = env.str("STOCKPLAN_SECRET_KEY", default="only-for-debug" if DEBUG else None) or env.str(
+    "STOCKPLAN_SECRET_KEY"
+)
+ALLOWED_HOSTS: list[str] = env.list("STOCKPLAN_ALLOWED_HOSTS", default=["localhost", "127.0.0.1"])
+CSRF_TRUSTED_ORIGINS: list[str] = env.list("STOCKPLAN_TRUSTED_ORIGINS", default=[])
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.humanize",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "drf_standardized_errors",
+    "import_export",
+    "knox",
+    "axes",
+    "csp",
+    "inventory",
+    "stockplan.access",
+    "stockplan.planner",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "stockplan.urls"
+WSGI_APPLICATION = "stockplan.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "stockplan" / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ]
+        },
+    }
+]
+
+# SQLite takes its write lock at BEGIN (IMMEDIATE): a read-then-write transaction can then wait for the lock
+# instead of failing. synchronous FULL: an acknowledged order survives a power cut.
+SQLITE_OPTIONS: dict[str, Any] = {
+    "timeout": 20,
+    "transaction_mode": "IMMEDIATE",
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+}
+DATABASES: dict[str, dict[str, Any]] = {
+    "default": env.dj_db_url("DATABASE_URL", default=f"sqlite:///{BASE_DIR / 'var' / 'stockplan.sqlite3'}")
+}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"].setdefault("OPTIONS", {}).update(SQLITE_OPTIONS)
+
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+AXES_FAILURE_LIMIT = 10
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+LOGIN_URL = "admin:login"
+
+LANGUAGE_CODE = "en"
+USE_I18N = True
+USE_TZ = True
+# Pages show the plant's zone (stored in its parameters); this is only the zone of naive input to Django itself.
+TIME_ZONE = "UTC"
+
+STATIC_URL = "static/"
+STATIC_ROOT = BASE_DIR / "staticfiles"
+STATICFILES_DIRS = [BASE_DIR / "stockplan" / "static"]
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+KNOX_TOKEN_MODEL = "access.ApiToken"
+REST_KNOX = {"TOKEN_TTL": timedelta(days=365), "TOKEN_MODEL": "access.ApiToken", "AUTH_HEADER_PREFIX": "Bearer"}
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "stockplan.access.authentication.ApiTokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["stockplan.access.permissions.HasScope"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_VERSIONING_CLASS": "rest_framework.versioning.URLPathVersioning",
+    "DEFAULT_VERSION": "v1",
+    "ALLOWED_VERSIONS": ["v1"],
+    "DEFAULT_SCHEMA_CLASS": "stockplan.api_errors.ProblemAutoSchema",
+    "EXCEPTION_HANDLER": "stockplan.api_errors.problem_handler",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "stockplan",
+    "VERSION": "1.0.0",
+    "OAS_VERSION": "3.1.1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+}
+# The books ask this function which day capacity could give where nothing is planned; they do not import the planner.
+EARLIEST_CAPACITY_DAY = "stockplan.planner.selectors.capacity.earliest_capacity_days"
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'self'"],
+        "img-src": ["'self'", "data:"],
+        "object-src": ["'none'"],
+        "frame-ancestors": ["'none'"],
+        "base-uri": ["'none'"],
+    }
+}
+SESSION_COOKIE_HTTPONLY = True
+SECURE_CONTENT_TYPE_NOSNIFF = True
+X_FRAME_OPTIONS = "DENY"
+SECURE_SSL_REDIRECT: bool = env.bool("STOCKPLAN_HTTPS", default=False)
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT
+SECURE_HSTS_SECONDS: int = env.int("STOCKPLAN_HSTS_SECONDS", default=0)
