@@ -1,0 +1,83 @@
+"""The plant's parameters and its calendar, read from the tables."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+from zoneinfo import ZoneInfo
+
+import holidays
+
+from inventory.errors import NotFoundError
+from inventory.models import Closure, Crew, Line, PlantParameters, Shift, WorkDay
+from inventory.rules.calendar import CrewWindow, DayRule, PlantCalendar, Window
+
+
+def parameters() -> PlantParameters:
+    """Return the one row of plant parameters. One query.
+
+    Raises
+    ------
+    NotFoundError
+        If no plant is loaded yet.
+    """
+    row = PlantParameters.objects.first()
+    if row is None:
+        raise NotFoundError("No plant is loaded: there are no plant parameters. Run load_plant first.")
+    return row
+
+
+def plant_calendar(*, first: date, last: date) -> PlantCalendar:
+    """Build the calendar that answers for the local days `first` to `last`. Six queries, whatever the size.
+
+    Public holidays are known from a year before `first` to a year after `last`, so that a run or an order at
+    either end can look over a year end.
+
+    Raises
+    ------
+    NotFoundError
+        If no plant is loaded yet.
+    """
+    plant = parameters()
+    closed = frozenset(Closure.objects.values_list("day", flat=True))
+    return PlantCalendar(
+        zone=ZoneInfo(plant.time_zone),
+        day_rules=_day_rules(),
+        closed_days=closed | _public_holidays(plant, years=range(first.year - 1, last.year + 2)),
+        shifts=_shifts(),
+        crews=tuple(
+            CrewWindow(weekday=crew.weekday, start=crew.start, end=crew.end, size=crew.size)
+            for crew in Crew.objects.order_by("weekday", "start")
+        ),
+    )
+
+
+def _public_holidays(plant: PlantParameters, *, years: range) -> frozenset[date]:
+    if not plant.holiday_country:
+        return frozenset()
+    subdivision = plant.holiday_subdivision or None
+    return frozenset(holidays.country_holidays(plant.holiday_country, subdiv=subdivision, years=years))
+
+
+def _day_rules() -> dict[int, DayRule]:
+    return {
+        day.weekday: DayRule(
+            cut_off=day.cut_off,
+            pick_up=day.pick_up,
+            oven_load_at=day.oven_load_at,
+            pack_from=day.pack_from,
+            shelf_ready=day.shelf_ready,
+            pack_spools=day.pack_spools,
+        )
+        for day in WorkDay.objects.all()
+    }
+
+
+def _shifts() -> dict[str, tuple[Window, ...]]:
+    windows: dict[str, list[Window]] = defaultdict(list)
+    for code, weekday, start, end in Shift.objects.order_by("weekday", "start").values_list(
+        "line__code", "weekday", "start", "end"
+    ):
+        windows[code].append(Window(weekday=weekday, start=start, end=end))
+    # A line without a shift answers "no window", not "unknown line".
+    return {code: tuple(windows[code]) for code in Line.objects.values_list("code", flat=True)}
