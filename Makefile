@@ -1,0 +1,43 @@
+# The two commands a newcomer needs: `make demo` and `make test`. The rest serves whoever works on the project.
+SHELL := /bin/bash
+PYTHON ?= python3
+BIN := .venv/bin
+PORT ?= 8000
+PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
+
+.PHONY: demo test check bench bench-levels bench-plan bench-orders real-data clean
+
+demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
+	@PORT=$(PORT) bash stockplan/demo/serve.sh
+
+test: .venv/tests  ## static checks, SQLite, PostgreSQL, browser, API fuzz
+	@bash tests/stages.sh
+
+check: .venv/tests  ## the static checks alone
+	@bash tests/static_checks.sh
+
+bench: bench-levels bench-plan bench-orders  ## speed against peers, each with its ratio
+
+bench-levels bench-plan bench-orders: bench-%: .venv/tests
+	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_$*
+
+real-data: .venv/tests  ## orders that no one here invented, through import, forecast, targets and list
+	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.real_data.run
+
+clean:
+	rm -rf .venv var staticfiles
+
+.venv/bin/python:
+	@$(PYTHON) -c 'import sys, venv, ensurepip; sys.exit(sys.version_info < (3, 11))' \
+		|| { echo "needs Python 3.11 or newer with venv: apt-get install -y python3-venv"; exit 1; }
+	$(PYTHON) -m venv .venv
+
+.venv/service: requirements.txt | .venv/bin/python
+	@echo "Installing what the service runs on ..."
+	@$(PIP) install -r requirements.txt
+	@touch $@
+
+.venv/tests: requirements.txt pyproject.toml .venv/service
+	@echo "Installing what the tests need ..."
+	@$(PIP) install -c requirements.txt -e '.[test,reference,browser,data]'
+	@touch $@

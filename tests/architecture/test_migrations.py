@@ -1,0 +1,11 @@
+"""The migrations make the tables that the models describe."""
+
+from __future__ import annotations
+
+import pytest
+from django.core.management import call_command
+
+
+@pytest.mark.django_db
+def test_migrations_match_the_models():
+    call_command("makemigrations", check=True, dry_run=True, verbosity=0)
