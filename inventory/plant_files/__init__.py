@@ -1,0 +1,1 @@
+"""A plant as a folder of CSV files: the written schema, loading, dumping, importing orders."""
