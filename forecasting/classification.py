@@ -1,0 +1,71 @@
+"""Demand classes by mean interval and variation of sizes."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from forecasting.methods.events import DemandEvents, FloatArray, weighted_sum
+
+INTERVAL_CUT = 1.32
+SIZE_VARIATION_CUT = 0.49
+# A variance of sizes and a mean interval need a few demands before they say anything; a rule of ours.
+FEWEST_EVENTS = 3
+FEWEST_PERIODS = 20
+
+
+class DemandClass(StrEnum):
+    """How a SKU sells."""
+
+    SMOOTH = "smooth"
+    INTERMITTENT = "intermittent"
+    ERRATIC = "erratic"
+    LUMPY = "lumpy"
+    NEW = "new"
+    SPARSE = "sparse"
+
+
+def demand_classes(events: DemandEvents) -> NDArray[np.str_]:
+    """Classify each SKU: new (short record), sparse (hardly any demand), else by the published cut-offs."""
+    n_events = weighted_sum(events, np.ones(events.units.size))
+    interval, variation = interval_and_variation(events)
+    return np.where(
+        events.n_known < FEWEST_PERIODS,
+        DemandClass.NEW.value,
+        np.where(n_events < FEWEST_EVENTS, DemandClass.SPARSE.value, class_by_cuts(interval, variation)),
+    )
+
+
+def class_by_cuts(interval: FloatArray, size_variation: FloatArray) -> NDArray[np.str_]:
+    """Return smooth, intermittent, erratic or lumpy.
+
+    Parameters
+    ----------
+    interval : ndarray of float
+        Mean number of periods between demands, >= 1.
+    size_variation : ndarray of float
+        Squared coefficient of variation of the sizes of demand.
+
+    References
+    ----------
+    Syntetos, A.A., Boylan, J.E. & Croston, J.D. (2005), On the categorization of demand patterns, Journal of the
+    Operational Research Society 56(5), 495-503. A value on the cut counts as the less regular side.
+    """
+    is_rare, is_varied = interval >= INTERVAL_CUT, size_variation >= SIZE_VARIATION_CUT
+    regular = np.where(is_varied, DemandClass.ERRATIC.value, DemandClass.SMOOTH.value)
+    rare = np.where(is_varied, DemandClass.LUMPY.value, DemandClass.INTERMITTENT.value)
+    return np.where(is_rare, rare, regular)
+
+
+def interval_and_variation(events: DemandEvents) -> tuple[FloatArray, FloatArray]:
+    """Return mean interval (known periods per demand) and squared variation of sizes; inf and 0 without demand."""
+    count = weighted_sum(events, np.ones(events.units.size))
+    has_demand = count > 0
+    some = np.where(has_demand, count, 1.0)
+    mean = weighted_sum(events, events.units) / some
+    deviation = events.units - mean[events.sku]
+    variance = weighted_sum(events, deviation * deviation) / some
+    interval = np.where(has_demand, events.n_known / some, np.inf)
+    return interval, np.divide(variance, mean * mean, out=np.zeros_like(mean), where=has_demand)

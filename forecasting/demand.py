@@ -1,0 +1,115 @@
+"""The table of demand: checked once at the border, then plain arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from forecasting.errors import DemandTableError
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Demand:
+    """Demand per SKU and period, and its non-zero events as flat arrays.
+
+    Attributes
+    ----------
+    skus : pandas.Index
+        Labels of the SKUs, n of them.
+    periods : pandas.Index
+        Labels of the T consecutive periods, oldest first.
+    units : ndarray of float, shape (n, T)
+        Demand; NaN where unknown (before the SKU existed, or while it could not be sold).
+    """
+
+    skus: pd.Index
+    periods: pd.Index
+    units: FloatArray
+
+    @property
+    def n_skus(self) -> int:
+        return self.units.shape[0]
+
+    @property
+    def n_periods(self) -> int:
+        return self.units.shape[1]
+
+    @property
+    def is_known(self) -> NDArray[np.bool_]:
+        return ~np.isnan(self.units)
+
+    def before(self, period: int) -> Demand:
+        """Return the demand of the periods before the one at position ``period``."""
+        return Demand(self.skus, self.periods[:period], self.units[:, :period])
+
+
+def demand_of(history: pd.DataFrame, *, available: pd.DataFrame | None = None) -> Demand:
+    """Check a frame of history and return it as arrays.
+
+    Parameters
+    ----------
+    history : DataFrame
+        Index: consecutive periods, oldest first. Columns: SKUs. Values >= 0; NaN where unknown.
+    available : DataFrame, optional
+        Share of each period in which the SKU could be sold, in [0, 1], labelled as ``history``. Demand of a part
+        is scaled up to the whole period; a period without any availability is unknown.
+
+    Raises
+    ------
+    DemandTableError
+        With the row and column of the first fault.
+    """
+    _check_axes(history)
+    units = _numbers(history, what="demand")
+    _refuse(history, np.isinf(units) | (units < 0), units, "demand must be finite and >= 0")
+    if available is not None:
+        units = units / _availability(available, history)
+    return Demand(history.columns, history.index, np.ascontiguousarray(units.T))
+
+
+def _availability(available: pd.DataFrame, history: pd.DataFrame) -> FloatArray:
+    if not (available.index.equals(history.index) and available.columns.equals(history.columns)):
+        raise DemandTableError("available must have the rows and columns of the history, in the same order")
+    share = _numbers(available, what="availability")
+    _refuse(available, ~((share >= 0) & (share <= 1)), share, "availability must be a share in [0, 1]")
+    return np.where(share > 0, share, np.nan)
+
+
+def _check_axes(history: pd.DataFrame) -> None:
+    if history.shape[0] == 0 or history.shape[1] == 0:
+        raise DemandTableError(f"a history needs at least one period and one SKU; got shape {history.shape}")
+    for name, axis in (("column", history.columns), ("row", history.index)):
+        if not axis.is_unique:
+            twice = axis[axis.duplicated()][0]
+            raise DemandTableError(f"{name} {twice!r} occurs twice", **{name: twice})
+    if not history.index.is_monotonic_increasing:
+        position = int(np.argmax(np.asarray(history.index[1:] < history.index[:-1]))) + 1
+        row = history.index[position]
+        raise DemandTableError(f"periods must ascend; row {row!r} comes after {history.index[position - 1]!r}", row=row)
+
+
+def _numbers(frame: pd.DataFrame, *, what: str) -> FloatArray:
+    """Return the values as floats, or name the first cell that is no number."""
+    try:
+        return frame.to_numpy(dtype=float, na_value=np.nan)
+    except (TypeError, ValueError):
+        pass  # find the culprit below: numpy does not say where it is
+    for column in frame.columns:
+        for row, value in frame[column].items():
+            if not (isinstance(value, int | float | np.number) or value is None or value is pd.NA):
+                message = f"{what} must be a number; got {value!r} at row {row!r}, column {column!r}"
+                raise DemandTableError(message, row=row, column=column)
+    raise DemandTableError(f"{what} must be numbers")
+
+
+def _refuse(frame: pd.DataFrame, is_bad: NDArray[np.bool_], values: FloatArray, rule: str) -> None:
+    if is_bad.any():
+        i, j = np.argwhere(is_bad)[0]
+        row, column = frame.index[i], frame.columns[j]
+        raise DemandTableError(f"{rule}; got {values[i, j]} at row {row!r}, column {column!r}", row=row, column=column)

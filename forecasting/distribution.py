@@ -1,0 +1,182 @@
+"""Negative binomial demand by its moments, for whole arrays at once.
+
+A count with mean m and variance v > m is negative binomial with size r = m^2 / (v - m) and success probability
+p = m / v. Where v <= m it is taken as its limit, the Poisson distribution: a count of independent units cannot
+be more regular than that unless orders are planned.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import special
+
+from forecasting.errors import ParameterError
+
+FloatArray = NDArray[np.float64]
+
+# Below this excess of variance over mean the size r is so large that its logarithms cancel; Poisson is then nearer.
+_POISSON_EXCESS_SHARE = 1e-9
+
+
+@dataclass(frozen=True)
+class NegativeBinomial:
+    """Negative binomial distributions given by mean and variance; Poisson where variance <= mean.
+
+    Parameters
+    ----------
+    mean : array_like of float
+        Mean of each distribution, >= 0, finite, any shape.
+    variance : array_like of float
+        Variance, >= 0, finite, broadcastable with ``mean``.
+
+    Raises
+    ------
+    ParameterError
+        If a mean or variance is negative or not finite.
+
+    Notes
+    -----
+    A mean of zero is the point mass at zero. Arguments may be real: P(D <= x) = P(D <= floor(x)).
+
+    References
+    ----------
+    Johnson, N.L., Kemp, A.W. & Kotz, S., Univariate Discrete Distributions, 3rd ed., Wiley 2005, ch. 5 (from memory).
+
+    Examples
+    --------
+    >>> float(NegativeBinomial(mean=16.0, variance=80.0).expected_shortage(14).round(6))
+    4.447305
+    """
+
+    mean: FloatArray
+    variance: FloatArray
+    _size: FloatArray = field(init=False, repr=False)
+    _success: FloatArray = field(init=False, repr=False)
+    _is_poisson: NDArray[np.bool_] = field(init=False, repr=False)
+
+    def __init__(self, mean: ArrayLike, variance: ArrayLike) -> None:
+        m, v = np.broadcast_arrays(np.asarray(mean, dtype=float), np.asarray(variance, dtype=float))
+        for name, values in (("mean", m), ("variance", v)):
+            if not np.all(np.isfinite(values)) or np.any(values < 0):
+                where = np.argwhere(~(np.isfinite(values) & (values >= 0)))[0].tolist()
+                raise ParameterError(f"{name} must be finite and >= 0; got {values[tuple(where)]} at {where}")
+        is_poisson = v <= m * (1.0 + _POISSON_EXCESS_SHARE)
+        excess = np.where(is_poisson, 1.0, v - m)
+        object.__setattr__(self, "mean", m)
+        object.__setattr__(self, "variance", np.maximum(v, m))
+        object.__setattr__(self, "_size", np.where(is_poisson, 1.0, m * m / excess))
+        object.__setattr__(self, "_success", np.where(is_poisson, 0.5, m / np.where(is_poisson, 1.0, v)))
+        object.__setattr__(self, "_is_poisson", is_poisson)
+
+    def pmf(self, x: ArrayLike) -> FloatArray:
+        """Return P(D = x); zero where x is negative or not whole."""
+        k = np.asarray(x, dtype=float)
+        is_count = (k >= 0) & (k == np.floor(k))
+        k = np.where(is_count, k, 0.0)
+        # C(k + r - 1, k) = 1 / ((k + r) B(r, k + 1)): betaln keeps its digits where r is large, gammaln does not.
+        log_nb = (
+            -np.log(k + self._size)
+            - special.betaln(self._size, k + 1.0)
+            + self._size * np.log(self._success)
+            + special.xlog1py(k, -self._success)
+        )
+        log_poisson = special.xlogy(k, self.mean) - self.mean - special.gammaln(k + 1.0)
+        return np.where(is_count, np.exp(np.where(self._is_poisson, log_poisson, log_nb)), 0.0)
+
+    def cdf(self, x: ArrayLike) -> FloatArray:
+        """Return P(D <= x)."""
+        k = np.floor(np.asarray(x, dtype=float))
+        k_safe = np.maximum(k, 0.0)
+        nb = special.betainc(self._size, k_safe + 1.0, self._success)
+        poisson = special.gammaincc(k_safe + 1.0, self.mean)
+        return np.where(k < 0, 0.0, np.where(self._is_poisson, poisson, nb))
+
+    def sf(self, x: ArrayLike) -> FloatArray:
+        """Return P(D > x), exact in the far tail (not 1 - cdf)."""
+        k = np.floor(np.asarray(x, dtype=float))
+        k_safe = np.maximum(k, 0.0)
+        nb = special.betaincc(self._size, k_safe + 1.0, self._success)
+        poisson = special.gammainc(k_safe + 1.0, self.mean)
+        return np.where(k < 0, 1.0, np.where(self._is_poisson, poisson, nb))
+
+    def ppf(self, q: ArrayLike) -> FloatArray:
+        """Return the least whole x >= 0 with P(D <= x) >= q, for 0 <= q < 1.
+
+        Raises
+        ------
+        ParameterError
+            If a probability is outside [0, 1).
+        """
+        probability = np.asarray(q, dtype=float)
+        if np.any(~((probability >= 0) & (probability < 1))):
+            raise ParameterError(f"a probability must be in [0, 1); got {q}")
+        shape = np.broadcast_shapes(probability.shape, self.mean.shape)
+        flat = NegativeBinomial(
+            np.broadcast_to(self.mean, shape).ravel(), np.broadcast_to(self.variance, shape).ravel()
+        )
+        return _least_count_reaching(flat, np.broadcast_to(probability, shape).ravel()).reshape(shape)
+
+    def expected_shortage(self, x: ArrayLike) -> FloatArray:
+        """Return E[(D - x)+] for real x.
+
+        Notes
+        -----
+        E[D; D > k] = m P(D' >= k), D' negative binomial of size r + 1 with the same p (Poisson: D' = D).
+        Between whole numbers the function is linear, below zero it is m - x.
+        """
+        level = np.asarray(x, dtype=float)
+        k = np.maximum(np.floor(level), 0.0)
+        above = self.sf(k)
+        nb = np.where(k == 0, 1.0, special.betaincc(self._size + 1.0, np.maximum(k, 1.0), self._success))
+        poisson = np.where(k == 0, 1.0, special.gammainc(np.maximum(k, 1.0), self.mean))
+        at_k = np.maximum(self.mean * np.where(self._is_poisson, poisson, nb) - k * above, 0.0)
+        return np.where(level < 0, self.mean - level, np.maximum(at_k - (level - k) * above, 0.0))
+
+    def sample(self, rng: np.random.Generator, *, size: tuple[int, ...] = ()) -> NDArray[np.int64]:
+        """Draw counts of shape ``size + mean.shape`` as Poisson counts with gamma distributed rates."""
+        shape = size + self.mean.shape
+        with_gamma = rng.gamma(self._size, (1.0 - self._success) / self._success, size=shape)
+        return rng.poisson(np.where(self._is_poisson, self.mean, with_gamma))
+
+
+def _least_count_reaching(dist: NegativeBinomial, q: FloatArray) -> FloatArray:
+    """Find the quantile by galloping from a normal-power guess, then halving the bracket."""
+    spread = np.sqrt(dist.variance)
+    z = special.ndtri(np.maximum(q, 1e-12))
+    skew = np.divide(2 * dist.variance - dist.mean, dist.mean * spread, out=np.zeros_like(q), where=dist.mean > 0)
+    guess = np.maximum(np.floor(dist.mean + spread * (z + skew * (z * z - 1.0) / 6.0)), 0.0)
+    low, high = _bracket(dist, q, guess)
+    while True:
+        open_ = np.flatnonzero(high - low > 1.0)
+        if open_.size == 0:
+            return high
+        middle = np.floor((low[open_] + high[open_]) / 2.0)
+        reached = _subset(dist, open_).cdf(middle) >= q[open_]
+        high[open_] = np.where(reached, middle, high[open_])
+        low[open_] = np.where(reached, low[open_], middle)
+
+
+def _bracket(dist: NegativeBinomial, q: FloatArray, guess: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return low and high with P(D <= low) < q <= P(D <= high); low may be -1."""
+    reached = dist.cdf(guess) >= q
+    low = np.where(reached, -1.0, guess)
+    high = np.where(reached, guess, np.inf)
+    step = 1.0
+    searching = np.arange(q.size)
+    while searching.size:
+        part, goal = _subset(dist, searching), q[searching]
+        down = reached[searching]
+        probe = np.where(down, high[searching] - step, low[searching] + step)
+        probe_reached = part.cdf(probe) >= goal
+        high[searching] = np.where(probe_reached, probe, high[searching])
+        low[searching] = np.where(probe_reached, low[searching], probe)
+        searching = searching[(probe_reached == down) & (probe >= 0)]
+        step *= 2.0
+    return low, high
+
+
+def _subset(dist: NegativeBinomial, index: NDArray[np.intp]) -> NegativeBinomial:
+    return NegativeBinomial(dist.mean[index], dist.variance[index])
