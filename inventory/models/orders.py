@@ -117,6 +117,7 @@ class Allocation(models.Model):
         SHELVED = "shelved", "its supply reached the shelf"
         RELEASED = "released", "given back by the order"
         TAKEN = "taken", "taken by a count, hold, scrap or a run that failed"
+        REPLACED = "replaced", "replaced by one of another quantity or an earlier supply"
 
     order_line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="allocations")
     run_output = models.ForeignKey(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from datetime import date
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 import holidays
@@ -39,11 +40,10 @@ def plant_calendar(*, first: date, last: date) -> PlantCalendar:
         If no plant is loaded yet.
     """
     plant = parameters()
-    closed = frozenset(Closure.objects.values_list("day", flat=True))
     return PlantCalendar(
         zone=ZoneInfo(plant.time_zone),
         day_rules=_day_rules(),
-        closed_days=closed | _public_holidays(plant, years=range(first.year - 1, last.year + 2)),
+        closed_days=_closed_days(plant, first=first, last=last),
         shifts=_shifts(),
         crews=tuple(
             CrewWindow(weekday=crew.weekday, start=crew.start, end=crew.end, size=crew.size)
@@ -52,11 +52,36 @@ def plant_calendar(*, first: date, last: date) -> PlantCalendar:
     )
 
 
-def _public_holidays(plant: PlantParameters, *, years: range) -> frozenset[date]:
+def ship_calendar(*, first: date, last: date) -> PlantCalendar:
+    """Build the calendar without shifts and crews: all that a promise asks of it. Three queries.
+
+    Raises
+    ------
+    NotFoundError
+        If no plant is loaded yet.
+    """
+    plant = parameters()
+    return PlantCalendar(
+        zone=ZoneInfo(plant.time_zone),
+        day_rules=_day_rules(),
+        closed_days=_closed_days(plant, first=first, last=last),
+    )
+
+
+def _closed_days(plant: PlantParameters, *, first: date, last: date) -> frozenset[date]:
+    closed = frozenset(Closure.objects.values_list("day", flat=True))
     if not plant.holiday_country:
-        return frozenset()
-    subdivision = plant.holiday_subdivision or None
-    return frozenset(holidays.country_holidays(plant.holiday_country, subdiv=subdivision, years=years))
+        return closed
+    return closed | _public_holidays(
+        plant.holiday_country, plant.holiday_subdivision or None, first.year - 1, last.year + 1
+    )
+
+
+@lru_cache(maxsize=64)
+def _public_holidays(country: str, subdivision: str | None, first_year: int, last_year: int) -> frozenset[date]:
+    # Kept, because every order asks for the same years and the library computes them anew each time.
+    years = range(first_year, last_year + 1)
+    return frozenset(holidays.country_holidays(country, subdiv=subdivision, years=years))
 
 
 def _day_rules() -> dict[int, DayRule]:
