@@ -82,6 +82,8 @@ class FileSchema:
         In the order in which they are written.
     key : tuple of str
         Columns that name a row; no two rows have the same.
+    unique : tuple of tuple of str
+        Further columns, or sets of columns, in which no two rows are the same.
     is_required : bool
         Without this file there is no plant.
     absent : str
@@ -94,6 +96,7 @@ class FileSchema:
     meaning: str
     columns: tuple[Column, ...]
     key: tuple[str, ...]
+    unique: tuple[tuple[str, ...], ...] = ()
     is_required: bool = True
     absent: str = ""
     sentences: Mapping[str, tuple[str, str]] = field(default_factory=dict)

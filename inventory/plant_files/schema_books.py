@@ -42,13 +42,12 @@ ORDERS = FileSchema(
     name="orders.csv",
     meaning="One line of one order, with its outcome where it has one. Rows of an order agree in all but the line.",
     key=("channel", "reference", "line_no"),
+    unique=(("channel", "reference", "sku"),),
     is_required=False,
     absent="no orders and no history",
     columns=(
         Column(name="channel", kind=Kind.TEXT, refers_to="channels.csv", meaning="where the order came from"),
-        Column(
-            name="reference", kind=Kind.TEXT, meaning="the channel's own number of the order, at most 64 characters"
-        ),
+        Column(name="reference", kind=Kind.TEXT, meaning="the channel's order number, at most 64 characters"),
         Column(name="kind", kind=Kind.TEXT, meaning="what kind of demand it is", choices=ORDER_KINDS, empty="regular"),
         Column(name="received_at", kind=Kind.INSTANT, meaning="when the order arrived"),
         Column(name="wanted_day", kind=Kind.DATE, meaning="day the customer asked for", empty="as soon as possible"),

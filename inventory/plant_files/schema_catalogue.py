@@ -44,17 +44,14 @@ MATERIALS = FileSchema(
     name="materials.csv",
     meaning="A polymer grade with the drying figures of its supplier's data sheet.",
     key=("code",),
+    unique=(("resin_item",),),
     columns=(
         code("own code of the material"),
         Column(name="name", kind=Kind.TEXT, meaning="name for people"),
         Column(name="density_g_cm3", kind=Kind.NUMBER, unit="g/cm3", meaning="density of the solid"),
         Column(name="resin_item", kind=Kind.TEXT, refers_to="items.csv", meaning="the resin it is made of"),
-        Column(
-            name="resin_dry_min_c", kind=Kind.INTEGER, unit="deg C", meaning="lowest drying temperature of the resin"
-        ),
-        Column(
-            name="resin_dry_max_c", kind=Kind.INTEGER, unit="deg C", meaning="highest drying temperature of the resin"
-        ),
+        Column(name="resin_dry_min_c", kind=Kind.INTEGER, unit="deg C", meaning="lowest for drying resin"),
+        Column(name="resin_dry_max_c", kind=Kind.INTEGER, unit="deg C", meaning="highest for drying resin"),
         Column(name="resin_dry_hours", kind=Kind.NUMBER, unit="h", meaning="drying before a run may start; 0: none"),
         Column(
             name="dried_keeps_hours",
@@ -81,6 +78,7 @@ COLOURS = FileSchema(
     name="colours.csv",
     meaning="A colour as sold.",
     key=("code",),
+    unique=(("concentrate_item",),),
     columns=(
         code("own code of the colour"),
         Column(name="name", kind=Kind.TEXT, meaning="name for people"),
@@ -137,7 +135,7 @@ SPOOL_SIZES = FileSchema(
             name="give_away_g",
             kind=Kind.INTEGER,
             unit="g",
-            meaning="wound on top of the net mass on average",
+            meaning="wound on top on average",
             empty="0",
         ),
         Column(name="tare_g", kind=Kind.INTEGER, unit="g", meaning="mass of the empty spool"),
@@ -149,7 +147,7 @@ SPOOL_SIZES = FileSchema(
             name="max_temp_c",
             kind=Kind.INTEGER,
             unit="deg C",
-            meaning="highest oven temperature that the empty spool stands",
+            meaning="highest that the empty spool stands",
         ),
         Column(name="oven_places", kind=Kind.NUMBER, unit="places", meaning="oven places of one spool", empty="1"),
     ),
@@ -163,6 +161,7 @@ FILAMENTS = FileSchema(
     name="filaments.csv",
     meaning="Material + colour + diameter: what one extrusion run makes.",
     key=("code",),
+    unique=(("material", "colour", "diameter"),),
     columns=(
         code("own code of the filament"),
         Column(name="material", kind=Kind.TEXT, refers_to="materials.csv", meaning="its material"),
@@ -175,12 +174,11 @@ SKUS = FileSchema(
     name="skus.csv",
     meaning="A filament on one spool size: what is sold.",
     key=("code",),
+    unique=(("gtin",), ("filament", "spool_size")),
     columns=(
         code("own code of the SKU"),
         Column(name="name", kind=Kind.TEXT, meaning="name for people"),
-        Column(
-            name="gtin", kind=Kind.TEXT, meaning="GTIN of 8, 12, 13 or 14 digits with its check digit", empty="none"
-        ),
+        Column(name="gtin", kind=Kind.TEXT, meaning="GTIN of 8, 12, 13 or 14 digits", empty="none"),
         Column(name="filament", kind=Kind.TEXT, refers_to="filaments.csv", meaning="its filament"),
         Column(name="spool_size", kind=Kind.TEXT, refers_to="spool_sizes.csv", meaning="its spool size"),
         Column(name="is_stocked", kind=Kind.YES_NO, meaning="yes: kept on the shelf; no: made to order", empty="yes"),

@@ -26,9 +26,7 @@ PARAMETERS = FileSchema(
 PARAMETER_KEYS = (
     Column(name="name", kind=Kind.TEXT, meaning="name of the plant"),
     Column(name="time_zone", kind=Kind.TEXT, meaning="IANA zone of the plant, Area/Place"),
-    Column(
-        name="holiday_country", kind=Kind.TEXT, meaning="ISO 3166-1 code of two letters", empty="no public holidays"
-    ),
+    Column(name="holiday_country", kind=Kind.TEXT, meaning="ISO 3166-1, two letters", empty="no public holidays"),
     Column(
         name="holiday_subdivision", kind=Kind.TEXT, meaning="ISO 3166-2 part after the hyphen", empty="whole country"
     ),
@@ -112,9 +110,7 @@ LINES = FileSchema(
             name="holds", kind=Kind.TEXT, refers_to="filaments.csv", meaning="filament in the barrel", empty="clean"
         ),
         Column(name="extruder_kg_h", kind=Kind.NUMBER, unit="kg/h", meaning="limit of the extruder"),
-        Column(
-            name="start_up_min", kind=Kind.INTEGER, unit="min", meaning="from the start to the first spool", empty="15"
-        ),
+        Column(name="start_up_min", kind=Kind.INTEGER, unit="min", meaning="start to first spool", empty="15"),
         Column(name="scrap_share", kind=Kind.NUMBER, unit="share", meaning="scrapped of what is wound", empty="0.02"),
         Column(
             name="availability", kind=Kind.NUMBER, unit="share", meaning="share of the time that it runs", empty="0.9"
@@ -188,9 +184,7 @@ HOPPERS = FileSchema(
         Column(
             name="holds_material", kind=Kind.TEXT, refers_to="materials.csv", meaning="what is in it", empty="empty"
         ),
-        Column(
-            name="dried_since", kind=Kind.INSTANT, meaning="when the drying of its content began", empty="not drying"
-        ),
+        Column(name="dried_since", kind=Kind.INSTANT, meaning="drying of its content began", empty="not drying"),
     ),
     sentences={"hopper_capacity_positive": ("capacity_kg", "must be above 0.")},
 )

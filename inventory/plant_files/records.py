@@ -1,0 +1,150 @@
+"""Rows of the plain files become records: references resolved, fields and table rules checked, saved in one go."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from inventory.models import (
+    Changeover,
+    Channel,
+    Closure,
+    Colour,
+    Crew,
+    Diameter,
+    Dryer,
+    Filament,
+    Hopper,
+    Item,
+    Line,
+    LineSpeed,
+    Material,
+    Oven,
+    Shift,
+    SpoolSize,
+    WorkDay,
+)
+from inventory.plant_files.cells import write_cell
+from inventory.plant_files.columns import FileSchema
+from inventory.plant_files.faults import FaultList
+from inventory.plant_files.table import Row
+from inventory.rules.colour import lightness_of_hex
+
+# Key value -> record, by the name of the file that holds it.
+Known = dict[str, dict[Any, Any]]
+
+# The files in which a row is one record and a column one of its fields.
+MODEL_OF: Mapping[str, type[models.Model]] = {
+    "work_days.csv": WorkDay,
+    "closures.csv": Closure,
+    "items.csv": Item,
+    "materials.csv": Material,
+    "colours.csv": Colour,
+    "diameters.csv": Diameter,
+    "spool_sizes.csv": SpoolSize,
+    "filaments.csv": Filament,
+    "lines.csv": Line,
+    "line_speeds.csv": LineSpeed,
+    "changeovers.csv": Changeover,
+    "dryers.csv": Dryer,
+    "hoppers.csv": Hopper,
+    "ovens.csv": Oven,
+    "shifts.csv": Shift,
+    "crews.csv": Crew,
+    "channels.csv": Channel,
+}
+KIND_WANTED: Mapping[str, str] = {
+    "resin_item": Item.Kind.RESIN,
+    "concentrate_item": Item.Kind.CONCENTRATE,
+    "spool_part": Item.Kind.SPOOL_PART,
+    "box_item": Item.Kind.BOX,
+}
+
+
+def save_rows(schema: FileSchema, rows: Sequence[Row], *, known: Known, faults: FaultList) -> None:
+    """Save the rows of a plain file and make them known under their key.
+
+    Raises
+    ------
+    PlantFileError
+        With every fault of the file; then nothing of it is saved.
+    """
+    model = MODEL_OF[schema.name]
+    records: list[models.Model] = []
+    for row in rows:
+        values = field_values(schema, row, known=known, faults=faults)
+        if values is not None:
+            record = model(**values)
+            check_record(record, schema, row.line, faults)
+            records.append(record)
+    faults.refuse()
+    model._default_manager.bulk_create(records)
+    remember(schema, rows, records, known=known)
+
+
+def remember(schema: FileSchema, rows: Sequence[Row], records: Sequence[models.Model], *, known: Known) -> None:
+    """Make records known to the files after this one; only a key of one column can be referred to."""
+    if len(schema.key) == 1:
+        key = schema.key[0]
+        known[schema.name] = {row.values[key]: record for row, record in zip(rows, records, strict=True)}
+
+
+def field_values(schema: FileSchema, row: Row, *, known: Known, faults: FaultList) -> dict[str, Any] | None:
+    """Return the fields of a row with references resolved, empty cells left to the record's default.
+
+    None where a reference leads nowhere (noted as a fault).
+    """
+    values: dict[str, Any] = {}
+    is_sound = True
+    for column in schema.columns:
+        value = row.values[column.name]
+        if value is None:
+            continue
+        if column.refers_to:
+            value = known[column.refers_to].get(value)
+            if fault := _reference_fault(column.name, column.refers_to, row.values[column.name], value):
+                faults.add(row.line, column.name, fault)
+                is_sound = False
+        values[column.name] = value
+    if schema.name == "colours.csv" and "lab_l" not in values:
+        values["lab_l"] = _lightness(values["hex"])
+    return values if is_sound else None
+
+
+def check_record(record: models.Model, schema: FileSchema, line: int, faults: FaultList) -> None:
+    """Note what the record's fields and the rules of its table do not allow."""
+    references = {field.name for field in record._meta.fields if field.is_relation}
+    try:
+        record.clean_fields(exclude=references)
+    except ValidationError as error:
+        for name, messages in error.message_dict.items():
+            faults.add(line, name, " ".join(messages))
+        return
+    for constraint in record._meta.constraints:
+        if isinstance(constraint, models.CheckConstraint):
+            try:
+                constraint.validate(type(record), record)
+            except ValidationError:
+                column, sentence = schema.sentences[constraint.name]
+                faults.add(line, column, sentence)
+
+
+def _reference_fault(column: str, file: str, text: Any, found: Any) -> str | None:
+    if found is None:
+        return f"{write_cell(text)!r} is not in {file}."
+    wanted = KIND_WANTED.get(column)
+    if wanted and found.kind != wanted:
+        return f"{write_cell(text)!r} is of kind {found.kind}; this column wants {wanted}."
+    return None
+
+
+def _lightness(hex_colour: str) -> Decimal:
+    # A wrong hex gets its own message from the field; any L* will do for a record that is refused.
+    try:
+        return Decimal(f"{lightness_of_hex(hex_colour):.2f}")
+    except ValueError:
+        return Decimal(0)
