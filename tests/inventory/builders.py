@@ -29,7 +29,9 @@ from inventory.models import (
     Item,
     Line,
     LineSpeed,
+    Lot,
     Material,
+    Movement,
     Oven,
     PlantParameters,
     Run,
@@ -41,6 +43,7 @@ from inventory.models import (
     WorkDay,
 )
 from inventory.rules.clock import Clock
+from inventory.services.ledger import LineDraft, place, post_movement
 
 ZONE = ZoneInfo("Europe/Berlin")
 
@@ -135,6 +138,26 @@ def build_supply(
     return RunOutput.objects.create(
         run=run, sku=sku, planned=quantity, awaited=quantity, shelf_at=shelf_at, shelf_day=shelf_day
     )
+
+
+def put_on_shelf(
+    sku: Sku, quantity: int, *, lot_code: str = "", at: str = "2027-03-01 06:00", place_kind: str = "shelf"
+) -> Lot:
+    """Open the books with spools of one SKU in a lot of their own, through the ledger."""
+    return open_stock(sku.item, Decimal(quantity), lot_code=lot_code or f"OPEN-{sku.item.code}", at=at, to=place_kind)
+
+
+def put_in_store(item: Item, quantity: str, *, lot_code: str, at: str = "2027-03-01 06:00") -> Lot:
+    """Open the books with a material or part in the store."""
+    return open_stock(item, Decimal(quantity), lot_code=lot_code, at=at, to="resin_store")
+
+
+def open_stock(item: Item, quantity: Decimal, *, lot_code: str, at: str, to: str) -> Lot:
+    """Post opening stock to a place, in a new lot."""
+    lot = Lot.objects.create(code=lot_code, item=item, created_at=local(at))
+    line = LineDraft(item.pk, lot.pk, quantity, from_place=place("opening"), to_place=place(to))
+    post_movement(kind=Movement.Kind.OPENING, lines=[line], clock=clock(at))
+    return lot
 
 
 def _build_week() -> None:
