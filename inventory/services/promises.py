@@ -92,11 +92,12 @@ def shelve_allocations(run_output: RunOutput, *, quantity: int, clock: Clock) ->
     holds = {pk: line.held[run_output.pk] for pk, line in lines.items() if run_output.pk in line.live}
     order = due_first({pk: lines[pk].turn for pk in holds})
     calendar = calendar_around(clock)
+    today = calendar.first_ship_day(clock.occurred_at)
     for pk, spools in take_in_order(order=order, holds=holds, spools=quantity).items():
         line = lines[pk]
         changes.hold(line, run_output.pk, holds[pk] - spools, end=Allocation.End.SHELVED)
         changes.hold(line, SHELF, line.held.get(SHELF, 0) + spools, end=Allocation.End.REPLACED)
-        _promise_held(supply, changes, line, calendar=calendar, clock=clock, cause="supply reached the shelf")
+        promise_held(supply, changes, line, calendar=calendar, today=today, cause="supply reached the shelf")
     written = changes.write()
     run_output.allocated = supply.outputs[run_output.pk].allocated if run_output.pk in supply.outputs else 0
     return written
@@ -170,17 +171,16 @@ def _take_from(
         changes.hold(lines[pk], key, holds[pk] - taken, end=end)
 
 
-def _promise_held(
+def promise_held(
     supply: LockedSupply,
     changes: AllocationChanges,
     line: OpenLine,
     *,
+    today: date,
     calendar: PlantCalendar,
-    clock: Clock,
     cause: str,
 ) -> None:
-    """Set the promised day from what the line holds."""
-    today = calendar.first_ship_day(clock.occurred_at)
-    ready = {key: today if key is None else max(today, supply.outputs[key].shelf_day) for key in line.live}
-    day = max([earliest_day(line, calendar=calendar), *ready.values()])
+    """Set the promised day of a line from what it holds."""
+    ready = [today if key is None else max(today, supply.outputs[key].shelf_day) for key in line.live]
+    day = max([earliest_day(line, calendar=calendar), *ready])
     changes.promise(line, None if line.uncovered_spools else day, cause=cause)

@@ -1,0 +1,108 @@
+"""What a customer asks for, checked field by field before anything is read or locked."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import date
+
+from inventory.order_errors import DuplicateSkuError, LineCountError, OrderFieldError, QuantityError
+
+MAX_QUANTITY_SPOOLS = 100_000
+MAX_LINES = 500
+MAX_REFERENCE_LENGTH = 64
+MAX_SHIP_TO_LENGTH = 200
+WANTED_AHEAD_DAYS = 366
+KINDS = ("regular", "project", "own_use")
+
+Lines = tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
+class OrderDraft:
+    """An order as a channel sends it.
+
+    Parameters
+    ----------
+    channel_code : str
+    reference : str
+        Unique within the channel; 1 to 64 characters.
+    lines : sequence of (SKU code, spools)
+        1 to 500 lines, each SKU once, 1 to 100,000 spools.
+    may_part_ship : bool
+        Lines may leave on different days.
+    wanted_day : date, optional
+        Not to ship before this day.
+    kind : {"regular", "project", "own_use"}
+    ship_to : str
+        At most 200 characters.
+
+    Raises
+    ------
+    InvalidInputError
+        With a JSON pointer to the field that is outside these limits.
+    """
+
+    channel_code: str
+    reference: str
+    lines: Sequence[tuple[str, int]]
+    may_part_ship: bool = False
+    wanted_day: date | None = None
+    kind: str = "regular"
+    ship_to: str = ""
+
+    def __post_init__(self) -> None:
+        if not 1 <= len(self.reference.strip()) <= len(self.reference) <= MAX_REFERENCE_LENGTH:
+            raise OrderFieldError(
+                f"The reference must have 1 to {MAX_REFERENCE_LENGTH} characters, received {len(self.reference)}.",
+                pointer="/reference",
+            )
+        if self.kind not in KINDS:
+            raise OrderFieldError(f"The kind is one of {', '.join(KINDS)}; received {self.kind!r}.", pointer="/kind")
+        if len(self.ship_to) > MAX_SHIP_TO_LENGTH:
+            raise OrderFieldError(
+                f"ship_to may have {MAX_SHIP_TO_LENGTH} characters, received {len(self.ship_to)}.", pointer="/ship_to"
+            )
+        object.__setattr__(self, "lines", checked_lines(self.lines))
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the body: equal for a repeat, other for another order under the same reference."""
+        body = json.dumps(asdict(self), sort_keys=True, default=date.isoformat, ensure_ascii=False)
+        return hashlib.sha256(body.encode()).hexdigest()
+
+
+def checked_lines(lines: Sequence[tuple[str, int]]) -> Lines:
+    """Return the lines, or raise with a pointer to the first one that breaks a rule."""
+    if not 1 <= len(lines) <= MAX_LINES:
+        raise LineCountError(f"An order has 1 to {MAX_LINES} lines, received {len(lines)}.", pointer="/lines")
+    first_index: dict[str, int] = {}
+    for index, (code, quantity) in enumerate(lines):
+        if code in first_index:
+            raise DuplicateSkuError(
+                f"SKU {code} is on line {first_index[code] + 1} already; give it once with the sum.",
+                pointer=f"/lines/{index}/sku",
+            )
+        first_index[code] = index
+        _check_quantity(quantity, code=code, pointer=f"/lines/{index}/quantity")
+    return tuple((code, quantity) for code, quantity in lines)
+
+
+def check_wanted_day(wanted_day: date | None, *, today: date) -> None:
+    """Refuse a wanted day that lies too far ahead to be meant."""
+    if wanted_day is not None and (wanted_day - today).days > WANTED_AHEAD_DAYS:
+        raise OrderFieldError(
+            f"The wanted day may be {WANTED_AHEAD_DAYS} days ahead of {today}, received {wanted_day}.",
+            pointer="/wanted_day",
+        )
+
+
+def _check_quantity(quantity: int, *, code: str, pointer: str) -> None:
+    is_whole = isinstance(quantity, int) and not isinstance(quantity, bool)
+    if not is_whole or not 1 <= quantity <= MAX_QUANTITY_SPOOLS:
+        raise QuantityError(
+            f"The quantity of {code} must be a whole number from 1 to {MAX_QUANTITY_SPOOLS}, received {quantity!r}.",
+            pointer=pointer,
+        )

@@ -1,0 +1,93 @@
+"""What placing, amending and shipping an order share: the SKUs on sale, new lines, the end of an order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, timedelta
+
+from inventory.models import Order, OrderLine, OrderLineChange, Sku
+from inventory.order_errors import ClosedOrderError, SkuNotOnSaleError, UnknownOrderError, UnknownSkuError
+from inventory.rules.calendar import PlantCalendar
+from inventory.rules.clock import Clock
+from inventory.selectors.plant import ship_calendar
+
+CALENDAR_AHEAD_DAYS = 60
+
+
+def lock_open_order(order_id: int) -> Order:
+    """Lock an order that can still change. One query.
+
+    Raises
+    ------
+    UnknownOrderError, ClosedOrderError
+    """
+    order = Order.objects.select_for_update(of=("self",)).select_related("channel").filter(pk=order_id).first()
+    if order is None:
+        raise UnknownOrderError(f"There is no order {order_id}.", pointer="/order")
+    if order.state != Order.State.OPEN:
+        raise ClosedOrderError(
+            f"Order {order.reference} of channel {order.channel.code} is {order.get_state_display()}; "
+            "it cannot change any more.",
+            pointer="/order",
+        )
+    return order
+
+
+def close_order(order: Order, *, state: str, clock: Clock, cancelled_by: str = "") -> None:
+    """Close an order. One query."""
+    order.state = state
+    order.cancelled_by = cancelled_by
+    order.closed_at = clock.occurred_at
+    order.closed_known_at = clock.known_at
+    order.save(update_fields=["state", "cancelled_by", "closed_at", "closed_known_at"])
+
+
+def is_complete(lines: Iterable[OrderLine]) -> bool:
+    """Whether nothing is left to ship."""
+    return all(line.shipped == line.quantity for line in lines)
+
+
+def skus_on_sale(codes: Sequence[str], *, day: date, positions: Mapping[str, int] | None = None) -> dict[str, Sku]:
+    """The SKUs of the codes. One query.
+
+    Raises
+    ------
+    UnknownSkuError, SkuNotOnSaleError
+        With a pointer to the first line that names a wrong one.
+    """
+    found = {sku.item.code: sku for sku in Sku.objects.filter(item__code__in=codes).select_related("item")}
+    for index, code in enumerate(codes):
+        pointer = f"/lines/{positions[code] if positions else index}/sku"
+        if code not in found:
+            raise UnknownSkuError(f"There is no SKU {code}.", pointer=pointer)
+        _check_on_sale(found[code], code=code, day=day, pointer=pointer)
+    return found
+
+
+def _check_on_sale(sku: Sku, *, code: str, day: date, pointer: str) -> None:
+    if day < sku.active_from:
+        raise SkuNotOnSaleError(f"SKU {code} is on sale from {sku.active_from}; today is {day}.", pointer=pointer)
+    if sku.active_to is not None and day > sku.active_to:
+        raise SkuNotOnSaleError(f"SKU {code} was on sale until {sku.active_to}; today is {day}.", pointer=pointer)
+
+
+def calendar_for(clock: Clock, *, wanted_day: date | None) -> PlantCalendar:
+    """The calendar from the fact to some weeks past the wanted day."""
+    first = clock.occurred_at.date() - timedelta(days=1)
+    last = max(first, wanted_day or first)
+    return ship_calendar(first=first, last=last + timedelta(days=CALENDAR_AHEAD_DAYS))
+
+
+def insert_lines(lines: Sequence[OrderLine], *, clock: Clock, reason: str) -> None:
+    """Write new lines of a saved order, and how much of each was asked for. Two queries."""
+    for line in lines:
+        line.order_id = line.order.pk
+    OrderLine.objects.bulk_create(lines)
+    OrderLineChange.objects.bulk_create(line_change(line, line.quantity, clock=clock, reason=reason) for line in lines)
+
+
+def line_change(line: OrderLine, delta: int, *, clock: Clock, reason: str) -> OrderLineChange:
+    """One change of a line's quantity."""
+    return OrderLineChange(
+        order_line=line, delta=delta, reason=reason, occurred_at=clock.occurred_at, known_at=clock.known_at
+    )
