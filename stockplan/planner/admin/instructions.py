@@ -1,0 +1,16 @@
+"""The planner's instructions, in force and withdrawn. They are given and withdrawn on the page of the filament."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from stockplan.planner.admin.read_only import ReadOnlyAdmin
+from stockplan.planner.models import PlannerInstruction
+
+
+@admin.register(PlannerInstruction)
+class PlannerInstructionAdmin(ReadOnlyAdmin[PlannerInstruction]):
+    list_display = ["filament", "kind", "line", "sku", "spools", "last_day", "note", "created_by", "withdrawn_at"]
+    list_filter = ["kind", ("withdrawn_at", admin.EmptyFieldListFilter)]
+    list_select_related = ["filament", "line", "sku__item", "created_by"]
+    search_fields = ["filament__code", "note"]

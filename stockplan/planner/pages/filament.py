@@ -1,0 +1,125 @@
+"""One filament under the planner's hand: what the list says of it, and the instructions that fix it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.instruction_form import InstructionForm
+from stockplan.planner.pages.site import may_plan, page, planning_action, working_page
+from stockplan.planner.selectors.filaments import (
+    FilamentDetail,
+    FilamentNotFoundError,
+    filament_detail,
+    live_instructions,
+)
+from stockplan.planner.selectors.make_lists import MakeListNotFoundError, latest_make_list
+from stockplan.planner.services import instructions
+
+PIN, FORBID, RESIZE = "pin", "forbid", "resize"
+SHOWS = {
+    PIN: ("line", "last_day", "note"),
+    FORBID: ("last_day", "note"),
+    RESIZE: ("sku", "spools", "last_day", "note"),
+}
+SAID = {
+    PIN: "{code} is pinned. Compute a new list to see what it costs.",
+    FORBID: "{code} is forbidden. Compute a new list to see what it costs.",
+    RESIZE: "The spools of {code} are fixed. Compute a new list to see what it costs.",
+}
+
+
+@require_safe
+@working_page("planner.view_makelist")
+def filament(request: HttpRequest, code: str) -> HttpResponse:
+    """Show one filament with its forms."""
+    return _show(request, _filament_or_404(code))
+
+
+@require_POST
+@planning_action
+def instruct(request: HttpRequest, code: str, kind: str) -> HttpResponse:
+    """Give one instruction."""
+    shown = _filament_or_404(code)
+    form = InstructionForm(request.POST, filament=shown, shows=SHOWS[kind], prefix=kind)
+    if not form.is_valid():
+        return _show(request, shown, bound={kind: form}, status=422)
+    try:
+        _give(kind)(filament_code=code, now=timezone.now(), created_by=request.user, **_given(form.cleaned_data))
+    except PlanningError as error:
+        form.add_error(None, str(error))
+        return _show(request, shown, bound={kind: form}, status=422)
+    messages.success(request, SAID[kind].format(code=code))
+    return redirect("pages:make-list")
+
+
+@require_POST
+@planning_action
+def withdraw(request: HttpRequest, instruction_id: int) -> HttpResponse:
+    """Withdraw one instruction."""
+    try:
+        instructions.withdraw(instruction_id=instruction_id, now=timezone.now())
+    except PlanningError as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(request, "The instruction is withdrawn. Compute a new list without it.")
+    return redirect("pages:make-list")
+
+
+def _give(kind: str) -> Callable[..., object]:
+    return {PIN: instructions.pin, FORBID: instructions.forbid, RESIZE: instructions.resize}[kind]
+
+
+def _given(cleaned: dict[str, Any]) -> dict[str, Any]:
+    """Name the fields as the services do; an empty line means any."""
+    given = {name: value for name, value in cleaned.items() if name not in ("line", "sku")}
+    if "line" in cleaned:
+        given["line_code"] = cleaned["line"] or None
+    if "sku" in cleaned:
+        given["sku_code"] = cleaned["sku"]
+    return given
+
+
+def _filament_or_404(code: str) -> FilamentDetail:
+    try:
+        return filament_detail(code)
+    except FilamentNotFoundError as error:
+        raise Http404(str(error)) from error
+
+
+def _show(
+    request: HttpRequest, shown: FilamentDetail, *, bound: dict[str, InstructionForm] | None = None, status: int = 200
+) -> HttpResponse:
+    forms = {kind: InstructionForm(filament=shown, shows=fields, prefix=kind) for kind, fields in SHOWS.items()}
+    return page(
+        request,
+        "planner/filament.html",
+        status=status,
+        title=f"{shown.material_name} {shown.colour_name} {shown.diameter_mm:.2f} mm",
+        filament=shown,
+        forms=forms | (bound or {}),
+        instructions=live_instructions(today=timezone.localdate(), filament_code=shown.code),
+        may_plan=may_plan(request.user),
+        **_said_by_the_list(shown),
+    )
+
+
+def _said_by_the_list(shown: FilamentDetail) -> dict[str, Any]:
+    try:
+        newest = latest_make_list()
+    except MakeListNotFoundError:
+        return {"sizes": [(size, None) for size in shown.sizes]}
+    listed = next((run for run in newest.runs if run.filament_code == shown.code), None)
+    spools = {size.sku_code: size.spools for size in listed.sizes} if listed else {}
+    return {
+        "listed": listed,
+        "left_out": next((row for row in newest.not_listed if row.filament_code == shown.code), None),
+        "sizes": [(size, spools.get(size.sku_code)) for size in shown.sizes],
+    }

@@ -1,0 +1,116 @@
+"""The make list: read it, compute it anew, release it, print its week."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from inventory.errors import BooksError
+from inventory.rules.clock import Clock
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.models import NotListed
+from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
+from stockplan.planner.selectors.filaments import live_instructions
+from stockplan.planner.selectors.make_lists import (
+    ListedRunDetail,
+    MakeListDetail,
+    MakeListNotFoundError,
+    NotListedDetail,
+    latest_make_list,
+)
+from stockplan.planner.services.make_lists import compute_make_list, release_list, release_listed_run
+
+
+@require_safe
+@working_page("planner.view_makelist")
+def latest(request: HttpRequest) -> HttpResponse:
+    """Show the newest make list."""
+    shown = page_by_route("pages:make-list")
+    return page(request, "planner/make_list.html", about=shown, may_plan=may_plan(request.user), **_newest())
+
+
+@require_safe
+@working_page("planner.view_makelist")
+def week(request: HttpRequest) -> HttpResponse:
+    """Show the runs of the newest list by line, for paper."""
+    return page(request, "planner/week.html", about=page_by_route("pages:week"), **_newest())
+
+
+@require_POST
+@planning_action
+def compute(request: HttpRequest) -> HttpResponse:
+    """Compute a new list from what the books know now."""
+    now = timezone.now()
+    try:
+        made = compute_make_list(as_of=now, now=now, created_by=request.user)
+    except (PlanningError, BooksError) as error:
+        messages.error(request, f"No list was computed: {error}")
+    else:
+        messages.success(request, f"A new list was computed for {made}.")
+    return redirect("pages:make-list")
+
+
+@require_POST
+@planning_action
+def release(request: HttpRequest, make_list_id: UUID) -> HttpResponse:
+    """Release every run of a list that can be run."""
+    try:
+        release_list(make_list_id=make_list_id, clock=Clock.at(timezone.now()), released_by=request.user)
+    except (PlanningError, BooksError) as error:
+        messages.error(request, f"Nothing was released: {error}")
+    else:
+        messages.success(request, "The list is released. The run cards are ready to print.")
+    return redirect("pages:make-list")
+
+
+@require_POST
+@planning_action
+def release_run(request: HttpRequest, listed_run_id: int) -> HttpResponse:
+    """Release one run of a list."""
+    try:
+        run = release_listed_run(listed_run_id=listed_run_id, clock=Clock.at(timezone.now()), by=request.user)
+    except (PlanningError, BooksError) as error:
+        messages.error(request, f"The run was not released: {error}")
+    else:
+        messages.success(request, f"Run {run.code} is released. Its card is ready to print.")
+    return redirect("pages:make-list")
+
+
+def _newest() -> dict[str, Any]:
+    """Return the newest list in the groups in which the pages show it."""
+    instructions = live_instructions(today=timezone.localdate())
+    try:
+        shown = latest_make_list()
+    except MakeListNotFoundError:
+        return {"make_list": None, "instructions": instructions}
+    return {
+        "make_list": shown,
+        "placed": [run for run in shown.runs if not run.is_blocked],
+        "blocked": [run for run in shown.runs if run.is_blocked],
+        "lines": _by_line(shown),
+        "not_listed": _by_cause(shown.not_listed),
+        "instructions": instructions,
+    }
+
+
+def _by_line(shown: MakeListDetail) -> list[tuple[str, list[ListedRunDetail]]]:
+    lines: defaultdict[str, list[ListedRunDetail]] = defaultdict(list)
+    for run in shown.runs:
+        if run.line_code is not None:
+            lines[run.line_code].append(run)
+    return [(line, sorted(runs, key=lambda run: run.place_on_line or 0)) for line, runs in sorted(lines.items())]
+
+
+def _by_cause(rows: Iterable[NotListedDetail]) -> list[tuple[str, list[NotListedDetail]]]:
+    """Group in the order of the causes: what could be made but is not comes before what there is enough of."""
+    causes = [cause for cause in NotListed.Cause if cause != NotListed.Cause.ENOUGH] + [NotListed.Cause.ENOUGH]
+    groups = [(str(cause.label), [row for row in rows if row.cause == cause]) for cause in causes]
+    return [(label, group) for label, group in groups if group]

@@ -1,0 +1,134 @@
+"""The working pages of the site: which there are, who may open them, and the frame around every one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec
+from zoneinfo import ZoneInfo
+
+from django.contrib import admin
+from django.contrib.auth.models import AbstractBaseUser, AnonymousUser, PermissionsMixin
+from django.contrib.auth.views import redirect_to_login
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.errors import NotFoundError
+from inventory.selectors.plant import parameters
+from stockplan.access.models import Scope
+from stockplan.access.roles import scopes_of_user
+
+Args = ParamSpec("Args")
+View = Callable[Concatenate[HttpRequest, Args], HttpResponse]
+
+
+@dataclass(frozen=True)
+class WorkingPage:
+    """One entry of the navigation: its route, whom it is for and its two lines of help."""
+
+    route: str
+    title: str
+    role: str
+    permission: str
+    purpose: str
+
+
+WORKING_PAGES = (
+    WorkingPage(
+        route="pages:stock",
+        title="Stock",
+        role="sales",
+        permission="inventory.view_shelfstock",
+        purpose="Find a spool by words, code or GTIN and read what is on the shelf, what of it is still free, "
+        "when more arrives, and on which day an order placed now leaves the house.",
+    ),
+    WorkingPage(
+        route="pages:make-list",
+        title="Make list",
+        role="planner",
+        permission="planner.view_makelist",
+        purpose="What the lines should run next, the most useful run first, each with its reason. "
+        "Release what you agree with; change what you know better, then compute the list again.",
+    ),
+    WorkingPage(
+        route="pages:week",
+        title="Week on paper",
+        role="planner",
+        permission="planner.view_makelist",
+        purpose="The runs of the latest list in the order of each line, to print and hang up. "
+        "Times are the plant's own.",
+    ),
+    WorkingPage(
+        route="pages:run-cards",
+        title="Run cards",
+        role="floor",
+        permission="inventory.view_run",
+        purpose="The runs that are released or under way, by line, in the order of their start. "
+        "Open the card of a run to print it on one page and take it to the line.",
+    ),
+)
+
+
+def pages_for(user: AbstractBaseUser | AnonymousUser) -> list[WorkingPage]:
+    """Return the working pages that this user may open, in their fixed order."""
+    if not isinstance(user, PermissionsMixin):
+        return []
+    return [page for page in WORKING_PAGES if user.has_perm(page.permission)]
+
+
+def page_by_route(route: str) -> WorkingPage:
+    """Return the entry of a route that has one."""
+    return next(page for page in WORKING_PAGES if page.route == route)
+
+
+def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
+    """Guard a view by log-in and permission, and show its times in the plant's zone."""
+
+    def decorate(view: View[Args]) -> View[Args]:
+        @wraps(view)
+        def guarded(request: HttpRequest, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponse:
+            if not admin.site.has_permission(request):
+                return redirect_to_login(request.get_full_path(), reverse("admin:login"))
+            if not request.user.has_perm(permission):  # type: ignore[union-attr]
+                return refuse(request)
+            try:
+                zone = ZoneInfo(parameters().time_zone)
+            except NotFoundError:
+                return page(request, "planner/no_plant.html", title="No plant is loaded yet")
+            with timezone.override(zone):
+                return view(request, *args, **kwargs)
+
+        return guarded
+
+    return decorate
+
+
+def may_plan(user: AbstractBaseUser | AnonymousUser) -> bool:
+    """Tell whether this user may compute and release lists and give instructions. One query at most."""
+    return user.is_authenticated and Scope.PLAN in scopes_of_user(user)
+
+
+def planning_action(view: View[Args]) -> View[Args]:
+    """Guard a view that changes plans: log-in, sight of make lists, and the planner's own right."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponse:
+        if not may_plan(request.user):
+            return refuse(request)
+        return view(request, *args, **kwargs)
+
+    return working_page("planner.view_makelist")(guarded)
+
+
+def page(request: HttpRequest, template: str, *, status: int = 200, **context: Any) -> HttpResponse:
+    """Render a working page inside the frame of the admin site, without its side bar."""
+    frame = {**admin.site.each_context(request), "is_nav_sidebar_enabled": False, "available_apps": []}
+    return render(request, template, {**frame, **context}, status=status)
+
+
+def refuse(request: HttpRequest) -> HttpResponse:
+    """Say which pages this log-in may open instead of the one asked for."""
+    return page(request, "planner/not_for_you.html", status=403, title="This page is not for your log-in")

@@ -1,0 +1,23 @@
+"""The page of one SKU: what is expected of it and what the shelf will look like."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from stockplan.planner.pages.site import page, working_page
+from stockplan.planner.selectors.sku_records import SkuNotFoundError, sku_record
+
+HISTORY_WEEKS = 52
+
+
+@require_safe
+@working_page("planner.view_skuforecast")
+def sku(request: HttpRequest, code: str) -> HttpResponse:
+    """Show forecast, target, projected shelf and history of one SKU."""
+    try:
+        record = sku_record(code, today=timezone.localdate(), weeks=HISTORY_WEEKS)
+    except SkuNotFoundError as error:
+        raise Http404(str(error)) from error
+    return page(request, "planner/sku.html", title=record.name, sku=record)

@@ -1,0 +1,31 @@
+"""The stock page of sales: one search field, and the promise behind every SKU."""
+
+from __future__ import annotations
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from inventory.selectors.stock import stock_rows
+from stockplan.planner.pages.site import page, page_by_route, working_page
+from stockplan.planner.selectors.cut_off import next_cut_off
+
+ROWS_PER_PAGE = 50
+
+
+@require_safe
+@working_page("inventory.view_shelfstock")
+def stock(request: HttpRequest) -> HttpResponse:
+    """Show the SKUs that answer to the search; read only."""
+    search = request.GET.get("q", "").strip()
+    rows = Paginator(stock_rows(search=search or None), ROWS_PER_PAGE).get_page(request.GET.get("page"))
+    return page(
+        request,
+        "planner/stock.html",
+        about=page_by_route("pages:stock"),
+        search=search,
+        rows=rows,
+        cut_off=next_cut_off(now=timezone.now()),
+        may_see_plan=request.user.has_perm("planner.view_skuforecast"),
+    )

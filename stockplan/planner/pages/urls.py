@@ -1,0 +1,22 @@
+"""Addresses of the working pages, all under the log-in of the admin site."""
+
+from django.urls import path, re_path
+
+from stockplan.planner.pages import filament, home, make_list, run_card, sku, stock
+
+app_name = "pages"
+urlpatterns = [
+    path("", home.entry, name="home"),
+    path("stock/", stock.stock, name="stock"),
+    path("skus/<str:code>/", sku.sku, name="sku"),
+    path("make-list/", make_list.latest, name="make-list"),
+    path("make-list/compute/", make_list.compute, name="compute"),
+    path("make-list/week/", make_list.week, name="week"),
+    path("make-list/<uuid:make_list_id>/release/", make_list.release, name="release"),
+    path("make-list/runs/<int:listed_run_id>/release/", make_list.release_run, name="release-run"),
+    path("filaments/<str:code>/", filament.filament, name="filament"),
+    re_path(r"^filaments/(?P<code>[^/]+)/(?P<kind>pin|forbid|resize)/$", filament.instruct, name="instruct"),
+    path("instructions/<int:instruction_id>/withdraw/", filament.withdraw, name="withdraw"),
+    path("run-cards/", run_card.run_cards, name="run-cards"),
+    path("run-cards/<str:code>/", run_card.card, name="run-card"),
+]

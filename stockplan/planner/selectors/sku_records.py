@@ -1,0 +1,154 @@
+"""One SKU as its planner sees it: the forecast in words, its target, and what was due of it week by week."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import F, Sum
+from django.db.models.functions import TruncWeek
+
+from inventory.models import Order, OrderLineChange, Sku
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.models import SkuForecast, StockTarget
+
+LOST_BY_THE_SHOP = (OrderLineChange.Reason.CANCELLED_BY_SHOP,)
+
+
+class SkuNotFoundError(PlanningError):
+    """There is no SKU of that code."""
+
+    code = "sku_not_found"
+
+
+@dataclass(frozen=True)
+class ForecastDay:
+    """Cumulated demand over the next `ahead_days` ship days."""
+
+    ahead_days: int
+    mean_spools: float
+    deviation_spools: float
+    received_spools: float | None
+
+
+@dataclass(frozen=True)
+class ForecastRecord:
+    """The stored forecast of one SKU with the reason for its method and the scores of its class."""
+
+    method: str
+    reason: str
+    demand_class: str
+    as_of: Any
+    days: tuple[ForecastDay, ...]
+    benchmarks: tuple[Mapping[str, Any], ...]
+
+
+@dataclass(frozen=True)
+class WeekDemand:
+    """Spools that were due in the week that begins on `monday`."""
+
+    monday: date
+    spools: int
+
+
+@dataclass(frozen=True)
+class SkuRecord:
+    """A SKU with its newest forecast and target; both are None where no forecast was computed yet."""
+
+    code: str
+    name: str
+    gtin: str | None
+    filament_code: str
+    material_name: str
+    colour_name: str
+    colour_hex: str
+    diameter_mm: float
+    net_g: int
+    is_stocked: bool
+    shelf_place: str
+    forecast: ForecastRecord | None
+    target: StockTarget | None
+    history: tuple[WeekDemand, ...]
+
+
+def sku_record(code: str, *, today: date, weeks: int) -> SkuRecord:
+    """Return one SKU with its newest forecast and its last `weeks` weeks. Four queries.
+
+    Raises
+    ------
+    SkuNotFoundError
+        If there is no SKU of that code.
+    """
+    skus = Sku.objects.select_related(
+        "item", "spool_size", "filament__material", "filament__colour", "filament__diameter"
+    )
+    sku = skus.filter(item__code=code).first()
+    if sku is None:
+        raise SkuNotFoundError(f"There is no SKU {code}.")
+    filament = sku.filament
+    return SkuRecord(
+        code=sku.item.code,
+        name=sku.item.name,
+        gtin=sku.gtin,
+        filament_code=filament.code,
+        material_name=filament.material.name,
+        colour_name=filament.colour.name,
+        colour_hex=filament.colour.hex,
+        diameter_mm=float(filament.diameter.nominal_mm),
+        net_g=sku.spool_size.net_g,
+        is_stocked=sku.is_stocked,
+        shelf_place=sku.shelf_place,
+        forecast=_forecast(sku),
+        target=StockTarget.objects.filter(sku=sku).order_by("-forecast_run__as_of", "-forecast_run_id").first(),
+        history=_history(sku, today=today, weeks=weeks),
+    )
+
+
+def _forecast(sku: Sku) -> ForecastRecord | None:
+    row = (
+        SkuForecast.objects.filter(sku=sku)
+        .select_related("forecast_run")
+        .order_by("-forecast_run__as_of", "-forecast_run_id")
+        .first()
+    )
+    if row is None:
+        return None
+    benchmarks = [score for score in row.forecast_run.benchmarks if score.get("class") == row.demand_class]
+    return ForecastRecord(
+        method=row.method,
+        reason=row.reason,
+        demand_class=row.demand_class,
+        as_of=row.forecast_run.as_of,
+        days=_forecast_days(row),
+        benchmarks=tuple(benchmarks),
+    )
+
+
+def _forecast_days(row: SkuForecast) -> tuple[ForecastDay, ...]:
+    received = row.already_received or [None] * len(row.mean)
+    return tuple(
+        ForecastDay(ahead_days=ahead_days, mean_spools=mean, deviation_spools=variance**0.5, received_spools=already)
+        for ahead_days, (mean, variance, already) in enumerate(
+            zip(row.mean, row.variance, received, strict=True), start=1
+        )
+    )
+
+
+def _history(sku: Sku, *, today: date, weeks: int) -> tuple[WeekDemand, ...]:
+    """Demand as received: what the shop itself cancelled was wanted all the same."""
+    this_monday = today - timedelta(days=today.weekday())
+    first = this_monday - timedelta(weeks=weeks - 1)
+    sums = (
+        OrderLineChange.objects.filter(order_line__sku=sku, order_line__order__due_day__range=(first, today))
+        .exclude(reason__in=LOST_BY_THE_SHOP)
+        .exclude(order_line__order__kind=Order.Kind.PROJECT)
+        .annotate(monday=TruncWeek(F("order_line__order__due_day")))
+        .values("monday")
+        .annotate(spools=Sum("delta"))
+        .order_by("monday")
+    )
+    by_monday = {row["monday"]: row["spools"] for row in sums}
+    mondays = [first + timedelta(weeks=week) for week in range(weeks)]
+    return tuple(WeekDemand(monday=monday, spools=by_monday.get(monday, 0)) for monday in mondays)

@@ -1,0 +1,64 @@
+"""Runs that wait for the floor or are under way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+
+from inventory.models import Run
+
+WAITING = (Run.State.RELEASED, Run.State.STARTED)
+
+
+@dataclass(frozen=True)
+class WaitingRun:
+    """A run that is released or started, as the list of run cards shows it."""
+
+    code: str
+    line_code: str
+    line_name: str
+    state: str
+    filament_code: str
+    material_name: str
+    colour_name: str
+    colour_hex: str
+    diameter_mm: float
+    planned_start: datetime
+    planned_end: datetime
+    hopper_code: str | None
+    drying_from: datetime | None
+    sizes: tuple[tuple[int, int], ...]
+    """(net mass in g, planned spools) of each size."""
+
+
+def waiting_runs() -> list[tuple[str, list[WaitingRun]]]:
+    """Return the waiting runs of every line that has some, by line and start. Two queries."""
+    runs = (
+        Run.objects.filter(state__in=WAITING)
+        .select_related("line", "hopper", "filament__material", "filament__colour", "filament__diameter")
+        .prefetch_related("outputs__sku__spool_size")
+        .order_by("line__code", "planned_start", "id")
+    )
+    rows = [_waiting_run(run) for run in runs]
+    return [(line, list(group)) for line, group in groupby(rows, key=lambda row: row.line_name)]
+
+
+def _waiting_run(run: Run) -> WaitingRun:
+    filament = run.filament
+    return WaitingRun(
+        code=run.code,
+        line_code=run.line.code,
+        line_name=run.line.name,
+        state=run.get_state_display(),
+        filament_code=filament.code,
+        material_name=filament.material.name,
+        colour_name=filament.colour.name,
+        colour_hex=filament.colour.hex,
+        diameter_mm=float(filament.diameter.nominal_mm),
+        planned_start=run.planned_start,
+        planned_end=run.planned_end,
+        hopper_code=run.hopper.code if run.hopper else None,
+        drying_from=run.drying_from,
+        sizes=tuple(sorted((output.sku.spool_size.net_g, output.planned) for output in run.outputs.all())),
+    )

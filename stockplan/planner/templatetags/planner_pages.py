@@ -1,0 +1,82 @@
+"""Tags and filters of the working pages. They show; they look nothing up and decide nothing."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from django import template
+from django.template.context import RequestContext
+from django.utils import formats, timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from stockplan.planner.pages.site import pages_for
+
+register = template.Library()
+
+
+@register.inclusion_tag("planner/parts/work_nav.html", takes_context=True)
+def work_nav(context: RequestContext) -> dict[str, Any]:
+    """Return what the row of working pages shows to this user."""
+    request = context["request"]
+    match = request.resolver_match
+    return {"pages": pages_for(request.user), "here": f"{match.namespace}:{match.url_name}" if match else ""}
+
+
+@register.simple_tag
+def swatch(colour_hex: str, size: str = "") -> SafeString:
+    """Draw the colour of a filament. The name stands beside it, so assistive technology skips the drawing."""
+    return format_html(
+        '<svg class="swatch {}" viewBox="0 0 24 24" aria-hidden="true" focusable="false">'
+        '<rect x="1" y="1" width="22" height="22" rx="5" fill="{}"/></svg>',
+        size,
+        colour_hex,
+    )
+
+
+@register.filter
+def day(value: date | None) -> str:
+    """Write a day with its weekday: Thu 25 Nov."""
+    return formats.date_format(value, "D j M") if value else ""
+
+
+@register.filter
+def moment(value: datetime | None) -> str:
+    """Write an instant in the plant's zone: Thu 25 Nov 13:40."""
+    return formats.date_format(timezone.localtime(value), "D j M H:i") if value else ""
+
+
+@register.filter
+def clock(value: datetime | None) -> str:
+    """Write the time of day of an instant in the plant's zone."""
+    return formats.date_format(timezone.localtime(value), "H:i") if value else ""
+
+
+@register.filter
+def percent(value: float | None) -> str:
+    """Write a share as per cent with one decimal."""
+    return "" if value is None else f"{formats.number_format(100 * value, 1)} %"
+
+
+@register.filter
+def moment_after(value: datetime | None, earlier: datetime | None) -> str:
+    """Write an instant; only its time of day when it is on the same local day as the earlier one."""
+    if value and earlier and timezone.localtime(value).date() == timezone.localtime(earlier).date():
+        return clock(value)
+    return moment(value)
+
+
+@register.filter
+def kilograms(net_g: int) -> str:
+    """Write the net mass of a spool as it is sold: 750 g below a kilogram, 2.5 kg above."""
+    return f"{net_g} g" if net_g < 1000 else f"{formats.number_format(f'{net_g / 1000:g}')} kg"
+
+
+@register.filter
+def minutes(value: float | None) -> str:
+    """Write a duration given in minutes: 45 min, 3 h 20 min."""
+    if value is None:
+        return ""
+    hours, rest = divmod(round(value), 60)
+    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"

@@ -1,0 +1,128 @@
+"use strict";
+// Draws the pictures of a SKU from the JSON beside them. Colours come from the page, so that they follow its theme;
+// lines and hatching differ as well, so that nothing is told by colour alone.
+(() => {
+    const colour_of = (name) => {
+        const probe = document.createElement("span");
+        probe.className = `colour-${name}`;
+        document.body.append(probe);
+        const colour = getComputedStyle(probe).color;
+        probe.remove();
+        return colour;
+    };
+
+    const hatching = (angle, gap) => ({
+        symbol: "rect",
+        color: colour_of("chart-hatch"),
+        dashArrayX: [1, 0],
+        dashArrayY: [1, gap],
+        rotation: angle,
+    });
+
+    const frame = (labels, unit) => ({
+        animation: false,
+        textStyle: { fontFamily: getComputedStyle(document.body).fontFamily, fontSize: 13 },
+        grid: { left: 8, right: 16, top: 44, bottom: 8, containLabel: true },
+        legend: { top: 0, left: 0, textStyle: { color: colour_of("chart-text"), fontSize: 13 }, itemWidth: 26 },
+        // Rich text is drawn as SVG: the page's content security policy refuses the HTML of the usual tooltip.
+        tooltip: { trigger: "axis", renderMode: "richText", confine: true },
+        xAxis: {
+            type: "category",
+            data: labels,
+            axisLine: { lineStyle: { color: colour_of("chart-axis") } },
+            axisLabel: { color: colour_of("chart-text"), hideOverlap: true },
+        },
+        yAxis: {
+            type: "value",
+            name: unit,
+            minInterval: 1,
+            nameTextStyle: { color: colour_of("chart-text"), align: "left" },
+            axisLabel: { color: colour_of("chart-text") },
+            splitLine: { lineStyle: { color: colour_of("chart-grid") } },
+        },
+    });
+
+    const line = (name, values, type, width, shade) => ({
+        name,
+        type: "line",
+        data: values,
+        step: "end",
+        symbol: "none",
+        lineStyle: { type, width, color: shade },
+        itemStyle: { color: shade },
+    });
+
+    // A band is an unseen lower edge with the height of the band stacked on it; "all" lets the edge be negative.
+    const band = (name, low, high, opacity, decal) => [
+        {
+            type: "line",
+            data: low,
+            stack: name,
+            stackStrategy: "all",
+            step: "end",
+            symbol: "none",
+            silent: true,
+            lineStyle: { opacity: 0 },
+            tooltip: { show: false },
+        },
+        {
+            name,
+            type: "line",
+            data: high.map((top, index) => top - low[index]),
+            stack: name,
+            stackStrategy: "all",
+            step: "end",
+            symbol: "none",
+            silent: true,
+            lineStyle: { opacity: 0 },
+            itemStyle: { color: colour_of("chart-band"), decal },
+            areaStyle: { color: colour_of("chart-band"), opacity },
+            tooltip: { show: false },
+        },
+    ];
+
+    const fan = (data) => ({
+        ...frame(data.labels, data.unit),
+        legend: { ...frame(data.labels, data.unit).legend, data: [data.names.outer, data.names.inner, data.names.middle] },
+        series: [
+            ...band(data.names.outer, data.low_outer, data.high_outer, 0.35, hatching(Math.PI / 4, 7)),
+            ...band(data.names.inner, data.low_inner, data.high_inner, 0.6, hatching(-Math.PI / 4, 5)),
+            line(data.names.middle, data.middle, "solid", 3, colour_of("chart-line")),
+            {
+                ...line("", [], "dashed", 1, colour_of("chart-line")),
+                markLine: {
+                    silent: true,
+                    symbol: "none",
+                    label: { formatter: data.names.empty, position: "insideStartTop", color: colour_of("chart-text") },
+                    lineStyle: { type: "dashed", width: 2, color: colour_of("chart-axis") },
+                    data: [{ yAxis: 0 }],
+                },
+            },
+        ],
+    });
+
+    const bars = (data) => ({
+        ...frame(data.labels, data.unit),
+        legend: { show: false },
+        grid: { left: 8, right: 16, top: 30, bottom: 8, containLabel: true },
+        series: [
+            {
+                name: data.names.bar,
+                type: "bar",
+                data: data.values,
+                itemStyle: { color: colour_of("chart-bar") },
+            },
+        ],
+    });
+
+    const draw = { fan, bars };
+    for (const box of document.querySelectorAll("[data-chart]")) {
+        const data = JSON.parse(document.getElementById(box.dataset.from).textContent);
+        const chart = echarts.init(box, null, { renderer: "svg" });
+        const show = () => chart.setOption(draw[box.dataset.chart](data), true);
+        show();
+        new ResizeObserver(() => chart.resize()).observe(box);
+        matchMedia("(prefers-color-scheme: dark)").addEventListener("change", show);
+        new MutationObserver(show).observe(document.documentElement, { attributeFilter: ["data-theme"] });
+    }
+})();
