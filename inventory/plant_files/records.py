@@ -79,7 +79,8 @@ def save_rows(schema: FileSchema, rows: Sequence[Row], *, known: Known, faults: 
         values = field_values(schema, row, known=known, faults=faults)
         if values is not None:
             record = model(**values)
-            check_record(record, schema, row.line, faults)
+            for column, reason in record_faults(record, schema):
+                faults.add(row.line, column, reason)
             records.append(record)
     faults.refuse()
     model._default_manager.bulk_create(records)
@@ -115,22 +116,24 @@ def field_values(schema: FileSchema, row: Row, *, known: Known, faults: FaultLis
     return values if is_sound else None
 
 
-def check_record(record: models.Model, schema: FileSchema, line: int, faults: FaultList) -> None:
-    """Note what the record's fields and the rules of its table do not allow."""
+def record_faults(record: models.Model, schema: FileSchema) -> list[tuple[str, str]]:
+    """Return what the record's fields and the rules of its table do not allow, as (field, reason).
+
+    One query per rule of the table: the database itself says whether the values keep it.
+    """
     references = {field.name for field in record._meta.fields if field.is_relation}
     try:
         record.clean_fields(exclude=references)
     except ValidationError as error:
-        for name, messages in error.message_dict.items():
-            faults.add(line, name, " ".join(messages))
-        return
+        return [(name, " ".join(messages)) for name, messages in error.message_dict.items()]
+    broken = []
     for constraint in record._meta.constraints:
         if isinstance(constraint, models.CheckConstraint):
             try:
                 constraint.validate(type(record), record)
             except ValidationError:
-                column, sentence = schema.sentences[constraint.name]
-                faults.add(line, column, sentence)
+                broken.append(schema.sentences[constraint.name])
+    return broken
 
 
 def _reference_fault(column: str, file: str, text: Any, found: Any) -> str | None:

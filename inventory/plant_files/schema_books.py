@@ -51,6 +51,13 @@ ORDERS = FileSchema(
         Column(name="kind", kind=Kind.TEXT, meaning="what kind of demand it is", choices=ORDER_KINDS, empty="regular"),
         Column(name="received_at", kind=Kind.INSTANT, meaning="when the order arrived"),
         Column(name="wanted_day", kind=Kind.DATE, meaning="day the customer asked for", empty="as soon as possible"),
+        Column(
+            name="due_day",
+            kind=Kind.DATE,
+            meaning="fixed at receipt, where the calendar of today would give another day",
+            empty="by the calendar from received_at and wanted_day",
+            may_be_absent=True,
+        ),
         Column(name="may_part_ship", kind=Kind.YES_NO, meaning="may leave in parts", empty="no"),
         Column(
             name="ship_to",

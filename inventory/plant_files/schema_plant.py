@@ -17,9 +17,10 @@ PARAMETERS = FileSchema(
         Column(name="key", kind=Kind.TEXT, meaning="name of the figure"),
         Column(name="value", kind=Kind.TEXT, meaning="its value", empty="where the key may be empty, see below"),
     ),
+    # These name the key, not a column.
     sentences={
-        "plantparameters_target_share_range": ("value", "target_share must lie above 0 and below 1."),
-        "plantparameters_review_positive": ("value", "review_days must be above 0."),
+        "plantparameters_target_share_range": ("target_share", "must lie above 0 and below 1."),
+        "plantparameters_review_positive": ("review_days", "must be above 0."),
     },
 )
 # An absent key of this table counts as empty.

@@ -141,15 +141,15 @@ PLA-STONE-175-1000,wound,S-5004,,4
 PLA-SNOW-175-1000,hold,S-5005,,2
 """,
     "orders.csv": """\
-channel,reference,kind,received_at,wanted_day,may_part_ship,ship_to,line_no,sku,quantity,shipped,shipped_day,\
+channel,reference,kind,received_at,wanted_day,due_day,may_part_ship,ship_to,line_no,sku,quantity,shipped,shipped_day,\
 cancelled_by,cancelled_at,quoted_day
-SHOP,1001,regular,2027-02-22T09:15:00Z,,no,,1,PLA-STONE-175-1000,2,,2027-02-22,,,
-SHOP,1001,regular,2027-02-22T09:15:00Z,,no,,2,PLA-SNOW-175-1000,1,,2027-02-22,,,
-SHOP,1002,regular,2027-02-22T12:40:00Z,,no,,1,PLA-STONE-175-1000,3,,2027-02-23,,,
-WORKS,7,own_use,2027-02-24T08:00:00Z,,yes,,1,PLA-STONE-175-1000,1,,2027-02-24,,,
-SHOP,1003,regular,2027-02-25T10:00:00Z,,no,,1,PLA-SNOW-175-1000,1,,,customer,2027-02-25T11:30:00Z,
-SHOP,1004,regular,2027-02-26T14:05:00Z,,no,"Yard 4, Lowmeadow",1,PLA-SNOW-175-1000,4,,,,,
-SHOP,1005,project,2027-02-26T15:00:00Z,2027-03-12,yes,,1,PLA-STONE-175-1000,15,5,,,,
+SHOP,1001,regular,2027-02-22T09:15:00Z,,,no,,1,PLA-STONE-175-1000,2,,2027-02-22,,,
+SHOP,1001,regular,2027-02-22T09:15:00Z,,,no,,2,PLA-SNOW-175-1000,1,,2027-02-22,,,
+SHOP,1002,regular,2027-02-22T12:40:00Z,,,no,,1,PLA-STONE-175-1000,3,,2027-02-23,,,
+WORKS,7,own_use,2027-02-24T08:00:00Z,,,yes,,1,PLA-STONE-175-1000,1,,2027-02-24,,,
+SHOP,1003,regular,2027-02-25T10:00:00Z,,,no,,1,PLA-SNOW-175-1000,1,,,customer,2027-02-25T11:30:00Z,
+SHOP,1004,regular,2027-02-26T14:05:00Z,,,no,"Yard 4, Lowmeadow",1,PLA-SNOW-175-1000,4,,,,,
+SHOP,1005,project,2027-02-26T15:00:00Z,2027-03-12,,yes,,1,PLA-STONE-175-1000,15,5,,,,
 """,
 }
 
