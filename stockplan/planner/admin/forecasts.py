@@ -9,13 +9,13 @@ from stockplan.planner.models import ForecastRun, SkuForecast, StockTarget
 
 
 @admin.register(ForecastRun)
-class ForecastRunAdmin(ReadOnlyAdmin[ForecastRun]):
+class ForecastRunAdmin(ReadOnlyAdmin):
     list_display = ["as_of", "created_at", "horizon_days", "code_version"]
     date_hierarchy = "as_of"
 
 
 @admin.register(SkuForecast)
-class SkuForecastAdmin(ReadOnlyAdmin[SkuForecast]):
+class SkuForecastAdmin(ReadOnlyAdmin):
     list_display = ["sku", "forecast_run", "method", "demand_class", "reason"]
     list_filter = ["method", "demand_class"]
     list_select_related = ["sku__item", "forecast_run"]
@@ -23,7 +23,7 @@ class SkuForecastAdmin(ReadOnlyAdmin[SkuForecast]):
 
 
 @admin.register(StockTarget)
-class StockTargetAdmin(ReadOnlyAdmin[StockTarget]):
+class StockTargetAdmin(ReadOnlyAdmin):
     list_display = ["sku", "forecast_run", "order_up_to", "safety_stock", "cycle_service", "fill_rate", "reason"]
     list_select_related = ["sku__item", "forecast_run"]
     search_fields = ["sku__item__code", "sku__item__name"]

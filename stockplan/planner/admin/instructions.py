@@ -9,7 +9,7 @@ from stockplan.planner.models import PlannerInstruction
 
 
 @admin.register(PlannerInstruction)
-class PlannerInstructionAdmin(ReadOnlyAdmin[PlannerInstruction]):
+class PlannerInstructionAdmin(ReadOnlyAdmin):
     list_display = ["filament", "kind", "line", "sku", "spools", "last_day", "note", "created_by", "withdrawn_at"]
     list_filter = ["kind", ("withdrawn_at", admin.EmptyFieldListFilter)]
     list_select_related = ["filament", "line", "sku__item", "created_by"]

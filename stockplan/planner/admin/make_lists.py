@@ -11,14 +11,14 @@ from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotList
 
 
 @admin.register(MakeList)
-class MakeListAdmin(ReadOnlyAdmin[MakeList]):
+class MakeListAdmin(ReadOnlyAdmin):
     list_display = ["__str__", "as_of", "state", "misses_without", "misses_with", "hours_short_per_week", "created_by"]
     list_filter = ["state"]
     list_select_related = ["created_by"]
     date_hierarchy = "as_of"
 
 
-class SizeInline(admin.TabularInline[ListedRunSize, ListedRun]):
+class SizeInline(admin.TabularInline):  # type: ignore[type-arg]
     model = ListedRunSize
     extra = 0
     can_delete = False
@@ -28,7 +28,7 @@ class SizeInline(admin.TabularInline[ListedRunSize, ListedRun]):
 
 
 @admin.register(ListedRun)
-class ListedRunAdmin(ReadOnlyAdmin[ListedRun]):
+class ListedRunAdmin(ReadOnlyAdmin):
     list_display = ["make_list", "rank", "filament", "line", "start", "end", "worth_per_hour", "is_blocked", "reason"]
     list_filter = ["is_blocked", "is_pinned", "line"]
     list_select_related = ["make_list", "filament", "line"]
@@ -37,7 +37,7 @@ class ListedRunAdmin(ReadOnlyAdmin[ListedRun]):
 
 
 @admin.register(NotListed)
-class NotListedAdmin(ReadOnlyAdmin[NotListed]):
+class NotListedAdmin(ReadOnlyAdmin):
     list_display = ["make_list", "filament", "cause", "sentence"]
     list_filter = ["cause"]
     list_select_related = ["make_list", "filament"]
