@@ -21,7 +21,7 @@ LAUNCHES = {
     "PLX-WAS-175": 44,
     "PETG-VIC-175": 37,
     "PETG-LIF-175": 37,
-    "ASA-GUL-175": 26,
+    "ASA-BRM-175": 26,
     "PLA-SKB-175": 15,
     "PLA-BEV-175": 5,
 }
