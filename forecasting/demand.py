@@ -34,11 +34,11 @@ class Demand:
 
     @property
     def n_skus(self) -> int:
-        return self.units.shape[0]
+        return int(self.units.shape[0])
 
     @property
     def n_periods(self) -> int:
-        return self.units.shape[1]
+        return int(self.units.shape[1])
 
     @property
     def is_known(self) -> NDArray[np.bool_]:

@@ -39,7 +39,8 @@ class NegativeBinomial:
 
     Notes
     -----
-    A mean of zero is the point mass at zero. Arguments may be real: P(D <= x) = P(D <= floor(x)).
+    A mean of zero is the point mass at zero, whatever variance is given. Arguments may be real: they are
+    rounded down.
 
     References
     ----------
@@ -63,6 +64,7 @@ class NegativeBinomial:
             if not np.all(np.isfinite(values)) or np.any(values < 0):
                 where = np.argwhere(~(np.isfinite(values) & (values >= 0)))[0].tolist()
                 raise ParameterError(f"{name} must be finite and >= 0; got {values[tuple(where)]} at {where}")
+        v = np.where(m == 0, 0.0, v)  # a count with mean zero is zero
         is_poisson = v <= m * (1.0 + _POISSON_EXCESS_SHARE)
         excess = np.where(is_poisson, 1.0, v - m)
         object.__setattr__(self, "mean", m)
@@ -112,12 +114,12 @@ class NegativeBinomial:
         """
         probability = np.asarray(q, dtype=float)
         if np.any(~((probability >= 0) & (probability < 1))):
-            raise ParameterError(f"a probability must be in [0, 1); got {q}")
+            raise ParameterError(f"a probability must be in [0, 1); got {q!r}")
         shape = np.broadcast_shapes(probability.shape, self.mean.shape)
         flat = NegativeBinomial(
             np.broadcast_to(self.mean, shape).ravel(), np.broadcast_to(self.variance, shape).ravel()
         )
-        return _least_count_reaching(flat, np.broadcast_to(probability, shape).ravel()).reshape(shape)
+        return np.asarray(_least_count_reaching(flat, np.broadcast_to(probability, shape).ravel()).reshape(shape))
 
     def expected_shortage(self, x: ArrayLike) -> FloatArray:
         """Return E[(D - x)+] for real x.
@@ -139,7 +141,7 @@ class NegativeBinomial:
         """Draw counts of shape ``size + mean.shape`` as Poisson counts with gamma distributed rates."""
         shape = size + self.mean.shape
         with_gamma = rng.gamma(self._size, (1.0 - self._success) / self._success, size=shape)
-        return rng.poisson(np.where(self._is_poisson, self.mean, with_gamma))
+        return np.asarray(rng.poisson(np.where(self._is_poisson, self.mean, with_gamma)), dtype=np.int64)
 
 
 def _least_count_reaching(dist: NegativeBinomial, q: FloatArray) -> FloatArray:

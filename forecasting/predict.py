@@ -6,14 +6,23 @@ from collections.abc import Hashable, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from forecasting.classification import demand_classes
-from forecasting.demand import demand_of
-from forecasting.errors import HorizonError
-from forecasting.methods.events import events_of, weighted_sum
-from forecasting.methods.tsb import tsb_level
+from forecasting.backtest import Backtest, class_index, growth_now, origins_for, run_backtest
+from forecasting.benchmarks import benchmark_table
+from forecasting.demand import Demand, demand_of
+from forecasting.empirical import EmpiricalDemand
+from forecasting.errors import DemandTableError, HorizonError, ParameterError
+from forecasting.methods.candidates import Candidate, candidates_for, recent_windows
+from forecasting.past import Past, Setting
+from forecasting.pooling import groups_of, phases_of
+from forecasting.reasons import reasons_for
 from forecasting.result import DemandForecast
-from forecasting.spread import cumulated_variance, fit_variance_law, shrunk_variance
+from forecasting.selection import Choice, choose, choose_unproven
+from forecasting.spread import cumulated_variance
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 DEFAULT_QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.98, 0.99)
 
@@ -30,31 +39,168 @@ def forecast(
     season_length: int | None = None,
     risk_periods: Mapping[Hashable, int] | None = None,
 ) -> DemandForecast:
-    """Forecast demand per SKU, cumulated over the next h periods."""
-    if len(horizons) == 0 or min(horizons) < 1:
-        raise HorizonError(f"horizons must be whole numbers >= 1; got {list(horizons)}")
+    """Forecast demand per SKU, cumulated over the next h periods, with the method that proved best.
+
+    Parameters
+    ----------
+    history : DataFrame
+        Index: consecutive periods (ship days, weeks, months), oldest first; columns: SKUs; units >= 0, NaN where
+        unknown, as before the SKU existed.
+    horizons : sequence of int
+        Numbers of periods h >= 1.
+    quantiles : sequence of float
+        Probabilities in (0, 1) that the choice is scored on.
+    attributes : DataFrame, optional
+        Index: SKUs; columns: categories. The first one groups the factors of weekday or season (as material does);
+        all of them make the prior of new and sparse SKUs.
+    available : DataFrame, optional
+        Share of each period in which the SKU could be sold, labelled as the history.
+    events : DataFrame, optional
+        Known factors of demand (2.0: twice as much), > 0; index: the periods of the history followed by at least the
+        ``max(horizons)`` coming ones; columns as the history.
+    calendar : DatetimeIndex, optional
+        The coming periods. With it each weekday has its factor, learned from the dates of the history.
+    season_length : int, optional
+        Periods per season, for series without a calendar.
+    risk_periods : mapping, optional
+        Periods per SKU on which methods are compared; the longest horizon where not given.
+
+    Returns
+    -------
+    DemandForecast
+
+    Raises
+    ------
+    ForecastingError
+        A subclass that names the row and column, SKU or constant at fault.
+
+    Notes
+    -----
+    Cost is linear in SKUs; no loop over SKUs but for the sentences. The same input gives the same answer.
+
+    Examples
+    --------
+    >>> table = pd.DataFrame({"A": [0.0, 2, 0, 1] * 20, "B": [5.0, 4, 6, 5] * 20})
+    >>> forecast(table, horizons=[1, 5]).mean.shape
+    (2, 2)
+    """
+    ahead = _checked_horizons(horizons)
+    asked, longest = _checked_quantiles(quantiles), int(ahead[-1])
     demand = demand_of(history, available=available)
-    sold = events_of(demand.units)
-    level = tsb_level(sold, size_constant=0.1, probability_constant=0.05)
-    count = weighted_sum(sold, np.ones(sold.units.size))
-    variance = np.nan_to_num(np.nanvar(demand.units, axis=1))
-    law = fit_variance_law(mean=level, variance=variance, n_events=count)
-    spread = shrunk_variance(mean=level, variance=variance, n_events=count, law=law)
-    ahead = np.asarray(sorted(horizons), dtype=np.int64)
-    growth = 0.05 / 1.95
-    classes = demand_classes(sold)
-    n = demand.n_skus
-    return DemandForecast(
+    risk = _risk_of(demand.skus, risk_periods, longest=longest)
+    setting = Setting(
         skus=demand.skus,
-        horizons=ahead,
-        mean=level[:, None] * ahead,
-        variance=cumulated_variance(
-            one_period=spread[:, None], periods=ahead * 1.0, level_growth=np.full((n, 1), growth)
-        ),
-        level_variance_share=np.divide(growth * spread, level**2, out=np.zeros(n), where=level > 0),
-        method=pd.Series("tsb", index=demand.skus),
-        reason=pd.Series("probability and size of demand smoothed apart", index=demand.skus),
-        demand_class=pd.Series(classes, index=demand.skus),
-        benchmarks=pd.DataFrame(),
-        quantiles=tuple(quantiles),
+        units=demand.units,
+        phases=phases_of(demand.periods, longest=longest, calendar=calendar, season_length=season_length),
+        group=groups_of(demand.skus, attributes),
+        attributes=attributes,
+        uplift=None if events is None else _uplift(events, demand, longest),
+        longest=longest,
     )
+    candidates = candidates_for(has_factors=setting.has_factors)
+    origins = origins_for(demand.n_periods, longest_risk=int(risk.max()), season_length=setting.phases.season_length)
+    backtest = None
+    if origins:
+        backtest = run_backtest(setting, candidates=candidates, origins=origins, risk=risk, quantiles=asked)
+    return _present(Past(setting, demand.n_periods), candidates, backtest, ahead=ahead, risk=risk, quantiles=asked)
+
+
+def _present(
+    past: Past,
+    candidates: tuple[Candidate, ...],
+    backtest: Backtest | None,
+    *,
+    ahead: IntArray,
+    risk: IntArray,
+    quantiles: tuple[float, ...],
+) -> DemandForecast:
+    """Forecast from the end of the record with the chosen methods."""
+    means = np.stack([c.means(past) for c in candidates])
+    classes = class_index(past.demand_class)
+    choice = _choice(backtest, candidates, classes, ~np.isnan(means[:, :, -1]))
+    rows, skus = np.arange(risk.size), past.setting.skus
+    growth = growth_now(backtest, candidates)[classes, choice.method]
+    mean = means[choice.method, rows][:, ahead - 1]
+    periods = past.periods_ahead[:, ahead - 1]
+    variance = cumulated_variance(one_period=past.spread[:, None], periods=periods, level_growth=growth[:, None])
+    is_empirical = np.array([c.is_empirical for c in candidates])[choice.method]
+    outcomes = np.ascontiguousarray(recent_windows(past)[is_empirical][:, ahead - 1])
+    if is_empirical.any():
+        recent = EmpiricalDemand(outcomes)
+        mean[is_empirical], variance[is_empirical] = recent.mean, recent.variance
+    level = mean[:, -1] / periods[:, -1]
+    return DemandForecast(
+        skus=skus,
+        horizons=ahead,
+        mean=mean,
+        variance=np.maximum(variance, np.where(is_empirical[:, None], 0.0, mean)),
+        level_variance_share=np.divide(growth * past.spread, level**2, out=np.zeros(risk.size), where=level > 0),
+        method=pd.Series([candidates[m].name for m in choice.method], index=skus),
+        reason=pd.Series(reasons_for(choice, candidates, past=past, risk=risk), index=skus),
+        demand_class=pd.Series(past.demand_class, index=skus),
+        benchmarks=benchmark_table(backtest, candidates, chosen_now=choice.method, quantiles=quantiles),
+        quantiles=quantiles,
+        empirical_rows=np.flatnonzero(is_empirical),
+        empirical_outcomes=outcomes,
+    )
+
+
+def _choice(
+    backtest: Backtest | None,
+    candidates: tuple[Candidate, ...],
+    classes: IntArray,
+    is_possible: NDArray[np.bool_],
+) -> Choice:
+    if backtest is None:
+        return choose_unproven(candidates, present_class=classes)
+    return choose(
+        backtest.loss,
+        past_class=backtest.demand_class,
+        present_class=classes,
+        candidates=candidates,
+        is_possible=is_possible,
+    )
+
+
+def _uplift(events: pd.DataFrame, demand: Demand, longest: int) -> FloatArray:
+    """Check the frame of known factors and return it as (n, T + H)."""
+    if not events.columns.equals(demand.skus) or not events.index[: demand.n_periods].equals(demand.periods):
+        raise DemandTableError("events must have the columns of the history and start with its periods")
+    if len(events) < demand.n_periods + longest:
+        raise DemandTableError(f"events must go on for {longest} periods after the history")
+    factors = events.to_numpy(dtype=float)
+    is_bad = ~(np.isfinite(factors) & (factors > 0))
+    if is_bad.any():
+        i, j = np.argwhere(is_bad)[0]
+        row, column = events.index[i], events.columns[j]
+        message = f"a factor of events must be > 0; got {factors[i, j]} at row {row!r}, column {column!r}"
+        raise DemandTableError(message, row=row, column=column)
+    return np.ascontiguousarray(factors[: demand.n_periods + longest].T)
+
+
+def _checked_horizons(horizons: Sequence[int]) -> IntArray:
+    ahead = np.unique(np.asarray(list(horizons)))
+    if ahead.size == 0 or not np.issubdtype(ahead.dtype, np.integer) or ahead[0] < 1:
+        raise HorizonError(f"horizons must be whole numbers >= 1; got {list(horizons)}")
+    return ahead.astype(np.int64)
+
+
+def _checked_quantiles(quantiles: Sequence[float]) -> tuple[float, ...]:
+    asked = tuple(float(q) for q in quantiles)
+    if not asked or not all(0.0 < q < 1.0 for q in asked):
+        raise ParameterError(f"quantiles must be probabilities in (0, 1); got {list(quantiles)}")
+    return asked
+
+
+def _risk_of(skus: pd.Index, risk_periods: Mapping[Hashable, int] | None, *, longest: int) -> IntArray:
+    if risk_periods is None:
+        return np.full(len(skus), longest, dtype=np.int64)
+    missing = [sku for sku in skus if sku not in risk_periods]
+    if missing:
+        raise HorizonError(f"risk_periods lack SKU {missing[0]!r} ({len(missing)} missing)")
+    risk = np.array([risk_periods[sku] for sku in skus])
+    is_bad = (risk < 1) | (risk > longest) | (risk != np.floor(risk))
+    if is_bad.any():
+        sku = skus[int(is_bad.argmax())]
+        raise HorizonError(f"risk period of SKU {sku!r} must be in 1..{longest}; got {risk_periods[sku]}")
+    return risk.astype(np.int64)

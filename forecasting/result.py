@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from forecasting.distribution import NegativeBinomial
+from forecasting.empirical import EmpiricalDemand
 
 FloatArray = NDArray[np.float64]
 
@@ -34,6 +36,8 @@ class DemandForecast:
         Backtest per demand class and method.
     quantiles : tuple of float
         Probabilities that ``to_frame`` tabulates.
+    empirical_rows, empirical_outcomes : ndarray, shapes (e,) and (e, k, w)
+        SKUs whose distribution is the recent past itself, with its outcomes; all others are negative binomial.
     """
 
     skus: pd.Index
@@ -46,31 +50,38 @@ class DemandForecast:
     demand_class: pd.Series
     benchmarks: pd.DataFrame
     quantiles: tuple[float, ...]
-
-    @property
-    def distribution(self) -> NegativeBinomial:
-        """Return the distributions, of shape (n, k)."""
-        return NegativeBinomial(self.mean, self.variance)
+    empirical_rows: NDArray[np.intp]
+    empirical_outcomes: FloatArray
 
     def pmf(self, x: ArrayLike) -> FloatArray:
         """Return P(D_h = x), shape (n, k); x broadcasts against it."""
-        return self.distribution.pmf(x)
+        return self._ask("pmf", x)
 
     def cdf(self, x: ArrayLike) -> FloatArray:
         """Return P(D_h <= x), shape (n, k)."""
-        return self.distribution.cdf(x)
+        return self._ask("cdf", x)
 
     def sf(self, x: ArrayLike) -> FloatArray:
         """Return P(D_h > x), shape (n, k)."""
-        return self.distribution.sf(x)
+        return self._ask("sf", x)
 
     def ppf(self, q: ArrayLike) -> FloatArray:
         """Return the least x with P(D_h <= x) >= q, shape (n, k)."""
-        return self.distribution.ppf(q)
+        return self._ask("ppf", q)
 
     def expected_shortage(self, x: ArrayLike) -> FloatArray:
         """Return E[(D_h - x)+], shape (n, k)."""
-        return self.distribution.expected_shortage(x)
+        return self._ask("expected_shortage", x)
+
+    def _ask(self, question: Literal["pmf", "cdf", "sf", "ppf", "expected_shortage"], x: ArrayLike) -> FloatArray:
+        """Ask the negative binomials, then the empirical distributions for their own rows."""
+        given = np.asarray(x, dtype=float)
+        given = np.broadcast_to(given, np.broadcast_shapes(given.shape, self.mean.shape))
+        answer: FloatArray = getattr(NegativeBinomial(self.mean, self.variance), question)(given)
+        if self.empirical_rows.size:
+            own = EmpiricalDemand(self.empirical_outcomes)
+            answer[..., self.empirical_rows, :] = getattr(own, question)(given[..., self.empirical_rows, :])
+        return answer
 
     def sample(self, paths: int, rng: np.random.Generator) -> NDArray[np.int64]:
         """Draw cumulated demand, shape (paths, n, k), ascending along the horizons.

@@ -31,7 +31,7 @@ def risk_period(*, lead_periods: ArrayLike, review_periods: ArrayLike, run_inter
     lead, review, interval = (np.asarray(v, dtype=float) for v in (lead_periods, review_periods, run_interval_periods))
     if np.any(~(lead >= 0)) or np.any(~(review > 0)) or np.any(~(interval > 0)):
         raise ParameterError("lead periods must be >= 0, review and run interval > 0")
-    return lead + np.maximum(review, interval)
+    return np.asarray(lead + np.maximum(review, interval))
 
 
 def cycle_service(base_stock: ArrayLike, *, risk_demand: NegativeBinomial) -> FloatArray:
@@ -92,7 +92,7 @@ def base_stock_fill_rate(
     """
     share = np.broadcast_to(np.asarray(target, dtype=float), risk_demand.mean.shape)
     if np.any(~((share >= 0) & (share < 1))):
-        raise ParameterError(f"a target fill rate must be in [0, 1); got {target}")
+        raise ParameterError(f"a target fill rate must be in [0, 1); got {target!r}")
     low, high = np.full(share.shape, -1.0), _enough_stock(share, lead_demand, risk_demand)
     while np.any(high - low > 1.0):
         middle = np.floor((low + high) / 2.0)

@@ -70,12 +70,12 @@ def events_of(units: FloatArray) -> DemandEvents:
 
 def weighted_sum(events: DemandEvents, values: FloatArray) -> FloatArray:
     """Sum values over the events of each SKU; 0 for a SKU without events."""
-    return np.bincount(events.sku, weights=values, minlength=events.n_skus)
+    return np.bincount(events.sku, weights=values, minlength=events.n_skus).astype(float)
 
 
 def smoothing_weights(constant: float, length: int) -> FloatArray:
     """Return a (1 - a)^j for j = 0 .. length - 1: the weight of the value j steps back."""
-    return constant * np.power(1.0 - constant, np.arange(length, dtype=float))
+    return np.asarray(constant * np.power(1.0 - constant, np.arange(length, dtype=float)))
 
 
 def smoothed_over_events(events: DemandEvents, values: FloatArray, *, constant: float) -> FloatArray:

@@ -1,0 +1,103 @@
+"""Level of new and sparse SKUs: a regression on attributes as prior, moved by the SKU's own sales.
+
+Units over an exposure of N periods are Poisson with a rate that varies between SKUs as a gamma variable around the
+regression mean mu with size r. Given y own units the rate has mean (r + y) / (r / mu + N).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import scipy.linalg
+from numpy.typing import NDArray
+from statsmodels.genmod import families
+from statsmodels.genmod.generalized_linear_model import GLM
+
+FloatArray = NDArray[np.float64]
+
+FEWEST_SKUS_PER_LEVEL = 3
+FEWEST_SKUS_PER_COEFFICIENT = 3
+# Between-SKU variance below this share of mu^2 is not told apart from none.
+_LEAST_DISPERSION, _MOST_DISPERSION = 0.01, 10.0
+
+
+@dataclass(frozen=True)
+class RatePrior:
+    """Gamma prior of the rate of each SKU: mean (n,) and the size r shared by all; ``source`` says what gave it."""
+
+    mean: FloatArray
+    size: float
+    source: str
+
+    def posterior_mean(self, *, units: FloatArray, exposure: FloatArray) -> FloatArray:
+        """Return (r + y) / (r / mu + N), the credibility estimate; the prior mean where nothing is known."""
+        has_prior = self.mean > 0
+        rate = (self.size + units) / (self.size / np.where(has_prior, self.mean, 1.0) + exposure)
+        return np.where(has_prior, rate, 0.0)
+
+
+def fit_rate_prior(*, units: FloatArray, exposure: FloatArray, design: FloatArray) -> RatePrior:
+    """Fit mean rates by a negative binomial regression with log link and exposure as offset.
+
+    Parameters
+    ----------
+    units, exposure : ndarray, shape (n,)
+        Units sold and periods (or their factors) they were sold in; exposure 0 for a SKU without history.
+    design : ndarray, shape (n, c)
+        Regressors without the constant.
+
+    Notes
+    -----
+    The size r comes by moments from a Poisson fit, then the negative binomial is fitted with it. With too few SKUs
+    for the regressors, or no sales at all, the prior mean is the mean rate of all SKUs, and ``source`` says so.
+
+    References
+    ----------
+    Buehlmann, H. & Gisler, A. (2005), A Course in Credibility Theory, Springer, ch. 2: Poisson-gamma (from memory).
+    """
+    has_record = exposure > 0
+    usable = _independent_columns(design[has_record])
+    if usable.size == 0 or has_record.sum() < FEWEST_SKUS_PER_COEFFICIENT * (usable.size + 1) or units.sum() <= 0:
+        overall = units.sum() / exposure.sum() if exposure.sum() > 0 else 0.0
+        mean = np.full(units.size, overall)
+        return RatePrior(mean, 1.0 / _dispersion(units, mean * exposure), "mean rate of all SKUs")
+    x = np.column_stack([np.ones(units.size), design[:, usable]])
+    y, offset = units[has_record], np.log(exposure[has_record])
+    poisson = GLM(y, x[has_record], family=families.Poisson(), offset=offset).fit()
+    dispersion = _dispersion(y, np.asarray(poisson.fittedvalues))
+    family = families.NegativeBinomial(alpha=dispersion)
+    fitted = GLM(y, x[has_record], family=family, offset=offset).fit(start_params=poisson.params)
+    return RatePrior(np.exp(x @ np.asarray(fitted.params)), 1.0 / dispersion, "regression on attributes")
+
+
+def _dispersion(units: FloatArray, fitted: FloatArray) -> float:
+    """Return a with E[(y - m)^2] = m + a m^2, by moments over SKUs."""
+    excess = np.sum((units - fitted) ** 2 - fitted)
+    scale = np.sum(fitted**2)
+    return float(np.clip(excess / scale if scale > 0 else 1.0, _LEAST_DISPERSION, _MOST_DISPERSION))
+
+
+def _independent_columns(design: FloatArray) -> NDArray[np.intp]:
+    """Return the columns that add rank to the constant and the columns before them."""
+    if design.shape[0] == 0:
+        return np.zeros(0, dtype=np.intp)
+    triangle = scipy.linalg.qr(np.column_stack([np.ones(design.shape[0]), design]), mode="r")[0]
+    own_part = np.zeros(design.shape[1] + 1)
+    own_part[: triangle.shape[0]] = np.abs(np.diagonal(triangle))
+    return np.flatnonzero(own_part[1:] > 1e-8 * own_part[0])
+
+
+def attribute_design(attributes: pd.DataFrame | None, *, skus: pd.Index, units: FloatArray) -> FloatArray:
+    """Return one indicator per attribute value held by enough SKUs that have sold; the rest are the base."""
+    if attributes is None:
+        return np.zeros((len(skus), 0))
+    table = attributes.loc[skus]
+    columns = []
+    for name in table.columns:
+        values = pd.Series(table[name].astype(str).to_numpy())
+        sold = values[units > 0].value_counts()
+        # Ordered by name so that the answer does not depend on the order of the SKUs.
+        columns += [values == value for value in sorted(sold.index[sold >= FEWEST_SKUS_PER_LEVEL])[1:]]
+    return np.column_stack(columns).astype(float) if columns else np.zeros((len(skus), 0))

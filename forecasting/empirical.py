@@ -1,0 +1,60 @@
+"""Empirical distributions of cumulated demand: recent windows of the record as they were."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class EmpiricalDemand:
+    """Equally likely outcomes along the last axis.
+
+    Parameters
+    ----------
+    outcomes : ndarray, shape (..., w)
+        NaN fills the places of a distribution with fewer outcomes; each needs at least one.
+    """
+
+    outcomes: FloatArray
+
+    @property
+    def count(self) -> NDArray[np.int64]:
+        return np.asarray((~np.isnan(self.outcomes)).sum(axis=-1), dtype=np.int64)
+
+    @property
+    def mean(self) -> FloatArray:
+        return np.asarray(np.nanmean(self.outcomes, axis=-1))
+
+    @property
+    def variance(self) -> FloatArray:
+        return np.asarray(np.nanvar(self.outcomes, axis=-1))
+
+    def cdf(self, x: ArrayLike) -> FloatArray:
+        """Return P(D <= x), x broadcast against the distributions."""
+        return np.asarray((self.outcomes <= np.asarray(x, dtype=float)[..., None]).sum(axis=-1) / self.count)
+
+    def sf(self, x: ArrayLike) -> FloatArray:
+        """Return P(D > x)."""
+        return 1.0 - self.cdf(x)
+
+    def pmf(self, x: ArrayLike) -> FloatArray:
+        """Return P(D = x)."""
+        return np.asarray((self.outcomes == np.asarray(x, dtype=float)[..., None]).sum(axis=-1) / self.count)
+
+    def ppf(self, q: ArrayLike) -> FloatArray:
+        """Return the least outcome x with P(D <= x) >= q."""
+        ordered = np.sort(self.outcomes, axis=-1)
+        # 1e-9: q times the count may come out a hair above a whole number.
+        place = np.ceil(np.asarray(q, dtype=float) * self.count - 1e-9).astype(np.int64) - 1
+        place = np.clip(place, 0, self.count - 1)
+        ordered = np.broadcast_to(ordered, (*place.shape, ordered.shape[-1]))
+        return np.asarray(np.take_along_axis(ordered, place[..., None], axis=-1)[..., 0])
+
+    def expected_shortage(self, x: ArrayLike) -> FloatArray:
+        """Return E[(D - x)+]."""
+        return np.asarray(np.nanmean(np.maximum(self.outcomes - np.asarray(x, dtype=float)[..., None], 0.0), axis=-1))
