@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
@@ -45,6 +46,12 @@ class Run(models.Model):
     started_known_at = models.DateTimeField(null=True, blank=True)
     finished_known_at = models.DateTimeField(null=True, blank=True)
     cancelled_known_at = models.DateTimeField(null=True, blank=True)
+    released_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    started_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
 
     class Meta:
         ordering = ["planned_start", "id"]
@@ -107,7 +114,9 @@ class OvenLoad(models.Model):
     class Meta:
         ordering = ["loaded_at", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["oven"], condition=Q(unloaded_at__isnull=True), name="ovenload_one_at_a_time"),
+            models.UniqueConstraint(
+                fields=["oven"], condition=Q(unloaded_at__isnull=True), name="ovenload_one_at_a_time"
+            ),
             models.CheckConstraint(name="ovenload_ready_after_loading", condition=Q(ready_at__gte=F("loaded_at"))),
         ]
 
