@@ -18,6 +18,7 @@ from inventory.rules.history import LaterChange, lowest_since
 Key = tuple[int, int]
 """Place id, lot id."""
 Later = dict[Key, list[LaterChange]]
+HELD_LOTS_MAY_BE_AT = (Place.Kind.HOLD, Place.Kind.RETURNS, Place.Kind.CUSTOMER)
 
 
 class NotEnoughStockError(ConflictError):
@@ -64,11 +65,11 @@ def lock_lots(
 ) -> dict[int, list[LotStock]]:
     """What can be taken by item, oldest lot first, without making a past balance negative. Two queries.
 
-    Held lots are offered only at the place of held stock. Places are used in the order given. Locks the balances.
+    Held lots are offered only where they may be. Places are used in the order given. Locks the balances.
     """
     rank = {row.pk: number for number, row in enumerate(places)}
     rows = Balance.objects.filter(place_id__in=rank, item_id__in=list(item_ids), quantity__gt=0)
-    rows = rows.filter(Q(lot__is_held=False) | Q(place__kind=Place.Kind.HOLD))
+    rows = rows.filter(Q(lot__is_held=False) | Q(place__kind__in=HELD_LOTS_MAY_BE_AT))
     if lot_id is not None:
         rows = rows.filter(lot_id=lot_id)
     locked = list(rows.select_related("lot").order_by("place_id", "lot_id").select_for_update(of=("self",)))

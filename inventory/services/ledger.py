@@ -1,7 +1,8 @@
 """Posting to the ledger: the one way in which stock changes.
 
 Lock order of every transaction that posts, which is why two of them wait and never deadlock: the document (order,
-run, oven load), then ShelfStock rows by SKU id, then RunOutput rows by id, then Balance rows by place and lot. The
+run, line, oven), then ShelfStock rows by SKU id, then RunOutput rows by id, then Lot, then Balance rows by place and
+lot. The
 ShelfStock row is the mutex of its SKU: a movement of spools takes it even where the shelf is not touched.
 """
 
@@ -96,6 +97,7 @@ def post_movement(
     _check_texts(reason=reason, document=document)
     sku_ids = {lot.item_id for lot in lots.values() if lot.item.kind == Item.Kind.SKU}
     supply = lock_supply(sku_ids=sku_ids, clock=clock) if sku_ids else None
+    _refuse_held(lines)
     apply_changes(_net_changes(lines, lots), clock=clock)
     movement = Movement.objects.create(
         kind=kind,
@@ -195,12 +197,18 @@ def _check_line(line: LineDraft, *, kind: str, lot: Lot, pointer: str) -> None:
         raise InvalidInputError(f"{lot.item.code}: {fault}", pointer=f"{pointer}/quantity")
     if fault := way_fault(kind, line.from_place.kind, line.to_place.kind):
         raise InvalidInputError(f"{lot.item.code}: {fault}", pointer=pointer)
-    if lot.is_held and line.to_place.kind == Place.Kind.SHELF:
-        raise LotHeldError(f"Lot {lot.code} is held for quality; release it first.", pointer=pointer)
     if line.to_place.kind == Place.Kind.SHELF and lot.item.kind != Item.Kind.SKU:
         raise InvalidInputError(
             f"{lot.item.code} is {lot.item.get_kind_display()}; only SKUs go to the shelf.", pointer=pointer
         )
+
+
+def _refuse_held(lines: Sequence[LineDraft]) -> None:
+    """Under the lock of the SKUs: a hold that was posted meanwhile is seen."""
+    shelved = {line.lot_id for line in lines if line.to_place.kind == Place.Kind.SHELF}
+    held = Lot.objects.filter(pk__in=shelved, is_held=True).order_by("code").first() if shelved else None
+    if held is not None:
+        raise LotHeldError(f"Lot {held.code} is held for quality; release it first.", pointer="/lot")
 
 
 def _check_texts(*, reason: str, document: str) -> None:

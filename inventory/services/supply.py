@@ -57,7 +57,7 @@ def apply_supply(effect: SupplyEffect, *, supply: LockedSupply, clock: Clock, ca
     lost = {key: -delta for key, delta in effect.awaited.items() if delta < 0}
     gained = {key: delta for key, delta in effect.awaited.items() if delta > 0}
     _shelve(effect.shelved, clock=clock)
-    for output in _outputs(lost).values():
+    for output in outputs_of(lost).values():
         output.awaited -= lost[(output.run_id, output.sku_id)]
         repromise_run_output(output, clock=clock, cause=cause)
     _await_more(gained)
@@ -80,7 +80,7 @@ def _change_shelf(effect: SupplyEffect, *, supply: LockedSupply, clock: Clock, c
 
 
 def _shelve(shelved: dict[OutputKey, int], *, clock: Clock) -> None:
-    outputs = list(_outputs(shelved).values())
+    outputs = list(outputs_of(shelved).values())
     for output in outputs:
         spools = shelved[(output.run_id, output.sku_id)]
         if output.allocated:
@@ -91,14 +91,14 @@ def _shelve(shelved: dict[OutputKey, int], *, clock: Clock) -> None:
 
 
 def _await_more(gained: dict[OutputKey, int]) -> None:
-    outputs = list(_outputs(gained).values())
+    outputs = list(outputs_of(gained).values())
     for output in outputs:
         output.awaited += gained[(output.run_id, output.sku_id)]
     if outputs:
         RunOutput.objects.bulk_update(outputs, ["awaited"])
 
 
-def _outputs(keys: Iterable[OutputKey]) -> dict[OutputKey, RunOutput]:
+def outputs_of(keys: Iterable[OutputKey]) -> dict[OutputKey, RunOutput]:
     """Outputs by run and SKU, locked by id. Read late: promising one output moves the counts of others."""
     wanted = set(keys)
     if not wanted:

@@ -1,0 +1,73 @@
+"""Deliveries of resin, concentrate and parts into the store."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.contrib.auth.models import AbstractBaseUser
+from django.db import transaction
+
+from inventory.errors import ConflictError, InvalidInputError
+from inventory.models import Item, Lot, Movement, Place
+from inventory.rules.clock import Clock
+from inventory.services.ledger import LineDraft, LotHeldError, place, post_movement
+from inventory.services.lookup import item_by_code
+
+
+class LotInUseError(ConflictError):
+    """The lot code belongs to another item or to another lot of the supplier."""
+
+    code = "lot_in_use"
+
+
+@transaction.atomic
+def receive_material(
+    *,
+    item_code: str,
+    quantity: Decimal,
+    lot_code: str,
+    clock: Clock,
+    supplier_lot: str = "",
+    posted_by: AbstractBaseUser | None = None,
+    document: str = "",
+) -> Lot:
+    """Receive a quantity from a supplier into the store, as a new lot or as a further delivery of one.
+
+    Raises
+    ------
+    NotFoundError
+        If the item does not exist.
+    InvalidInputError
+        If the item is a SKU (the plant makes those), or code or quantity are wrong.
+    LotInUseError
+        If the lot is of another item or of another lot of the supplier.
+    LotHeldError
+        If the lot is held for quality.
+    """
+    item = item_by_code(item_code)
+    if item.kind == Item.Kind.SKU:
+        raise InvalidInputError(f"{item_code} is a SKU: it comes out of a run, not from a supplier.", pointer="/item")
+    lot = _lot(item=item, lot_code=lot_code, supplier_lot=supplier_lot, clock=clock)
+    line = LineDraft(item.pk, lot.pk, quantity, place(Place.Kind.SUPPLIER), place(Place.Kind.RESIN_STORE))
+    post_movement(kind=Movement.Kind.RECEIPT, lines=[line], clock=clock, posted_by=posted_by, document=document)
+    return lot
+
+
+def _lot(*, item: Item, lot_code: str, supplier_lot: str, clock: Clock) -> Lot:
+    for name, text, longest in (("lot", lot_code, 40), ("supplier_lot", supplier_lot, 60)):
+        if len(text) > longest:
+            raise InvalidInputError(f"{name} has {len(text)} characters, at most {longest}.", pointer=f"/{name}")
+    if not lot_code.strip():
+        raise InvalidInputError("A delivery needs a lot code.", pointer="/lot")
+    lot, _ = Lot.objects.get_or_create(
+        code=lot_code, defaults={"item": item, "supplier_lot": supplier_lot, "created_at": clock.occurred_at}
+    )
+    if lot.item_id != item.pk or lot.supplier_lot != supplier_lot:
+        raise LotInUseError(
+            f"Lot {lot_code} is of {lot.item.code}, supplier's lot {lot.supplier_lot or 'not given'}; "
+            f"received {item.code}, supplier's lot {supplier_lot or 'not given'}.",
+            pointer="/lot",
+        )
+    if lot.is_held:
+        raise LotHeldError(f"Lot {lot_code} is held for quality; release it first.", pointer="/lot")
+    return lot

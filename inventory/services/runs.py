@@ -1,0 +1,283 @@
+"""Runs from their release to their start. What they wind is promised from the release on."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from django.contrib.auth.models import AbstractBaseUser
+from django.db import transaction
+
+from inventory.errors import ConflictError, InvalidInputError, NotFoundError
+from inventory.models import Filament, Hopper, Line, LineSpeed, PromiseChange, Run, RunOutput
+from inventory.rules.clock import Clock
+from inventory.services.allocations import lock_supply
+from inventory.services.promises import promise_waiting_lines, repromise_run_output
+from inventory.services.run_finish import RunFinished, finish_run
+from inventory.services.run_records import RunStateError, locked_run, skus_of_run
+from inventory.services.run_supply import calendar_from, move_shelf_day, shelf_time
+
+__all__ = [
+    "LineBusyError",
+    "ResinNotDryError",
+    "RunChange",
+    "RunFinished",
+    "RunStateError",
+    "cancel_run",
+    "finish_run",
+    "release_run",
+    "reschedule_run",
+    "resize_run",
+    "start_run",
+]
+
+
+class LineBusyError(ConflictError):
+    """Another run is started on the line."""
+
+    code = "line_busy"
+
+
+class ResinNotDryError(ConflictError):
+    """The resin has not been dried for its hours."""
+
+    code = "resin_not_dry"
+
+
+@dataclass(frozen=True)
+class RunChange:
+    """A run after a change of plan, and the promises that moved with it."""
+
+    run: Run
+    promise_changes: tuple[PromiseChange, ...]
+
+
+@transaction.atomic
+def release_run(
+    *,
+    filament_code: str,
+    line_code: str,
+    spools: Mapping[str, int],
+    planned_start: datetime,
+    planned_end: datetime,
+    clock: Clock,
+    drying_from: datetime | None = None,
+    hopper_code: str | None = None,
+    changeover_from_code: str | None = None,
+    changeover_min: Decimal = Decimal(0),
+    planned_purge_kg: Decimal = Decimal(0),
+    posted_by: AbstractBaseUser | None = None,
+) -> Run:
+    """Order a run from a line. Its spools are supply at once: waiting orders are promised of them.
+
+    Raises
+    ------
+    NotFoundError
+        If filament, line, hopper or a SKU do not exist.
+    InvalidInputError
+        If the line cannot make the filament, a SKU is of another one, no spools are ordered, or times, minutes or
+        purge are wrong.
+    """
+    filament, line = _filament(filament_code), _line_for(filament_code, line_code)
+    skus = skus_of_run(filament, spools, pointer="/spools")
+    if not skus or not all(spools[code] > 0 for code in skus):
+        raise InvalidInputError("A run needs at least one SKU, and each at least one spool.", pointer="/spools")
+    _check_times(planned_start, planned_end)
+    if changeover_min < 0 or planned_purge_kg < 0:
+        raise InvalidInputError(
+            f"Changeover {changeover_min} min and purge {planned_purge_kg} kg must not be negative.",
+            pointer="/changeover_min" if changeover_min < 0 else "/planned_purge_kg",
+        )
+    run = Run.objects.create(
+        code=uuid.uuid4().hex,
+        filament=filament,
+        line=line,
+        planned_start=planned_start,
+        planned_end=planned_end,
+        hopper=_hopper(hopper_code),
+        drying_from=drying_from,
+        changeover_min=changeover_min,
+        changeover_from=None if changeover_from_code is None else _filament(changeover_from_code),
+        planned_purge_kg=planned_purge_kg,
+        released_at=clock.occurred_at,
+        released_known_at=clock.known_at,
+        released_by_id=None if posted_by is None else posted_by.pk,
+    )
+    # The number comes from the database, so that two releases at once never share a code.
+    run.code = f"R{run.pk:06d}"
+    run.save(update_fields=["code"])
+    shelf_at, shelf_day = shelf_time(run, wound_at=planned_end, calendar=calendar_from(planned_end))
+    lock_supply(sku_ids=[sku.pk for sku in skus.values()], clock=clock)
+    RunOutput.objects.bulk_create(
+        RunOutput(run=run, sku=sku, planned=spools[code], awaited=spools[code], shelf_at=shelf_at, shelf_day=shelf_day)
+        for code, sku in sorted(skus.items())
+    )
+    promise_waiting_lines(sku_ids=[sku.pk for sku in skus.values()], clock=clock)
+    return run
+
+
+@transaction.atomic
+def start_run(*, run_code: str, clock: Clock, posted_by: AbstractBaseUser | None = None) -> RunChange:
+    """Start a released run; its line holds its filament from now on. A late start moves its promises.
+
+    Raises
+    ------
+    NotFoundError, RunStateError
+        If the run does not exist or is not released.
+    LineBusyError
+        If another run is started on the line.
+    ResinNotDryError
+        If the drying that was noted for the run has not lasted its hours.
+    """
+    run = locked_run(run_code, states=[Run.State.RELEASED], doing="started")
+    line = Line.objects.select_for_update().get(pk=run.line_id)
+    if busy := Run.objects.filter(line=line, state=Run.State.STARTED).first():
+        raise LineBusyError(f"Run {busy.code} is started on line {line.code}; finish it first.", pointer="/run")
+    _check_dry(run, start=clock.occurred_at)
+    run.state = Run.State.STARTED
+    run.started_at, run.started_known_at = clock.occurred_at, clock.known_at
+    run.started_by_id = None if posted_by is None else posted_by.pk
+    run.save(update_fields=["state", "started_at", "started_known_at", "started_by"])
+    line.holds = run.filament
+    line.save(update_fields=["holds"])
+    _fill_hopper(run)
+    wound_at = clock.occurred_at + (run.planned_end - run.planned_start)
+    changes = move_shelf_day(run=run, wound_at=wound_at, clock=clock, cause=f"run {run.code} started at another time")
+    return RunChange(run=run, promise_changes=tuple(changes))
+
+
+@transaction.atomic
+def reschedule_run(
+    *, run_code: str, planned_start: datetime, planned_end: datetime, clock: Clock, reason: str = ""
+) -> RunChange:
+    """Move a run that has not finished; orders that wait for it are promised anew.
+
+    Raises
+    ------
+    NotFoundError, RunStateError
+        If the run does not exist, or is finished or cancelled.
+    InvalidInputError
+        If the times are wrong, or the start of a started run is moved.
+    """
+    run = locked_run(run_code, states=[Run.State.RELEASED, Run.State.STARTED], doing="moved")
+    _check_times(planned_start, planned_end)
+    if run.state == Run.State.STARTED and planned_start != run.planned_start:
+        raise InvalidInputError(f"Run {run_code} is started: only its end can move.", pointer="/planned_start")
+    run.planned_start, run.planned_end = planned_start, planned_end
+    run.save(update_fields=["planned_start", "planned_end"])
+    cause = reason or f"run {run.code} was moved"
+    changes = move_shelf_day(run=run, wound_at=planned_end, clock=clock, cause=cause)
+    return RunChange(run=run, promise_changes=tuple(changes))
+
+
+@transaction.atomic
+def resize_run(*, run_code: str, spools: Mapping[str, int], clock: Clock, reason: str = "") -> RunChange:
+    """Order other numbers of spools from a run that has not finished. SKUs that are not named stay as they are.
+
+    Raises
+    ------
+    NotFoundError, RunStateError
+        If the run or a SKU do not exist, or the run is finished or cancelled.
+    InvalidInputError
+        If a SKU is of another filament or no spools would be left.
+    """
+    run = locked_run(run_code, states=[Run.State.RELEASED, Run.State.STARTED], doing="resized")
+    skus = skus_of_run(run.filament, spools, pointer="/spools")
+    outputs = {output.sku_id: output for output in RunOutput.objects.filter(run=run)}
+    planned = {sku_id: output.planned for sku_id, output in outputs.items()}
+    planned |= {sku.pk: spools[code] for code, sku in skus.items()}
+    if not any(planned.values()):
+        raise InvalidInputError(f"No spools would be left of run {run_code}; cancel it instead.", pointer="/spools")
+    lock_supply(sku_ids=planned, clock=clock)
+    shelf_at, shelf_day = shelf_time(run, wound_at=run.planned_end, calendar=calendar_from(run.planned_end))
+    changes: list[PromiseChange] = []
+    for sku_id, number in sorted(planned.items()):
+        output = outputs.get(sku_id) or RunOutput.objects.create(
+            run=run, sku_id=sku_id, planned=0, awaited=0, shelf_at=shelf_at, shelf_day=shelf_day
+        )
+        if output.planned != number:
+            output.planned = output.awaited = number
+            changes += repromise_run_output(output, clock=clock, cause=reason or f"run {run.code} was resized")
+    return RunChange(run=run, promise_changes=tuple(changes))
+
+
+@transaction.atomic
+def cancel_run(*, run_code: str, clock: Clock, reason: str = "") -> RunChange:
+    """Cancel a run that has not started. Orders that wait for it are promised of other supply, or of none.
+
+    Raises
+    ------
+    NotFoundError, RunStateError
+        If the run does not exist, or has started: then it is finished with what it wound, be it nothing.
+    """
+    run = locked_run(run_code, states=[Run.State.RELEASED], doing="cancelled")
+    run.state = Run.State.CANCELLED
+    run.cancelled_at, run.cancelled_known_at = clock.occurred_at, clock.known_at
+    run.save(update_fields=["state", "cancelled_at", "cancelled_known_at"])
+    outputs = list(RunOutput.objects.filter(run=run).order_by("id"))
+    lock_supply(sku_ids=[output.sku_id for output in outputs], clock=clock)
+    changes: list[PromiseChange] = []
+    for output in outputs:
+        output.awaited = 0
+        changes += repromise_run_output(output, clock=clock, cause=reason or f"run {run.code} was cancelled")
+    return RunChange(run=run, promise_changes=tuple(changes))
+
+
+def _filament(code: str) -> Filament:
+    filament = Filament.objects.select_related("material", "colour").filter(code=code).first()
+    if filament is None:
+        raise NotFoundError(f"Filament {code!r} does not exist.", pointer="/filament")
+    return filament
+
+
+def _line_for(filament_code: str, line_code: str) -> Line:
+    line = Line.objects.filter(code=line_code).first()
+    if line is None:
+        raise NotFoundError(f"Line {line_code!r} does not exist.", pointer="/line")
+    if not LineSpeed.objects.filter(line=line, filament__code=filament_code).exists():
+        raise InvalidInputError(
+            f"Line {line_code} has no speed for {filament_code}: it cannot make it.", pointer="/line"
+        )
+    return line
+
+
+def _hopper(code: str | None) -> Hopper | None:
+    if code is None:
+        return None
+    hopper = Hopper.objects.filter(code=code).first()
+    if hopper is None:
+        raise NotFoundError(f"Hopper {code!r} does not exist.", pointer="/hopper")
+    return hopper
+
+
+def _check_times(planned_start: datetime, planned_end: datetime) -> None:
+    for name, instant in (("planned_start", planned_start), ("planned_end", planned_end)):
+        if instant.tzinfo is None:
+            raise InvalidInputError(f"{name} {instant.isoformat()} has no time zone.", pointer=f"/{name}")
+    if planned_end < planned_start:
+        raise InvalidInputError(
+            f"planned_end {planned_end.isoformat()} is before planned_start {planned_start.isoformat()}.",
+            pointer="/planned_end",
+        )
+
+
+def _check_dry(run: Run, *, start: datetime) -> None:
+    if run.drying_from is None:
+        return
+    dry_hours = run.filament.material.resin_dry_hours
+    dry_at = run.drying_from + timedelta(hours=float(dry_hours))
+    if start < dry_at:
+        raise ResinNotDryError(
+            f"Run {run.code}: its resin dries since {run.drying_from.isoformat()} and needs {dry_hours:f} h; "
+            f"it cannot start before {dry_at.isoformat()}.",
+            pointer="/run",
+        )
+
+
+def _fill_hopper(run: Run) -> None:
+    if run.hopper is not None:
+        run.hopper.holds_material, run.hopper.dried_since = run.filament.material, run.drying_from
+        run.hopper.save(update_fields=["holds_material", "dried_since"])

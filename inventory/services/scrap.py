@@ -1,0 +1,124 @@
+"""Stock that leaves without an order: scrapped, used by the plant itself, given away as samples."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.contrib.auth.models import AbstractBaseUser
+
+from inventory.errors import InvalidInputError
+from inventory.models import Movement, Place
+from inventory.rules.clock import Clock
+from inventory.services.lookup import item_by_code, sku_item_by_code
+from inventory.services.taking import take_stock
+
+
+def scrap_spools(
+    *,
+    sku_code: str,
+    quantity: int,
+    clock: Clock,
+    reason: str,
+    place_kind: str = Place.Kind.SHELF,
+    lot_code: str | None = None,
+    posted_by: AbstractBaseUser | None = None,
+) -> Movement:
+    """Scrap spools, oldest lot first or of one lot. What was promised of them is promised anew.
+
+    Raises
+    ------
+    InvalidInputError
+        If no reason is given, or quantity or place are wrong.
+    NotFoundError, NotEnoughStockError
+        If the SKU or the lot does not exist, or the place holds too little.
+    """
+    _need_reason(reason)
+    return take_stock(
+        kind=Movement.Kind.SCRAP,
+        item=sku_item_by_code(sku_code),
+        quantity=Decimal(quantity),
+        source_kind=place_kind,
+        target_kind=Place.Kind.SCRAP,
+        lot_code=lot_code,
+        clock=clock,
+        posted_by=posted_by,
+        reason=reason,
+    )
+
+
+def scrap_material(
+    *,
+    item_code: str,
+    quantity: Decimal,
+    clock: Clock,
+    reason: str,
+    place_kind: str = Place.Kind.RESIN_STORE,
+    lot_code: str | None = None,
+    posted_by: AbstractBaseUser | None = None,
+) -> Movement:
+    """Scrap resin, concentrate or parts of the store, oldest lot first or of one lot. Raises as `scrap_spools`."""
+    _need_reason(reason)
+    return take_stock(
+        kind=Movement.Kind.SCRAP,
+        item=item_by_code(item_code),
+        quantity=quantity,
+        source_kind=place_kind,
+        target_kind=Place.Kind.SCRAP,
+        lot_code=lot_code,
+        clock=clock,
+        posted_by=posted_by,
+        reason=reason,
+    )
+
+
+def take_own_use(
+    *,
+    sku_code: str,
+    quantity: int,
+    clock: Clock,
+    reason: str,
+    lot_code: str | None = None,
+    posted_by: AbstractBaseUser | None = None,
+) -> Movement:
+    """Take spools of the shelf for the plant's own use. Raises as `scrap_spools`."""
+    _need_reason(reason)
+    return take_stock(
+        kind=Movement.Kind.OWN_USE,
+        item=sku_item_by_code(sku_code),
+        quantity=Decimal(quantity),
+        source_kind=Place.Kind.SHELF,
+        target_kind=Place.Kind.OWN_USE,
+        lot_code=lot_code,
+        clock=clock,
+        posted_by=posted_by,
+        reason=reason,
+    )
+
+
+def take_samples(
+    *,
+    sku_code: str,
+    quantity: int,
+    clock: Clock,
+    reason: str,
+    lot_code: str | None = None,
+    posted_by: AbstractBaseUser | None = None,
+) -> Movement:
+    """Take spools of the shelf as samples. Raises as `scrap_spools`."""
+    _need_reason(reason)
+    return take_stock(
+        kind=Movement.Kind.SAMPLE,
+        item=sku_item_by_code(sku_code),
+        quantity=Decimal(quantity),
+        source_kind=Place.Kind.SHELF,
+        target_kind=Place.Kind.SAMPLES,
+        lot_code=lot_code,
+        clock=clock,
+        posted_by=posted_by,
+        reason=reason,
+    )
+
+
+def _need_reason(reason: str) -> None:
+    if not reason.strip():
+        raise InvalidInputError("Say why: stock does not leave without a reason.", pointer="/reason")

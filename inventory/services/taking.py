@@ -1,0 +1,82 @@
+"""Taking stock of an item out of a place: from the oldest lots, or from the lot that is named."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.contrib.auth.models import AbstractBaseUser
+from django.db import transaction
+
+from inventory.errors import InvalidInputError
+from inventory.models import Item, Movement, Place
+from inventory.rules.clock import Clock
+from inventory.rules.fifo import take_fifo
+from inventory.rules.flows import PHYSICAL, quantity_fault
+from inventory.services.allocations import lock_supply
+from inventory.services.balances import lock_lots
+from inventory.services.ledger import LineDraft, NotEnoughStockError, place, post_movement
+from inventory.services.lookup import lot_by_code
+
+
+def physical_place(kind: str, *, pointer: str = "/place") -> Place:
+    """Return the one physical place of a kind.
+
+    Raises
+    ------
+    InvalidInputError
+        If the kind is not physical, or is an oven, of which there are several: unload it first.
+    """
+    allowed = sorted(PHYSICAL - {Place.Kind.OVEN.value})
+    if kind not in allowed:
+        raise InvalidInputError(f"Place {kind!r} must be one of {', '.join(allowed)}.", pointer=pointer)
+    return place(kind)
+
+
+def lock_item(item: Item, *, clock: Clock) -> None:
+    """Lock the supply of a SKU before its balances are read, in the order that ledger.py states."""
+    if item.kind == Item.Kind.SKU:
+        lock_supply(sku_ids=[item.pk], clock=clock)
+
+
+@transaction.atomic
+def take_stock(
+    *,
+    kind: Movement.Kind,
+    item: Item,
+    quantity: Decimal,
+    source_kind: str,
+    target_kind: str,
+    lot_code: str | None,
+    clock: Clock,
+    posted_by: AbstractBaseUser | None,
+    reason: str,
+    document: str = "",
+) -> Movement:
+    """Post a movement of one item between two places, oldest lot first or from one lot.
+
+    Raises
+    ------
+    InvalidInputError
+        If the quantity or the place is wrong.
+    NotFoundError
+        If the lot does not exist or is of another item.
+    NotEnoughStockError
+        If the place holds too little, then or since.
+    """
+    if fault := quantity_fault(quantity, unit=item.unit):
+        raise InvalidInputError(f"{item.code}: {fault}", pointer="/quantity")
+    lock_item(item, clock=clock)
+    source = physical_place(source_kind) if source_kind in PHYSICAL else place(source_kind)
+    lot = None if lot_code is None else lot_by_code(lot_code, item=item)
+    stock = lock_lots(item_ids=[item.pk], places=[source], clock=clock, lot_id=lot.pk if lot else None).get(item.pk, [])
+    take = take_fifo(stock, quantity)
+    if take.shortfall > 0:
+        of_lot = "" if lot_code is None else f" in lot {lot_code}"
+        raise NotEnoughStockError(
+            f"{item.code} at {source.get_kind_display()}{of_lot}: {quantity:f} asked for, "
+            f"{quantity - take.shortfall:f} can be taken at {clock.occurred_at.isoformat()}.",
+            pointer="/quantity",
+        )
+    target = place(target_kind)
+    lines = [LineDraft(item.pk, part.lot_id, part.quantity, source, target) for part in take.parts]
+    return post_movement(kind=kind, lines=lines, clock=clock, posted_by=posted_by, reason=reason, document=document)
