@@ -126,7 +126,7 @@ REST_FRAMEWORK = {
     "DEFAULT_VERSIONING_CLASS": "rest_framework.versioning.URLPathVersioning",
     "DEFAULT_VERSION": "v1",
     "ALLOWED_VERSIONS": ["v1"],
-    "DEFAULT_SCHEMA_CLASS": "stockplan.api_errors.ProblemAutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "stockplan.api_schema.ProblemAutoSchema",
     "EXCEPTION_HANDLER": "stockplan.api_errors.problem_handler",
 }
 SPECTACULAR_SETTINGS = {

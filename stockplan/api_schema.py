@@ -1,0 +1,88 @@
+"""What the OpenAPI document says beyond what the views say of themselves: errors, tokens, closed bodies."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any
+
+from drf_spectacular.extensions import OpenApiAuthenticationExtension, OpenApiSerializerExtension
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.plumbing import build_bearer_security_scheme_object
+from drf_spectacular.utils import Direction, OpenApiResponse
+from rest_framework import serializers
+
+from inventory.api.fields import StrictSerializer
+from stockplan.api_errors import PROBLEM_MEDIA_TYPE
+
+ALWAYS = ("401", "403", "404", "405", "406")
+WITH_INPUT = ("400", "422")
+WITH_BODY = ("409", "413", "415")
+
+
+class FieldErrorSerializer(serializers.Serializer[Any]):
+    """One bad part of a request."""
+
+    detail = serializers.CharField()
+    code = serializers.CharField()
+    pointer = serializers.CharField(required=False, help_text="JSON pointer into the body, as URI fragment")
+    parameter = serializers.CharField(required=False, help_text="the query parameter")
+
+
+class ProblemSerializer(serializers.Serializer[Any]):
+    """A problem document (RFC 9457)."""
+
+    type = serializers.CharField(help_text="URI that names the kind of problem")
+    title = serializers.CharField()
+    status = serializers.IntegerField()
+    detail = serializers.CharField()
+    instance = serializers.CharField(help_text="the address that was asked")
+    code = serializers.CharField(help_text="stable name of the broken rule, the last part of type")
+    errors = FieldErrorSerializer(many=True, required=False)  # type: ignore[assignment]  # a field, no property
+
+
+class ProblemAutoSchema(AutoSchema):
+    """Adds the error responses that an operation can give, as problem documents."""
+
+    def _get_response_bodies(self, direction: Direction = "response") -> dict[str, Any]:
+        bodies: dict[str, Any] = super()._get_response_bodies(direction=direction)
+        if direction != "response":
+            return bodies
+        return bodies | {code: self._problem(code) for code in self._error_codes() if code not in bodies}
+
+    def _error_codes(self) -> tuple[str, ...]:
+        has_body = self.method in ("POST", "PUT", "PATCH")
+        has_query = any(parameter["in"] == "query" for parameter in self._get_parameters())
+        return ALWAYS + (WITH_INPUT if has_body or has_query else ()) + (WITH_BODY if has_body else ())
+
+    def _problem(self, code: str) -> dict[str, Any]:
+        response = OpenApiResponse(ProblemSerializer, description=HTTPStatus(int(code)).phrase)
+        problem: dict[str, Any] = self._get_response_for_code(  # type: ignore[no-untyped-call]
+            response, code, media_types=[PROBLEM_MEDIA_TYPE]
+        )
+        return problem
+
+
+class ApiTokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    """Bearer token of an integration."""
+
+    target_class = "stockplan.access.authentication.ApiTokenAuthentication"
+    name = "apiToken"
+
+    def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, Any]:  # noqa: ARG002 - the caller's signature
+        """Describe the header."""
+        scheme: dict[str, Any] = build_bearer_security_scheme_object(header_name="Authorization", token_prefix="Bearer")
+        return scheme
+
+
+class StrictSerializerExtension(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]
+    """Says in the schema that a request body takes no member that it does not know."""
+
+    target_class = StrictSerializer
+    match_subclasses = True
+
+    def map_serializer(self, auto_schema: AutoSchema, direction: Direction) -> dict[str, Any]:
+        """Map as usual and close the object."""
+        schema: dict[str, Any] = auto_schema._map_serializer(  # type: ignore[no-untyped-call]
+            self.target, direction, bypass_extensions=True
+        )
+        return schema | {"additionalProperties": False} if direction == "request" else schema
