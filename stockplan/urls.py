@@ -1,6 +1,24 @@
 """Addresses of the whole site."""
 
 from django.contrib import admin
-from django.urls import path
+from django.urls import include, path
+from django.views.generic import RedirectView
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
-urlpatterns = [path("admin/", admin.site.urls)]
+# A later version of the API gets its own prefix beside v1, with the views that differ.
+API = "api/v1/"
+
+urlpatterns = [
+    path("", RedirectView.as_view(pattern_name="admin:index"), name="home"),
+    # Working pages: their include goes here, above the admin, whose own addresses would swallow what is below it.
+    path("admin/", admin.site.urls),
+    path(API, include("inventory.api.urls")),
+    path(API + "schema/", SpectacularAPIView.as_view(), name="schema"),
+    path(
+        API + "docs/",
+        SpectacularSwaggerSplitView.as_view(template_name="api/docs.html"),
+        name="api-docs",
+    ),
+]
+
+handler404 = "stockplan.api_errors.page_not_found"

@@ -1,0 +1,120 @@
+"""Fields that take exactly their JSON type: no number in quotes, no 1 for true, no unknown member.
+
+The framework's own fields are lenient (`"5"` passes as 5, `"yes"` as true); a typing mistake in an integration
+should be told at once, not guessed.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail
+
+MAX_SPOOLS = 100_000
+CODE_PATTERN = r"^[A-Z0-9][A-Z0-9.-]{0,31}$"
+
+
+class TextField(serializers.CharField):
+    """A JSON string, taken as it stands."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("trim_whitespace", False)
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class CodeField(serializers.RegexField):
+    """The code of a record, as the catalogue writes codes."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(CODE_PATTERN, max_length=32, trim_whitespace=False, **kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class CountField(serializers.IntegerField):
+    """A JSON integer: pieces, spools, days."""
+
+    def to_internal_value(self, data: Any) -> int:
+        if isinstance(data, bool) or not isinstance(data, int):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class FlagField(serializers.BooleanField):
+    """JSON true or false."""
+
+    def to_internal_value(self, data: Any) -> bool:
+        if not isinstance(data, bool):
+            self.fail("invalid", input=data)
+        return data
+
+
+class NumberField(serializers.FloatField):
+    """A JSON number that the books keep in thousandths: kilograms to the gram, minutes, degrees.
+
+    More decimals than three are rounded half to even: they come from a client's floating point, not from a scale.
+    """
+
+    def to_internal_value(self, data: Any) -> Decimal:  # type: ignore[override]  # exact from here on
+        if isinstance(data, bool) or not isinstance(data, int | float):
+            self.fail("invalid")
+        super().to_internal_value(data)
+        return Decimal(str(data)).quantize(Decimal("0.001"))
+
+
+class StrictSerializer(serializers.Serializer[Any]):
+    """A request body: a member that it does not know is refused with its name."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, dict) and (unknown := sorted(set(data) - set(self.fields))):
+            known = ", ".join(self.fields)
+            raise serializers.ValidationError(
+                {name: [ErrorDetail(f"Unknown field. Known: {known}.", "unknown_field")] for name in unknown}
+            )
+        return super().to_internal_value(data)
+
+
+class InstantField(serializers.DateTimeField):
+    """An instant with its offset from UTC (RFC 3339). One without is refused: nobody knows which clock it is of."""
+
+    default_error_messages = {"naive": "Give the offset from UTC, for example 2027-03-01T07:30:00Z."}
+
+    def to_internal_value(self, value: Any) -> datetime:
+        if not isinstance(value, str):
+            self.fail("invalid", format="YYYY-MM-DDThh:mm:ss with Z or an offset")
+        return super().to_internal_value(value)
+
+    def enforce_timezone(self, value: datetime) -> datetime:
+        if value.utcoffset() is None:
+            self.fail("naive")
+        return value
+
+
+def rows_of(row: type[StrictSerializer], *, at_most: int, **kwargs: Any) -> Any:
+    """Return a field that takes one to `at_most` rows."""
+    return row(many=True, min_length=1, max_length=at_most, **kwargs)  # type: ignore[call-arg]  # `many` adds them
+
+
+class OccurredSerializer(StrictSerializer):
+    """What every report of a fact may state: when it happened."""
+
+    occurred_at = InstantField(
+        required=False, help_text="when it happened; left out: now. With the scope replay also when it became known"
+    )
+
+
+class AsOfQuery(serializers.Serializer[Any]):
+    """What every read may state."""
+
+    as_of = InstantField(required=False, help_text="read the books as they were known then; needs the scope replay")

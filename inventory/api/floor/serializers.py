@@ -1,0 +1,175 @@
+"""Shapes of what the floor reports."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from inventory.api.fields import (
+    MAX_SPOOLS,
+    AsOfQuery,
+    CodeField,
+    CountField,
+    InstantField,
+    NumberField,
+    OccurredSerializer,
+    StrictSerializer,
+    TextField,
+    rows_of,
+)
+from inventory.api.pages import PageQuery, PageSerializer
+from inventory.models import Place, Run
+
+MAX_ROWS = 100
+MAX_KG = 100_000
+MAX_MINUTES = 30 * 24 * 60
+PHYSICAL_PLACES = [kind.value for kind in Place.Kind if kind not in Place.VIRTUAL]
+
+
+class LotField(TextField):
+    """Code of a lot: printable ASCII."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=40, **kwargs)
+
+
+class StartRunBody(OccurredSerializer):
+    """A run starts."""
+
+
+class SpoolsBySkuField(serializers.DictField):
+    """Spools by SKU code."""
+
+    child = CountField(min_value=0, max_value=MAX_SPOOLS)
+
+
+class FinishRunBody(OccurredSerializer):
+    """What came of a run."""
+
+    good = SpoolsBySkuField(help_text="good spools by SKU code")
+    scrap = SpoolsBySkuField(default=dict, help_text="spools scrapped, by SKU code")
+    real_minutes = NumberField(min_value=0, max_value=MAX_MINUTES, help_text="from changeover to the last spool")
+    purge_kg = NumberField(min_value=0, max_value=MAX_KG)
+
+
+class CancelRunBody(OccurredSerializer):
+    """A released run will not be made."""
+
+
+class RescheduleRunBody(OccurredSerializer):
+    """A released run moves; its promises move with it."""
+
+    planned_start = InstantField()
+    planned_end = InstantField()
+
+
+class SpoolsBody(StrictSerializer):
+    """Spools of one SKU, and where they come from."""
+
+    source = TextField(  # type: ignore[assignment]  # a declared field, not the attribute of the serializer
+        required=False, max_length=40, help_text="code of the run that wound them or of their lot; left out: the oldest"
+    )
+    sku = CodeField(help_text="code of the SKU")
+    quantity = CountField(min_value=1, max_value=MAX_SPOOLS)
+
+
+class OvenLoadBody(OccurredSerializer):
+    """Wound spools go into an empty oven."""
+
+    oven = CodeField(help_text="code of the oven")
+    spools = rows_of(SpoolsBody, at_most=MAX_ROWS)
+    temperature_c = CountField(required=False, min_value=1, max_value=200, help_text="left out: the oven's own")
+    hours = NumberField(required=False, min_value=0, max_value=240, help_text="left out: the longest that one needs")
+
+
+class PackBody(OccurredSerializer):
+    """Dried spools are packed and put on the shelf."""
+
+    spools = rows_of(SpoolsBody, at_most=MAX_ROWS)
+
+
+class CountBody(OccurredSerializer):
+    """What was found at a place. Name the lot, or the count is spread over the item's lots, oldest first."""
+
+    item = CodeField(help_text="code of the SKU, material or part")
+    place = serializers.ChoiceField(choices=PHYSICAL_PLACES)
+    lot = LotField(required=False)
+    counted = NumberField(min_value=0, max_value=10_000_000, help_text="spools, kg or pieces that are there")
+    reason = TextField(max_length=200)
+
+
+class ReceiptBody(OccurredSerializer):
+    """Material or parts arrive from a supplier."""
+
+    item = CodeField(help_text="code of the material or part")
+    quantity = NumberField(min_value=0.001, max_value=10_000_000, help_text="kg or pieces")
+    lot = LotField(help_text="our code of the lot")
+    supplier_lot = TextField(max_length=60, allow_blank=True, default="")
+    document = TextField(max_length=80, allow_blank=True, default="", help_text="delivery note")
+
+
+class HoldBody(OccurredSerializer):
+    """A lot is held for quality, wherever it is."""
+
+    lot = LotField()
+    reason = TextField(max_length=200)
+
+
+class ReleaseHoldBody(OccurredSerializer):
+    """A held lot is good."""
+
+    reason = TextField(max_length=200)
+
+
+class RunQuery(PageQuery, AsOfQuery):
+    """Which runs to list."""
+
+    state = serializers.ChoiceField(choices=Run.State.choices, required=False)
+    line = serializers.CharField(required=False, max_length=32)
+    filament = serializers.CharField(required=False, max_length=32)
+
+
+class RunOutputSerializer(serializers.Serializer[Any]):
+    """The spools of one SKU of a run."""
+
+    sku = serializers.CharField(source="sku_code")
+    planned = serializers.IntegerField()
+    good = serializers.IntegerField(allow_null=True, help_text="null until the run is finished")
+    scrap = serializers.IntegerField(allow_null=True)
+    awaited = serializers.IntegerField(help_text="still to reach the shelf")
+    allocated = serializers.IntegerField(help_text="of the awaited ones, promised to orders")
+    shelf_at = serializers.DateTimeField()
+    shelf_day = serializers.DateField(help_text="first ship day that they can serve")
+
+
+class RunSerializer(serializers.Serializer[Any]):
+    """One run."""
+
+    run = serializers.CharField(source="code")
+    id = serializers.IntegerField()
+    filament = serializers.CharField(source="filament_code")
+    line = serializers.CharField(source="line_code")
+    state = serializers.ChoiceField(choices=Run.State.choices)
+    planned_start = serializers.DateTimeField()
+    planned_end = serializers.DateTimeField()
+    drying_from = serializers.DateTimeField(allow_null=True)
+    hopper = serializers.CharField(source="hopper_code", allow_null=True)
+    changeover_from = serializers.CharField(source="changeover_from_code", allow_null=True)
+    changeover_min = serializers.FloatField()
+    planned_purge_kg = serializers.FloatField()
+    started_at = serializers.DateTimeField(allow_null=True)
+    finished_at = serializers.DateTimeField(allow_null=True)
+    cancelled_at = serializers.DateTimeField(allow_null=True)
+    real_minutes = serializers.FloatField(allow_null=True)
+    purge_kg = serializers.FloatField(allow_null=True)
+    mass_in_kg = serializers.FloatField(allow_null=True, help_text="resin and concentrate used")
+    mass_out_kg = serializers.FloatField(allow_null=True, help_text="good, scrap and purge")
+    is_mass_flagged = serializers.BooleanField(help_text="the two masses differ by more than the tolerance")
+    outputs = RunOutputSerializer(many=True)
+
+
+class RunPageSerializer(PageSerializer):
+    """A page of runs."""
+
+    results = RunSerializer(many=True)

@@ -1,0 +1,53 @@
+"""A token of one channel sees and posts that channel's orders only; the others do not exist for it."""
+
+from __future__ import annotations
+
+from inventory.api.caller import Caller
+from inventory.errors import NotFoundError
+from inventory.models import Order
+from inventory.order_errors import OrderFieldError, UnknownOrderError
+
+
+def channel_to_post(caller: Caller, stated: str | None) -> str:
+    """Return the channel of a new order.
+
+    Raises
+    ------
+    NotFoundError
+        If the caller is limited to another channel.
+    OrderFieldError
+        If no channel is stated and the caller is not limited to one.
+    """
+    if caller.channel_code is None:
+        if stated is None:
+            raise OrderFieldError("Name the channel; this token is not limited to one.", pointer="/channel")
+        return stated
+    if stated not in (None, caller.channel_code):
+        raise NotFoundError(f"This token knows no channel {stated}.")
+    return caller.channel_code
+
+
+def channel_to_list(caller: Caller, stated: str | None) -> str | None:
+    """Return the channel whose orders to list, None for every channel.
+
+    Raises
+    ------
+    NotFoundError
+        If the caller is limited to another channel.
+    """
+    return stated if caller.channel_code is None else channel_to_post(caller, stated)
+
+
+def check_sees_order(caller: Caller, order_id: int) -> None:
+    """Refuse an order of another channel just like one that does not exist. One query.
+
+    Raises
+    ------
+    UnknownOrderError
+        If there is no such order that the caller may see.
+    """
+    seen = Order.objects.filter(pk=order_id)
+    if caller.channel_code is not None:
+        seen = seen.filter(channel__code=caller.channel_code)
+    if not seen.exists():
+        raise UnknownOrderError(f"There is no order {order_id}.")

@@ -1,0 +1,128 @@
+"""Shapes of orders and of the promises that answer them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from inventory.api.fields import (
+    MAX_SPOOLS,
+    AsOfQuery,
+    CodeField,
+    CountField,
+    FlagField,
+    InstantField,
+    OccurredSerializer,
+    StrictSerializer,
+    TextField,
+    rows_of,
+)
+from inventory.api.pages import PageQuery, PageSerializer
+from inventory.models import Order
+
+MAX_LINES = 100
+REFERENCE_PATTERN = r"^[!-~]{1,64}$"
+
+
+class OrderLineBody(StrictSerializer):
+    """One line of an order."""
+
+    sku = CodeField(help_text="code of the SKU")
+    quantity = CountField(min_value=1, max_value=MAX_SPOOLS, help_text="spools")
+
+
+class OrderBody(StrictSerializer):
+    """An order as a channel posts it."""
+
+    channel = CodeField(required=False, help_text="where the order comes from; a token of one channel may leave it out")
+    reference = serializers.RegexField(
+        REFERENCE_PATTERN,
+        trim_whitespace=False,
+        help_text="the channel's own number of the order, unique in the channel: printable ASCII, no blanks",
+    )
+    kind = serializers.ChoiceField(choices=Order.Kind.choices, default=Order.Kind.REGULAR)
+    received_at = InstantField(required=False, help_text="needs the scope replay; left out: now. Fixes the due day")
+    wanted_day = serializers.DateField(
+        required=False, allow_null=True, default=None, help_text="the customer asks for this day, not an earlier one"
+    )
+    may_part_ship = FlagField(default=False, help_text="whether lines may ship on different days")
+    ship_to = TextField(max_length=200, allow_blank=True, default="")
+    lines = rows_of(OrderLineBody, at_most=MAX_LINES)
+
+
+class AmendBody(OccurredSerializer):
+    """What of an order changes. Neither moves the due day."""
+
+    lines = rows_of(OrderLineBody, at_most=MAX_LINES, required=False, help_text="all lines as they are to stand")
+    wanted_day = serializers.DateField(required=False, allow_null=True)
+
+
+class CancelBody(OccurredSerializer):
+    """Who cancels. A customer's own cancellation takes the order out of the service share; the shop's does not."""
+
+    by = serializers.ChoiceField(choices=["customer", "shop"])
+
+
+class OrderQuery(PageQuery, AsOfQuery):
+    """Which orders to list."""
+
+    channel = serializers.CharField(required=False, max_length=32)
+    reference = serializers.CharField(required=False, max_length=64)
+    state = serializers.ChoiceField(choices=Order.State.choices, required=False)
+    due_from = serializers.DateField(required=False, help_text="due on this day or later")
+    due_to = serializers.DateField(required=False, help_text="due on this day or earlier")
+
+
+class SupplyPromiseSerializer(serializers.Serializer[Any]):
+    """Spools of a run that belong to the line before they reach the shelf."""
+
+    run = serializers.CharField(source="run_code")
+    quantity = serializers.IntegerField()
+    ship_day = serializers.DateField()
+
+
+class LinePromiseSerializer(serializers.Serializer[Any]):
+    """One line as it stands and what it is promised."""
+
+    line_no = serializers.IntegerField()
+    sku = serializers.CharField(source="sku_code")
+    quantity = serializers.IntegerField(help_text="spools ordered")
+    shipped = serializers.IntegerField()
+    from_shelf = serializers.IntegerField(help_text="spools allocated from the shelf")
+    from_supply = SupplyPromiseSerializer(many=True, help_text="spools allocated from runs before they reach the shelf")
+    unpromised = serializers.IntegerField(help_text="spools for which nothing is planned")
+    promised_day = serializers.DateField(allow_null=True, help_text="ship day of the whole line; null: see unpromised")
+    quoted_day = serializers.DateField(allow_null=True, help_text="made to order: the day first promised")
+    shipped_complete_day = serializers.DateField(allow_null=True)
+    earliest_capacity_day = serializers.DateField(
+        allow_null=True, help_text="where something is unpromised: the day on which the lines could give it"
+    )
+
+
+class OrderSerializer(serializers.Serializer[Any]):
+    """An order as it stands and what it is promised."""
+
+    id = serializers.IntegerField(source="order_id")
+    channel = serializers.CharField()
+    reference = serializers.CharField()
+    kind = serializers.ChoiceField(choices=Order.Kind.choices)
+    state = serializers.ChoiceField(choices=Order.State.choices)
+    received_at = serializers.DateTimeField()
+    wanted_day = serializers.DateField(allow_null=True)
+    due_day = serializers.DateField(help_text="the day on which it should leave; fixed at receipt")
+    may_part_ship = serializers.BooleanField()
+    ship_to = serializers.CharField()
+    ship_day = serializers.DateField(allow_null=True, help_text="day of the last line; null: see reason")
+    reason = serializers.CharField(help_text='why there is no ship day; "" where there is one')
+    earliest_capacity_day = serializers.DateField(
+        allow_null=True, help_text="the day that capacity could give where nothing is planned; null: none in sight"
+    )
+    replayed = serializers.BooleanField(help_text="true: this reference was posted before, nothing was changed")
+    lines = LinePromiseSerializer(many=True)
+
+
+class OrderPageSerializer(PageSerializer):
+    """A page of orders."""
+
+    results = OrderSerializer(many=True)

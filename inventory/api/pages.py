@@ -1,0 +1,64 @@
+"""Long lists in pages: every list answers `results` and `next`, the address of the page after it.
+
+The cursor is the key of the last row seen, so that a page costs the same wherever it is and rows that arrive
+meanwhile neither repeat nor hide others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, TypeVar
+
+from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail
+from rest_framework.request import Request
+from rest_framework.utils.urls import replace_query_param
+
+from inventory.api.views import QueryError
+
+Row = TypeVar("Row")
+
+MAX_PAGE_ROWS = 500
+DEFAULT_PAGE_ROWS = 100
+
+
+class PageQuery(serializers.Serializer[Any]):
+    """The query parameters of every list."""
+
+    cursor = serializers.CharField(
+        required=False, max_length=64, help_text="where the page begins; take it from `next`"
+    )
+    limit = serializers.IntegerField(
+        required=False, default=DEFAULT_PAGE_ROWS, min_value=1, max_value=MAX_PAGE_ROWS, help_text="rows of a page"
+    )
+
+
+def page_of(
+    rows: Sequence[Row], *, key: Callable[[Row], str], limit: int, request: Request
+) -> tuple[Sequence[Row], str | None]:
+    """Cut a page from the rows after the cursor, of which one more than `limit` is enough."""
+    page = rows[:limit]
+    if len(rows) <= limit:
+        return page, None
+    return page, replace_query_param(request.build_absolute_uri(), "cursor", key(page[-1]))
+
+
+def id_cursor(query: Mapping[str, Any]) -> int:
+    """Return the id after which a page of a list in the order of ids begins.
+
+    Raises
+    ------
+    QueryError
+        If the cursor is not one that such a list gives.
+    """
+    cursor = query.get("cursor", "0")
+    if not (cursor.isascii() and cursor.isdigit() and len(cursor) <= 18):
+        raise QueryError({"cursor": [ErrorDetail("This list gives no such cursor.", "invalid")]})
+    return int(cursor)
+
+
+class PageSerializer(serializers.Serializer[Any]):
+    """What every list answers beside its `results`."""
+
+    as_of = serializers.DateTimeField(help_text="the instant as of which the books were read")
+    next = serializers.URLField(allow_null=True, help_text="address of the page after this one; null: this is the last")

@@ -1,0 +1,58 @@
+"""Shapes of stock."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from inventory.api.fields import AsOfQuery, InstantField
+from inventory.api.pages import PageQuery, PageSerializer
+
+
+class StockQuery(PageQuery, AsOfQuery):
+    """Which stock to list."""
+
+    sku = serializers.ListField(
+        child=serializers.CharField(max_length=32), required=False, max_length=200, help_text="these SKUs; repeat it"
+    )
+    search = serializers.CharField(required=False, max_length=80, help_text="words of code or name, or a GTIN")
+    changed_since = InstantField(required=False, help_text="rows that changed at this instant or later")
+
+
+class PipelineSerializer(serializers.Serializer[Any]):
+    """Spools on their way to the shelf."""
+
+    ship_day = serializers.DateField(help_text="first ship day that they can serve")
+    quantity = serializers.IntegerField()
+    free = serializers.IntegerField(help_text="not yet promised to an order")
+
+
+class StockRowSerializer(serializers.Serializer[Any]):
+    """Stock of one SKU."""
+
+    sku = serializers.CharField(source="sku_code")
+    name = serializers.CharField()
+    gtin = serializers.CharField(allow_null=True)
+    material = serializers.CharField()
+    colour_name = serializers.CharField()
+    hex = serializers.CharField(help_text="#RRGGBB")
+    diameter_mm = serializers.FloatField()
+    net_g = serializers.IntegerField()
+    is_stocked = serializers.BooleanField(help_text="false: made to order")
+    shelf_place = serializers.CharField()
+    on_shelf = serializers.IntegerField(help_text="packed, released, countable spools")
+    allocated = serializers.IntegerField(help_text="of them promised to orders")
+    free = serializers.IntegerField(help_text="on_shelf less allocated")
+    pipeline = PipelineSerializer(many=True)
+    next_arrival = serializers.DateField(allow_null=True, help_text="first ship day of the pipeline")
+    order_now_ships_on = serializers.DateField(
+        allow_null=True, help_text="ship day of one spool ordered at as_of; null: nothing free is planned"
+    )
+    changed_at = serializers.DateTimeField(allow_null=True)
+
+
+class StockPageSerializer(PageSerializer):
+    """A page of stock."""
+
+    results = StockRowSerializer(many=True)

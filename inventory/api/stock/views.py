@@ -1,0 +1,38 @@
+"""Stock for shops and sales."""
+
+from __future__ import annotations
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.api.clock import read_instant, read_now
+from inventory.api.pages import page_of
+from inventory.api.stock.serializers import StockPageSerializer, StockQuery
+from inventory.api.views import ApiView, checked_query
+from inventory.selectors.stock import stock_rows
+
+
+class StockListView(ApiView):
+    """What lies on the shelf, what of it is free and what is on its way."""
+
+    required_scopes = {"GET": ("stock:read",)}
+
+    @extend_schema(operation_id="list_stock", parameters=[StockQuery], responses=StockPageSerializer)
+    def get(self, request: Request) -> Response:
+        """List stock in the order of SKU codes."""
+        query = checked_query(StockQuery, request)
+        as_of = read_instant(request, as_of=query.get("as_of"))
+        # Read before the rows: a client that asks for changes since this instant misses none of them.
+        read_at = read_now(as_of)
+        rows = stock_rows(
+            now=read_at,
+            as_of=as_of,
+            skus=query.get("sku"),
+            search=query.get("search"),
+            changed_since=query.get("changed_since"),
+        )
+        after = query.get("cursor", "")
+        rows = [row for row in rows if row.sku_code > after]
+        page, following = page_of(rows, key=lambda row: row.sku_code, limit=query["limit"], request=request)
+        return Response(StockPageSerializer({"as_of": read_at, "next": following, "results": page}).data)

@@ -1,0 +1,30 @@
+"""Addresses of the books."""
+
+from django.urls import path
+
+from inventory.api.floor import run_views, stock_views
+from inventory.api.orders import views as orders
+from inventory.api.shipments.views import ShipmentsView
+from inventory.api.skus.views import SkuListView
+from inventory.api.stock.views import StockListView
+
+urlpatterns = [
+    path("orders/", orders.OrderListView.as_view(), name="orders"),
+    path("orders/<int:order>/", orders.OrderView.as_view(), name="order"),
+    path("orders/<int:order>/cancel/", orders.OrderCancelView.as_view(), name="order-cancel"),
+    path("stock/", StockListView.as_view(), name="stock"),
+    path("skus/", SkuListView.as_view(), name="skus"),
+    path("runs/", run_views.RunListView.as_view(), name="runs"),
+    path("runs/<str:run>/", run_views.RunView.as_view(), name="run"),
+    path("runs/<str:run>/start/", run_views.RunStartView.as_view(), name="run-start"),
+    path("runs/<str:run>/finish/", run_views.RunFinishView.as_view(), name="run-finish"),
+    path("runs/<str:run>/cancel/", run_views.RunCancelView.as_view(), name="run-cancel"),
+    path("runs/<str:run>/reschedule/", run_views.RunRescheduleView.as_view(), name="run-reschedule"),
+    path("oven-loads/", stock_views.OvenLoadsView.as_view(), name="oven-loads"),
+    path("pack/", stock_views.PackView.as_view(), name="pack"),
+    path("counts/", stock_views.CountsView.as_view(), name="counts"),
+    path("receipts/", stock_views.ReceiptsView.as_view(), name="receipts"),
+    path("holds/", stock_views.HoldsView.as_view(), name="holds"),
+    path("holds/<str:lot>/release/", stock_views.HoldReleaseView.as_view(), name="hold-release"),
+    path("shipments/", ShipmentsView.as_view(), name="shipments"),
+]

@@ -1,0 +1,52 @@
+"""What every view of the API shares: bounded JSON in, checked shape, one call, JSON out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail
+from rest_framework.request import Request
+from rest_framework.views import APIView
+
+from inventory.api.parsers import BoundedJSONParser
+
+
+class QueryError(serializers.ValidationError):
+    """Query parameters that do not fit; told apart from a body so that the answer can name the parameter."""
+
+
+class ApiView(APIView):
+    """A view of the API.
+
+    Attributes
+    ----------
+    required_scopes : mapping of method to scopes
+        Any one of the scopes lets a caller in. The site's permission class reads it; a method that is missing here
+        is refused to everybody.
+    """
+
+    required_scopes: ClassVar[Mapping[str, tuple[str, ...]]] = {}
+    parser_classes = [BoundedJSONParser]
+
+
+def checked_body(serializer_class: type[serializers.Serializer[Any]], request: Request) -> dict[str, Any]:
+    """Return the body's fields in the right types, or raise a ValidationError that names each wrong one."""
+    serializer = serializer_class(data=request.data)
+    serializer.is_valid(raise_exception=True)
+    fields: dict[str, Any] = serializer.validated_data
+    return fields
+
+
+def checked_query(serializer_class: type[serializers.Serializer[Any]], request: Request) -> dict[str, Any]:
+    """Return the query parameters in the right types, or raise a QueryError that names each wrong one."""
+    serializer = serializer_class(data=request.query_params)
+    known = serializer.fields
+    if unknown := sorted(set(request.query_params) - set(known)):
+        message = f"Unknown query parameter. Known: {', '.join(known) or 'none'}."
+        raise QueryError({name: [ErrorDetail(message, "unknown_parameter")] for name in unknown})
+    if not serializer.is_valid():
+        raise QueryError(serializer.errors)
+    fields: dict[str, Any] = serializer.validated_data
+    return fields

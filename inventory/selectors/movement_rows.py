@@ -1,0 +1,123 @@
+"""Movements, lots and oven loads as rows: what a report of the floor changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from django.db.models import QuerySet
+
+from inventory.errors import NotFoundError
+from inventory.models import Lot, Movement, MovementLine, OvenLoad
+
+
+@dataclass(frozen=True)
+class MovementLineRow:
+    """One quantity of one lot on its way."""
+
+    item_code: str
+    lot_code: str
+    quantity: Decimal
+    from_place: str
+    to_place: str
+
+
+@dataclass(frozen=True)
+class MovementRow:
+    """One movement with its lines."""
+
+    id: int
+    kind: str
+    occurred_at: datetime
+    known_at: datetime
+    reason: str
+    document: str
+    lines: tuple[MovementLineRow, ...]
+
+
+@dataclass(frozen=True)
+class LotPlaceRow:
+    """What of a lot is at one physical place."""
+
+    place_code: str
+    quantity: Decimal
+
+
+@dataclass(frozen=True)
+class LotRow:
+    """One lot, and where what is left of it is."""
+
+    code: str
+    item_code: str
+    supplier_lot: str
+    run_code: str | None
+    is_held: bool
+    places: tuple[LotPlaceRow, ...]
+
+
+@dataclass(frozen=True)
+class OvenLoadRow:
+    """One load of an oven with its spools."""
+
+    code: str
+    oven_code: str
+    loaded_at: datetime
+    ready_at: datetime
+    temperature_c: int
+    hours: Decimal
+    spools: tuple[MovementLineRow, ...]
+
+
+def movement_row(movement: Movement) -> MovementRow:
+    """Return what a movement moved. One query."""
+    return MovementRow(
+        id=movement.pk,
+        kind=movement.kind,
+        occurred_at=movement.occurred_at,
+        known_at=movement.known_at,
+        reason=movement.reason,
+        document=movement.document,
+        lines=_lines(MovementLine.objects.filter(movement=movement)),
+    )
+
+
+def lot_row(code: str) -> LotRow:
+    """Return one lot. Two queries.
+
+    Raises
+    ------
+    NotFoundError
+        If there is none.
+    """
+    lot = Lot.objects.select_related("item", "run").filter(code=code).first()
+    if lot is None:
+        raise NotFoundError(f"There is no lot {code!r}.")
+    held = lot.balances.filter(is_physical=True, quantity__gt=0).order_by("place__code")
+    return LotRow(
+        code=lot.code,
+        item_code=lot.item.code,
+        supplier_lot=lot.supplier_lot,
+        run_code=lot.run.code if lot.run else None,
+        is_held=lot.is_held,
+        places=tuple(LotPlaceRow(*row) for row in held.values_list("place__code", "quantity")),
+    )
+
+
+def oven_load_row(load: OvenLoad) -> OvenLoadRow:
+    """Return one oven load. One query; a second one where the oven was not read with it."""
+    lines = MovementLine.objects.filter(movement__kind=Movement.Kind.OVEN_LOAD, movement__document=load.code)
+    return OvenLoadRow(
+        code=load.code,
+        oven_code=load.oven.code,
+        loaded_at=load.loaded_at,
+        ready_at=load.ready_at,
+        temperature_c=load.temperature_c,
+        hours=load.hours,
+        spools=_lines(lines),
+    )
+
+
+def _lines(lines: QuerySet[MovementLine]) -> tuple[MovementLineRow, ...]:
+    fields = ("item__code", "lot__code", "quantity", "from_place__code", "to_place__code")
+    return tuple(MovementLineRow(*row) for row in lines.order_by("id").values_list(*fields))
