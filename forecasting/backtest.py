@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from forecasting.classification import DemandClass
 from forecasting.distribution import NegativeBinomial
 from forecasting.empirical import EmpiricalDemand
-from forecasting.methods.candidates import Candidate, recent_windows
+from forecasting.methods.candidates import Candidate, level_variations, recent_sums
 from forecasting.past import Past, Setting
 from forecasting.scores import expected_coverage, pinball_loss
 from forecasting.spread import cumulated_variance
@@ -22,6 +22,7 @@ IntArray = NDArray[np.int64]
 CLASSES = tuple(c.value for c in DemandClass)
 MOST_ORIGINS = 16
 FEWEST_PERIODS_BEFORE = 20
+ORIGINS_PER_REGRESSION = 4
 # The growth constant of theory counts like so many observed windows; a rule of ours.
 PRIOR_WINDOWS = 30.0
 
@@ -92,10 +93,13 @@ def run_backtest(
     longest_risk = int(risk.max())
     seen: list[tuple[FloatArray, ...]] = []
     usable: list[int] = []
+    past: Past | None = None
     for origin in origins:
         n_done = sum(o + longest_risk <= origin for o in origins)
         growth = _growth(candidates, [s[-2] for s in seen[:n_done]], [s[-1] for s in seen[:n_done]])
-        seen.append(_one_origin(Past(setting, origin), candidates, growth, risk, quantiles))
+        lender = past if usable and len(usable) % ORIGINS_PER_REGRESSION else None
+        past = Past(setting, origin, lender if lender is None or lender.prior_from is None else lender.prior_from)
+        seen.append(_one_origin(past, candidates, growth, risk, quantiles))
         usable.append(n_done)
     actual, mean, loss, coverage, classes, excess, exposure = (np.stack(part) for part in zip(*seen, strict=True))
     return Backtest(origins, actual, mean, loss, coverage, classes.astype(np.int64), excess, exposure, tuple(usable))
@@ -135,14 +139,17 @@ def _one_origin(
     periods = past.periods_ahead[rows, risk - 1]
     mean = np.stack([c.means(past)[rows, risk - 1] for c in candidates])
     classes = class_index(past.demand_class)
-    variance = cumulated_variance(one_period=past.spread, periods=periods, level_growth=growth.T[:, classes])
     is_scored = ~np.isnan(mean) & ~np.isnan(actual)
-    dist = NegativeBinomial(np.where(is_scored, mean, 0.0), variance)
+    expected = np.where(is_scored, mean, 0.0)
+    spread, stated = past.spread_at(expected / periods), level_variations(past, candidates) * expected**2
+    variance = cumulated_variance(one_period=spread, periods=periods, level_growth=growth.T[:, classes]) + stated
+    dist = NegativeBinomial(expected, variance)
     is_empirical = np.array([c.is_empirical for c in candidates])
-    recent = EmpiricalDemand(recent_sums(past, risk))
+    sums = recent_sums(past, risk)
+    recent = EmpiricalDemand(np.where(np.all(np.isnan(sums), axis=1)[:, None], 0.0, sums))
     loss, coverage = _scores(dist, np.nan_to_num(actual), recent, is_empirical, np.asarray(quantiles))
     loss[~is_scored], coverage[~is_scored] = np.nan, np.nan
-    excess, exposure = _growth_sums(mean, actual, past.spread, periods, classes)
+    excess, exposure = _growth_sums(mean, actual, spread=spread, stated=stated, periods=periods, classes=classes)
     return actual, mean, loss, coverage, classes.astype(float), excess, exposure
 
 
@@ -162,20 +169,19 @@ def _scores(
     return loss, expected_coverage(below[..., None], at_most[..., None], probability=probability)
 
 
-def recent_sums(past: Past, horizon: IntArray) -> FloatArray:
-    """Return each SKU's recent window sums over its own horizon, shape (n, starts); zero where it has none."""
-    windows = recent_windows(past)[np.arange(horizon.size), horizon - 1]
-    is_empty = np.all(np.isnan(windows), axis=1)
-    windows[is_empty] = 0.0
-    return windows
-
-
 def _growth_sums(
-    mean: FloatArray, actual: FloatArray, spread: FloatArray, periods: FloatArray, classes: IntArray
+    mean: FloatArray,
+    actual: FloatArray,
+    *,
+    spread: FloatArray,
+    stated: FloatArray,
+    periods: FloatArray,
+    classes: IntArray,
 ) -> tuple[FloatArray, FloatArray]:
+    """Return the sums over each class of the excess over h s2 and the stated level variance, and of the exposure."""
     counts = ~np.isnan(mean) & ~np.isnan(actual) & (spread > 0)
-    scale = np.where(spread > 0, spread * periods, 1.0)
-    excess = np.where(counts, (actual - mean) ** 2 / scale - 1.0, 0.0)
+    scale = np.where(counts, spread * periods, 1.0)
+    excess = np.where(counts, ((actual - mean) ** 2 - stated) / scale - 1.0, 0.0)
     exposure = np.where(counts, periods, 0.0)
     member = (np.arange(len(CLASSES))[:, None] == classes).astype(float)
     return member @ excess.T, member @ exposure.T

@@ -37,6 +37,10 @@ class RatePrior:
         rate = (self.size + units) / (self.size / np.where(has_prior, self.mean, 1.0) + exposure)
         return np.where(has_prior, rate, 0.0)
 
+    def posterior_variation(self, *, units: FloatArray) -> FloatArray:
+        """Return 1 / (r + y), the squared coefficient of variation of the rate given its own sales."""
+        return 1.0 / (self.size + units)
+
 
 def fit_rate_prior(*, units: FloatArray, exposure: FloatArray, design: FloatArray) -> RatePrior:
     """Fit mean rates by a negative binomial regression with log link and exposure as offset.
@@ -65,10 +69,10 @@ def fit_rate_prior(*, units: FloatArray, exposure: FloatArray, design: FloatArra
         return RatePrior(mean, 1.0 / _dispersion(units, mean * exposure), "mean rate of all SKUs")
     x = np.column_stack([np.ones(units.size), design[:, usable]])
     y, offset = units[has_record], np.log(exposure[has_record])
-    poisson = GLM(y, x[has_record], family=families.Poisson(), offset=offset).fit()
+    poisson = GLM(y, x[has_record], family=families.Poisson(), offset=offset).fit(wls_method="qr")
     dispersion = _dispersion(y, np.asarray(poisson.fittedvalues))
     family = families.NegativeBinomial(alpha=dispersion)
-    fitted = GLM(y, x[has_record], family=family, offset=offset).fit(start_params=poisson.params)
+    fitted = GLM(y, x[has_record], family=family, offset=offset).fit(start_params=poisson.params, wls_method="qr")
     return RatePrior(np.exp(x @ np.asarray(fitted.params)), 1.0 / dispersion, "regression on attributes")
 
 

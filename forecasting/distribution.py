@@ -135,7 +135,7 @@ class NegativeBinomial:
         nb = np.where(k == 0, 1.0, special.betaincc(self._size + 1.0, np.maximum(k, 1.0), self._success))
         poisson = np.where(k == 0, 1.0, special.gammainc(np.maximum(k, 1.0), self.mean))
         at_k = np.maximum(self.mean * np.where(self._is_poisson, poisson, nb) - k * above, 0.0)
-        return np.where(level < 0, self.mean - level, np.maximum(at_k - (level - k) * above, 0.0))
+        return np.asarray(np.where(level < 0, self.mean - level, np.maximum(at_k - (level - k) * above, 0.0)))
 
     def sample(self, rng: np.random.Generator, *, size: tuple[int, ...] = ()) -> NDArray[np.int64]:
         """Draw counts of shape ``size + mean.shape`` as Poisson counts with gamma distributed rates."""

@@ -13,7 +13,7 @@ from forecasting.classification import demand_classes
 from forecasting.credibility import RatePrior, attribute_design, fit_rate_prior
 from forecasting.methods.events import DemandEvents, events_of, weighted_sum
 from forecasting.pooling import Phases, phase_factors
-from forecasting.spread import fit_variance_law, shrunk_variance
+from forecasting.spread import VarianceLaw, fit_variance_law, shrunk_variance
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -53,6 +53,8 @@ class Past:
 
     setting: Setting
     origin: int
+    prior_from: Past | None = None
+    """An earlier past that lends its regression on attributes: it moves slowly and costs most."""
 
     @cached_property
     def units(self) -> FloatArray:
@@ -98,9 +100,19 @@ class Past:
         """G_h: the sum of the factors of the next h periods, shape (n, longest)."""
         return np.cumsum(self.factors[:, self.origin :], axis=1)
 
+    def spread_at(self, rate: FloatArray) -> FloatArray:
+        """Return the variance of one period of factor 1 at a rate (..., n): own spread, shrunk to the law there."""
+        _, variance, n_events = self._recent_moments
+        return shrunk_variance(mean=rate, variance=variance, n_events=n_events, law=self._variance_law)
+
     @cached_property
-    def spread(self) -> FloatArray:
-        """Variance of one period of factor 1, shrunk to the pooled law."""
+    def _variance_law(self) -> VarianceLaw:
+        mean, variance, n_events = self._recent_moments
+        return fit_variance_law(mean=mean, variance=variance, n_events=n_events)
+
+    @cached_property
+    def _recent_moments(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return mean and variance of one period of factor 1, and the number of demands, of the recent past."""
         first = max(0, self.origin - SPREAD_PERIODS)
         units, factor = self.units[:, first:], self.factors[:, first : self.origin]
         known = ~np.isnan(units)
@@ -111,12 +123,12 @@ class Past:
         # Var(y_t) = f_t s2, so the squared deviations from f_t m sum to s2 times the periods, less one for m itself.
         squares = np.sum((y - f * mean[:, None]) ** 2, axis=1)
         variance = squares / np.maximum(periods - 1.0, 1.0)
-        n_events = np.count_nonzero(y, axis=1).astype(float)
-        law = fit_variance_law(mean=mean, variance=variance, n_events=n_events)
-        return shrunk_variance(mean=mean, variance=variance, n_events=n_events, law=law)
+        return mean, variance, np.count_nonzero(y, axis=1).astype(float)
 
     @cached_property
     def rate_prior(self) -> RatePrior:
+        if self.prior_from is not None:
+            return self.prior_from.rate_prior
         units, exposure = self.recent_units_and_exposure
         design = attribute_design(self.setting.attributes, skus=self.setting.skus, units=units)
         return fit_rate_prior(units=units, exposure=exposure, design=design)

@@ -13,13 +13,12 @@ from forecasting.benchmarks import benchmark_table
 from forecasting.demand import Demand, demand_of
 from forecasting.empirical import EmpiricalDemand
 from forecasting.errors import DemandTableError, HorizonError, ParameterError
-from forecasting.methods.candidates import Candidate, candidates_for, recent_windows
+from forecasting.methods.candidates import Candidate, candidates_for, level_variations, recent_windows
 from forecasting.past import Past, Setting
 from forecasting.pooling import groups_of, phases_of
 from forecasting.reasons import reasons_for
 from forecasting.result import DemandForecast
 from forecasting.selection import Choice, choose, choose_unproven
-from forecasting.spread import cumulated_variance
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -122,19 +121,23 @@ def _present(
     growth = growth_now(backtest, candidates)[classes, choice.method]
     mean = means[choice.method, rows][:, ahead - 1]
     periods = past.periods_ahead[:, ahead - 1]
-    variance = cumulated_variance(one_period=past.spread[:, None], periods=periods, level_growth=growth[:, None])
+    rate = mean[:, -1] / periods[:, -1]
+    spread = past.spread_at(rate)
+    level_variation = level_variations(past, candidates)[choice.method, rows]
+    level_variation += np.divide(growth * spread, rate**2, out=np.zeros(risk.size), where=rate > 0)
+    variance = periods * spread[:, None] + level_variation[:, None] * (periods * rate[:, None]) ** 2
     is_empirical = np.array([c.is_empirical for c in candidates])[choice.method]
-    outcomes = np.ascontiguousarray(recent_windows(past)[is_empirical][:, ahead - 1])
+    outcomes = np.zeros((0, ahead.size, 1))
     if is_empirical.any():
+        outcomes = np.ascontiguousarray(recent_windows(past, rows=np.flatnonzero(is_empirical))[:, ahead - 1])
         recent = EmpiricalDemand(outcomes)
         mean[is_empirical], variance[is_empirical] = recent.mean, recent.variance
-    level = mean[:, -1] / periods[:, -1]
     return DemandForecast(
         skus=skus,
         horizons=ahead,
         mean=mean,
         variance=np.maximum(variance, np.where(is_empirical[:, None], 0.0, mean)),
-        level_variance_share=np.divide(growth * past.spread, level**2, out=np.zeros(risk.size), where=level > 0),
+        level_variation=level_variation,
         method=pd.Series([candidates[m].name for m in choice.method], index=skus),
         reason=pd.Series(reasons_for(choice, candidates, past=past, risk=risk), index=skus),
         demand_class=pd.Series(past.demand_class, index=skus),

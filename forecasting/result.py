@@ -28,7 +28,7 @@ class DemandForecast:
         Numbers of periods, ascending.
     mean, variance : ndarray of float, shape (n, k)
         Moments of the cumulated demand; the level's own uncertainty is in the variance.
-    level_variance_share : ndarray of float, shape (n,)
+    level_variation : ndarray of float, shape (n,)
         Squared coefficient of variation of the level: the part of the spread that all periods share.
     method, reason, demand_class : pandas.Series of str, indexed by SKU
         Which method was chosen, why in one sentence, and how the SKU sells.
@@ -44,7 +44,7 @@ class DemandForecast:
     horizons: NDArray[np.int64]
     mean: FloatArray
     variance: FloatArray
-    level_variance_share: FloatArray
+    level_variation: FloatArray
     method: pd.Series
     reason: pd.Series
     demand_class: pd.Series
@@ -90,7 +90,7 @@ class DemandForecast:
         the spread is drawn apart for each step between two horizons.
         """
         steps = np.diff(self.mean, axis=1, prepend=0.0)
-        shared = self.level_variance_share[:, None]
+        shared = self.level_variation[:, None]
         own = np.diff(self.variance - shared * self.mean**2, axis=1, prepend=0.0)
         cv2 = np.where(shared > 0, shared, 1.0)
         factor = np.where(shared > 0, rng.gamma(1.0 / cv2, cv2, size=(paths, *shared.shape)), 1.0)

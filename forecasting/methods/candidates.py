@@ -17,6 +17,7 @@ from forecasting.methods.tsb import tsb_level
 from forecasting.past import Past
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,8 @@ class Candidate:
     growth: float
     means: Callable[[Past], FloatArray]
     is_empirical: bool = False
+    level_variation: Callable[[Past], FloatArray] | None = None
+    """Squared coefficient of variation of the level where the method knows it, beside what ``growth`` adds."""
 
 
 def candidates_for(*, has_factors: bool) -> tuple[Candidate, ...]:
@@ -60,7 +63,14 @@ def candidates_for(*, has_factors: bool) -> tuple[Candidate, ...]:
         *own,
         *(again if has_factors else ()),
         Candidate("ets", "state space smoothing, trend and weekday where they pay", False, 0.05, _ets_means),
-        Candidate("attributes", "sales of its kin, moved by its own", False, 0.02, _attribute_means),
+        Candidate(
+            "attributes",
+            "sales of its kin, moved by its own",
+            False,
+            0.02,
+            _attribute_means,
+            level_variation=_attribute_variation,
+        ),
     )
 
 
@@ -112,18 +122,31 @@ def _seasonal_naive_means(past: Past) -> FloatArray:
 RECENT_PERIODS = 260
 
 
-def recent_windows(past: Past) -> FloatArray:
-    """Return demand cumulated from each recent start over 1 .. longest periods, shape (n, longest, starts).
+def recent_windows(past: Past, *, rows: NDArray[np.intp]) -> FloatArray:
+    """Return demand cumulated from each recent start over 1 .. longest periods, shape (rows, longest, starts).
 
     Every start has all horizons behind it; NaN where a period is unknown.
     """
-    longest = past.setting.longest
-    recent = past.units[:, max(0, past.origin - RECENT_PERIODS) :]
-    starts = recent.shape[1] - longest + 1
-    if starts < 1:
-        return np.full((recent.shape[0], longest, 1), np.nan)
-    windows = np.lib.stride_tricks.sliding_window_view(recent, longest, axis=1)
+    recent = past.units[rows, max(0, past.origin - RECENT_PERIODS) :]
+    windows = np.lib.stride_tricks.sliding_window_view(recent, past.setting.longest, axis=1)
     return np.asarray(np.cumsum(windows, axis=2).transpose(0, 2, 1))
+
+
+def recent_sums(past: Past, horizon: IntArray) -> FloatArray:
+    """Return each SKU's recent sums over its own horizon from the starts of ``recent_windows``, shape (n, starts)."""
+    recent = past.units[:, max(0, past.origin - RECENT_PERIODS) :]
+    known = ~np.isnan(recent)
+    start = np.arange(max(recent.shape[1] - past.setting.longest + 1, 1))
+    first = np.broadcast_to(start, (recent.shape[0], start.size))
+    last = np.minimum(first + horizon[:, None], recent.shape[1])
+    sums = _between(np.where(known, recent, 0.0), first, last)
+    return np.where(_between(known.astype(float), first, last) == horizon[:, None], sums, np.nan)
+
+
+def _between(values: FloatArray, first: IntArray, last: IntArray) -> FloatArray:
+    """Sum values[first:last] along each row."""
+    total = np.concatenate([np.zeros((values.shape[0], 1)), np.cumsum(values, axis=1)], axis=1)
+    return np.asarray(np.take_along_axis(total, last, axis=1) - np.take_along_axis(total, first, axis=1))
 
 
 def _recent_means(past: Past) -> FloatArray:
@@ -132,12 +155,22 @@ def _recent_means(past: Past) -> FloatArray:
     count = known.sum(axis=1)
     total = np.where(known, recent, 0.0).sum(axis=1)
     mean = np.divide(total, count, out=np.full(total.shape, np.nan), where=count >= 2 * past.setting.longest)
-    return mean[:, None] * np.arange(1.0, past.setting.longest + 1)
+    return np.asarray(mean[:, None] * np.arange(1.0, past.setting.longest + 1))
 
 
 def _attribute_means(past: Past) -> FloatArray:
     units, exposure = past.recent_units_and_exposure
     return past.rate_prior.posterior_mean(units=units, exposure=exposure)[:, None] * past.periods_ahead
+
+
+def _attribute_variation(past: Past) -> FloatArray:
+    return past.rate_prior.posterior_variation(units=past.recent_units_and_exposure[0])
+
+
+def level_variations(past: Past, candidates: tuple[Candidate, ...]) -> FloatArray:
+    """Return the squared variation of the level that each method states, shape (m, n); zero where it states none."""
+    none = np.zeros(past.setting.units.shape[0])
+    return np.stack([none if c.level_variation is None else c.level_variation(past) for c in candidates])
 
 
 def _ets_means(past: Past) -> FloatArray:
