@@ -26,7 +26,7 @@ LAUNCHES = {
     "PLA-BEV-175": 5,
 }
 RETIRED_WEEKS_AGO = 21
-ACTIVE_SINCE = "2021-03-01"
+ON_SALE_WEEKS = 310
 SIZE_ORDER = {size.code: rank for rank, size in enumerate(SIZES)}
 
 
@@ -112,7 +112,7 @@ def _sku_rows(rows: pd.DataFrame, *, timeline: Timeline) -> pd.DataFrame:
             "spool_size": rows["spool_size"],
             "is_stocked": rows["is_stocked"].map({True: "yes", False: "no"}),
             "value": _values(rows, net_g=net_g),
-            "active_from": first_day.fillna(ACTIVE_SINCE),
+            "active_from": first_day.fillna(timeline.weeks_ago(ON_SALE_WEEKS).isoformat()),
             "active_to": (rows["colour"] == RETIRED).map({True: last_day, False: ""}),
             "shelf_place": [f"{'ABCDEFGH'[n // 60]}{n % 60 // 6 + 1:02d}-{n % 6 + 1}" for n in range(len(rows))],
         }
