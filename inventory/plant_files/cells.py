@@ -71,7 +71,8 @@ def _integer(text: str) -> int:
 def _number(text: str) -> Decimal:
     if not _NUMBER.fullmatch(text):
         raise CellError(f"{text!r} is not a number; write it with a decimal point, like 1.24.")
-    return Decimal(text)
+    # 1.750 is 1.75: trailing zeros are no decimals too many.
+    return Decimal(text.rstrip("0").rstrip(".") if "." in text else text)
 
 
 def _day(text: str) -> date:

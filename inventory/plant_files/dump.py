@@ -15,9 +15,10 @@ from inventory.plant_files.columns import FileSchema
 from inventory.plant_files.dump_orders import order_rows
 from inventory.plant_files.progress import Progress, no_progress
 from inventory.plant_files.records import MODEL_OF
-from inventory.plant_files.schema import FILE_BY_NAME, PARAMETER_KEYS, PARAMETERS, PLANT_FILES
+from inventory.plant_files.schema import FILE_BY_NAME, PLANT_FILES
 from inventory.plant_files.schema_books import OPENING_STOCK, ORDERS
 from inventory.plant_files.schema_catalogue import ITEMS, SKUS
+from inventory.plant_files.schema_plant import PARAMETER_KEYS, PARAMETERS
 from inventory.plant_files.table import write_table
 from inventory.selectors.plant import parameters
 

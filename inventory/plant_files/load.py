@@ -21,10 +21,10 @@ from inventory.plant_files.order_books import OrdersWritten, span_of, write_orde
 from inventory.plant_files.order_rows import gather_orders
 from inventory.plant_files.progress import Progress, no_progress
 from inventory.plant_files.records import Known, field_values, record_faults, remember, save_rows
-from inventory.plant_files.schema import FILE_BY_NAME, PARAMETER_KEYS, PARAMETERS, PLANT_FILES
+from inventory.plant_files.schema import FILE_BY_NAME, PLANT_FILES
 from inventory.plant_files.schema_books import OPENING_STOCK, ORDERS
 from inventory.plant_files.schema_catalogue import ITEMS, SKUS
-from inventory.plant_files.schema_plant import WORK_DAYS
+from inventory.plant_files.schema_plant import PARAMETER_KEYS, PARAMETERS, WORK_DAYS
 from inventory.plant_files.table import Row, read_cell, read_table
 from inventory.selectors.plant import plant_calendar
 

@@ -106,11 +106,11 @@ def _closed_at(record: OrderRecord, *, calendar: PlantCalendar, as_of: datetime)
         if line.cancelled_at is not None:
             instants.append(line.cancelled_at)
         if line.shipped_day is not None:
-            instants.append(_left_at(line.shipped_day, calendar=calendar))
+            instants.append(left_at(line.shipped_day, calendar=calendar))
     return min(max(instants), as_of)
 
 
-def _left_at(day: date, *, calendar: PlantCalendar) -> datetime:
+def left_at(day: date, *, calendar: PlantCalendar) -> datetime:
     """The pick-up of a ship day; the last minute of a day on which the calendar knows no pick-up."""
     return calendar.pick_up_at(day) if calendar.is_ship_day(day) else calendar.at(day, time(23, 59))
 
@@ -159,8 +159,8 @@ def _write_earlier_shipments(
         Shipment(
             order_id=order_id,
             ship_day=day,
-            shipped_at=min(_left_at(day, calendar=calendar), as_of),
-            known_at=min(_left_at(day, calendar=calendar), as_of),
+            shipped_at=min(left_at(day, calendar=calendar), as_of),
+            known_at=min(left_at(day, calendar=calendar), as_of),
             document=EARLIER,
         )
         for order_id, day in by_parcel

@@ -154,7 +154,7 @@ def _outcome_faults(row: Row, *, shipped: int, as_of: datetime, calendar: PlantC
     values = row.values
     received_day, today = calendar.local_day(values["received_at"]), calendar.local_day(as_of)
     is_cancelled = bool(values["cancelled_by"])
-    is_all = shipped == values["quantity"]
+    is_all = 0 < values["quantity"] == shipped
     day, cancelled_at = values["shipped_day"], values["cancelled_at"]
     checks = (
         (not 0 <= shipped <= values["quantity"], "shipped", f"must be from 0 to the quantity {values['quantity']}."),

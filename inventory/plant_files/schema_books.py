@@ -40,9 +40,8 @@ OPENING_STOCK = FileSchema(
 
 ORDERS = FileSchema(
     name="orders.csv",
-    meaning="One line of one order, with its outcome where it has one. Rows of an order agree in all but the line.",
+    meaning="One line of one order, with its outcome where it has one. Rows of an order agree but for the line.",
     key=("channel", "reference", "line_no"),
-    unique=(("channel", "reference", "sku"),),
     is_required=False,
     absent="no orders and no history",
     columns=(
@@ -67,7 +66,7 @@ ORDERS = FileSchema(
             may_be_absent=True,
         ),
         Column(name="line_no", kind=Kind.INTEGER, meaning="number of the line in the order, from 1"),
-        Column(name="sku", kind=Kind.TEXT, refers_to="skus.csv", meaning="what was ordered; once in an order"),
+        Column(name="sku", kind=Kind.TEXT, refers_to="skus.csv", meaning="what was ordered"),
         Column(name="quantity", kind=Kind.INTEGER, unit="spools", meaning="as ordered"),
         Column(
             name="shipped",

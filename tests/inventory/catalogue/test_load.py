@@ -1,0 +1,297 @@
+"""Loading a plant: what enters the books, and how faults are named. Figures by hand from the small plant's files."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from django.apps import apps
+from django.core.management import CommandError, call_command
+
+from inventory.errors import InvalidInputError
+from inventory.models import (
+    Allocation,
+    Balance,
+    Colour,
+    Item,
+    Lot,
+    Movement,
+    Order,
+    OrderLine,
+    OrderLineChange,
+    OvenLoad,
+    PlantParameters,
+    ShelfStock,
+    Sku,
+)
+from inventory.plant_files.faults import PlantFileError
+from inventory.plant_files.load import LoadReport, PlantNotEmptyError, load_plant
+from tests.inventory.catalogue.conftest import MONDAY
+from tests.inventory.plant_dir import replace_in, write_small_plant
+
+pytestmark = [pytest.mark.django_db, pytest.mark.database]
+
+
+def faults_of(plant_dir: Path) -> list[tuple[str, int, str, str]]:
+    with pytest.raises(PlantFileError) as caught:
+        load_plant(plant_dir, as_of=MONDAY)
+    return [(fault.file, fault.line, fault.column, fault.reason) for fault in caught.value.faults]
+
+
+def assert_nothing_loaded() -> None:
+    counts = {model.__name__: model._default_manager.count() for model in apps.get_app_config("inventory").get_models()}
+    assert {name: count for name, count in counts.items() if count} == {}
+
+
+def test_load_plant_counts_what_it_read(loaded: LoadReport) -> None:
+    assert loaded.rows["skus.csv"] == 3 == Sku.objects.count()
+    assert loaded.rows["orders.csv"] == 7 == OrderLine.objects.count()
+    assert (loaded.orders.orders, loaded.orders.open_lines, loaded.missing) == (6, 2, ())
+
+
+def test_load_plant_posts_opening_stock_as_movements_at_the_instant(loaded: LoadReport) -> None:
+    movement = Movement.objects.get()
+    assert (movement.kind, movement.occurred_at, movement.known_at) == ("opening", MONDAY, MONDAY)
+    assert movement.lines.count() == 12
+    resin = Balance.objects.filter(item__code="RESIN-PLA", place__kind="resin_store")
+    assert sorted(row.quantity for row in resin) == [Decimal("771.125"), Decimal(900)]
+
+
+def test_load_plant_fills_the_shelf_from_shelf_lots_only(loaded: LoadReport) -> None:
+    shelf = {row.sku.item.code: row.on_shelf for row in ShelfStock.objects.select_related("sku__item")}
+    # 12 + 8 of stone; snow has 5 there and 2 on hold; stone's 4 wound spools are not on the shelf.
+    assert shelf["PLA-STONE-175-1000"] == 20
+    assert shelf["PLA-SNOW-175-1000"] == 5
+
+
+def test_load_plant_holds_lots_that_lie_on_hold(loaded: LoadReport) -> None:
+    assert list(Lot.objects.filter(is_held=True).values_list("code", flat=True)) == ["S-5005"]
+
+
+def test_load_plant_promises_open_orders_from_the_shelf(loaded: LoadReport) -> None:
+    lines = {
+        line.order.reference: line for line in OrderLine.objects.filter(order__state="open").select_related("order")
+    }
+    # 1004 arrived on Friday 15:05 local, after the cut-off 13:40: due on Monday 1 March, 4 of the 5 on the shelf.
+    assert (lines["1004"].order.due_day, lines["1004"].promised_day) == (date(2027, 3, 1), date(2027, 3, 1))
+    # 1005 wants 12 March, a Friday; 10 of 15 are left of it.
+    assert (lines["1005"].order.due_day, lines["1005"].promised_day) == (date(2027, 3, 12), date(2027, 3, 12))
+    allocated = dict(Allocation.objects.filter(end="").values_list("order_line__order__reference", "quantity"))
+    assert allocated == {"1004": 4, "1005": 10}
+    assert ShelfStock.objects.get(sku__item__code="PLA-STONE-175-1000").free == 10
+
+
+def test_load_plant_promises_in_the_order_of_arrival(plant_dir: Path) -> None:
+    # 1006 arrived later but is due earlier than 1005: with 12 on the shelf it gets what 1005 leaves.
+    replace_in(plant_dir / "opening_stock.csv", "PLA-STONE-175-1000,shelf,S-5002,,8\n", "")
+    with (plant_dir / "orders.csv").open("a", encoding="utf-8") as file:
+        file.write("SHOP,1006,regular,2027-02-26T16:00:00Z,,,yes,,1,PLA-STONE-175-1000,3,,,,,\n")
+    load_plant(plant_dir, as_of=MONDAY)
+    allocated = dict(Allocation.objects.filter(end="").values_list("order_line__order__reference", "quantity"))
+    assert (allocated["1005"], allocated["1006"]) == (10, 2)
+    assert OrderLine.objects.get(order__reference="1006").promised_day is None
+
+
+def test_load_plant_takes_history_with_its_outcome(loaded: LoadReport) -> None:
+    late = Order.objects.get(reference="1002")
+    # 12:40 UTC is 13:40 in Berlin: exactly at the cut-off is late, so due on Tuesday.
+    assert (late.due_day, late.is_history, late.state) == (date(2027, 2, 23), True, "shipped")
+    # Shipped with the pick-up of 23 February, 16:00 local.
+    assert late.closed_at == datetime(2027, 2, 23, 15, tzinfo=UTC)
+    assert late.lines.get().shipped_complete_day == date(2027, 2, 23)
+
+
+def test_load_plant_takes_a_cancelled_order_with_its_quantity_taken_back(loaded: LoadReport) -> None:
+    order = Order.objects.get(reference="1003")
+    assert (order.state, order.cancelled_by, order.lines.get().quantity) == ("cancelled", "customer", 0)
+    changes = OrderLineChange.objects.filter(order_line__order=order).values_list("delta", "reason", "known_at")
+    assert list(changes) == [
+        (1, "placed", datetime(2027, 2, 25, 10, tzinfo=UTC)),
+        (-1, "cancelled_by_customer", datetime(2027, 2, 25, 11, 30, tzinfo=UTC)),
+    ]
+
+
+def test_load_plant_leaves_sound_books(loaded: LoadReport) -> None:
+    call_command("check_books")
+
+
+def test_load_plant_computes_lightness_from_hex_when_it_is_left_empty(plant_dir: Path) -> None:
+    replace_in(plant_dir / "colours.csv", "#F4F6F8,96.78", "#FF0000,")
+    load_plant(plant_dir, as_of=MONDAY)
+    # Red of sRGB has L* 53.24 (well-known triple, from memory).
+    assert Colour.objects.get(code="SNOW").lab_l == Decimal("53.24")
+
+
+def test_load_plant_dries_spools_in_an_oven_anew(plant_dir: Path) -> None:
+    replace_in(plant_dir / "opening_stock.csv", "wound,S-5004", "OVEN-1,S-5004")
+    load_plant(plant_dir, as_of=MONDAY)
+    load = OvenLoad.objects.get()
+    # PLA spools dry 6 h; the oven of the small plant stands at 50 deg C.
+    assert (load.oven.code, load.temperature_c, load.ready_at) == ("OVEN-1", 50, datetime(2027, 3, 1, 13, tzinfo=UTC))
+    assert Balance.objects.get(place__oven__code="OVEN-1").quantity == 4
+
+
+def test_load_plant_without_instant_opens_at_the_newest_order(plant_dir: Path) -> None:
+    assert load_plant(plant_dir, as_of=None).as_of == datetime(2027, 2, 26, 15, tzinfo=UTC)
+
+
+def test_load_plant_without_instant_and_orders_is_refused(plant_dir: Path) -> None:
+    (plant_dir / "orders.csv").unlink()
+    with pytest.raises(InvalidInputError, match="give the instant"):
+        load_plant(plant_dir, as_of=None)
+    assert_nothing_loaded()
+
+
+def test_load_plant_reports_files_that_may_be_missing(plant_dir: Path) -> None:
+    for name in ("orders.csv", "opening_stock.csv", "closures.csv", "changeovers.csv", "hoppers.csv", "dryers.csv"):
+        (plant_dir / name).unlink()
+    missing = load_plant(plant_dir, as_of=MONDAY).missing
+    assert set(missing) == {
+        "orders.csv",
+        "opening_stock.csv",
+        "closures.csv",
+        "changeovers.csv",
+        "hoppers.csv",
+        "dryers.csv",
+    }
+    assert Movement.objects.count() == 0
+
+
+def test_load_plant_is_refused_when_the_database_holds_one(loaded: LoadReport, plant_dir: Path) -> None:
+    with pytest.raises(PlantNotEmptyError, match="not empty"):
+        load_plant(plant_dir, as_of=MONDAY)
+    assert PlantParameters.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("file", "change", "line", "column", "reason"),
+    [
+        ("skus.csv", ("9520000000028", "9520000000029"), 2, "gtin", "its check digit is 8"),
+        ("skus.csv", ("KG1,yes,9.5", "KG7,yes,9.5"), 2, "spool_size", "'KG7' is not in spool_sizes.csv."),
+        ("skus.csv", ("no,4,2026", "maybe,4,2026"), 3, "is_stocked", "'maybe' is neither yes nor no."),
+        ("skus.csv", ("yes,9,2026-01-05,", "yes,9,2026-01-05,2025-12-31"), 4, "active_to", "is before active_from."),
+        ("materials.csv", ("PLA,PLA,1.24", "PLA,PLA,0"), 2, "density_g_cm3", "must be above 0."),
+        ("materials.csv", ("1.24", "1,24"), 2, "", "has 12 cells, but the header names 11 columns."),
+        ("materials.csv", ("1.24", "heavy"), 2, "density_g_cm3", "'heavy' is not a number"),
+        ("materials.csv", ("RESIN-PLA,60", "BOX-S,60"), 2, "resin_item", "is of kind box; this column wants resin."),
+        ("colours.csv", ("#F4F6F8", "#f4f6f8"), 2, "hex", "#RRGGBB"),
+        ("colours.csv", ("CON-STONE,0.02", ",0.02"), 3, "let_down_share", "or neither."),
+        ("items.csv", ("RESIN-PLA,PLA resin,resin,kg", "RESIN-PLA,PLA resin,resin,piece"), 7, "unit", "counted in kg"),
+        ("items.csv", ("BOX-S,Small box,box", "BOX-S,Small box,crate"), 2, "kind", "'crate' is none of"),
+        ("work_days.csv", ("0,13:40,16:00", "0,13:40,12:00"), 2, "pick_up", "not before cut_off"),
+        ("work_days.csv", ("0,13:40", "0,25:40"), 2, "cut_off", "not a time of day"),
+        ("crews.csv", ("0,06:00", "7,06:00"), 2, "weekday", "not a valid choice"),
+        ("closures.csv", ("2027-05-14", "2027-02-30"), 2, "day", "not a day of the calendar"),
+        ("parameters.csv", ("Europe/Berlin", "Europe/Lowmeadow"), 3, "value", "no time zone"),
+        ("parameters.csv", ("target_share,0.97", "target_share,1"), 6, "value", "target_share: must lie above 0"),
+        ("parameters.csv", ("review_days", "rewiew_days"), 8, "key", "'rewiew_days' is none of"),
+        ("parameters.csv", ("holiday_country,", "holiday_country,QQ"), 4, "value", "no public holidays are known"),
+        ("parameters.csv", ("name,Lowmeadow Filament Works\n", ""), 0, "key", "the key name is missing"),
+        ("opening_stock.csv", ("C-2001,,60", "C-2001,,-60"), 4, "quantity", "must be a number above 0"),
+        ("opening_stock.csv", ("S-5001,,12", "S-5001,,12.5"), 9, "quantity", "whole number"),
+        ("opening_stock.csv", ("CON-SNOW,resin_store", "CON-SNOW,shelf"), 4, "place", "lies in resin_store"),
+        ("opening_stock.csv", ("hold,S-5005", "attic,S-5005"), 13, "place", "'attic' is neither"),
+        ("opening_stock.csv", ("BOX-S,", "BOX-XL,"), 8, "item", "neither in items.csv nor in skus.csv"),
+        ("opening_stock.csv", ("hold,S-5005", "hold,S-5004"), 13, "lot", "has another item"),
+        ("orders.csv", ("SHOP,1004", "FAIR,1004"), 7, "channel", "'FAIR' is not in channels.csv."),
+        ("orders.csv", ("2027-02-26T14:05:00Z", "2027-02-26T14:05:00"), 7, "received_at", "has no offset"),
+        ("orders.csv", ("2027-02-26T14:05:00Z", "2027-03-02T14:05:00Z"), 7, "received_at", "is after"),
+        ("orders.csv", ("PLA-SNOW-175-1000,4", "PLA-SNOW-175-1000,0"), 7, "quantity", "whole number from 1"),
+        ("orders.csv", ("STONE-175-1000,15,5", "STONE-175-1000,15,16"), 8, "shipped", "from 0 to the quantity 15"),
+        ("orders.csv", ("PLA-STONE-175-1000,15,5", "PLA-STONE-175-1000,15,15"), 8, "shipped_day", "must be filled"),
+        ("orders.csv", ("3,,2027-02-23", "3,,2027-02-21"), 4, "shipped_day", "before the order arrived"),
+        ("orders.csv", ("customer,2027-02-25T11:30", ",2027-02-25T11:30"), 6, "cancelled_at", "nobody is named"),
+        (
+            "orders.csv",
+            ("2,PLA-SNOW-175-1000,1,,2027-02-22", "2,PLA-STONE-175-1000,1,,2027-02-22"),
+            3,
+            "sku",
+            "is on line 1 already",
+        ),
+    ],
+)
+def test_load_plant_names_file_line_column_and_reason(
+    plant_dir: Path, *, file: str, change: tuple[str, str], line: int, column: str, reason: str
+) -> None:
+    replace_in(plant_dir / file, *change)
+    [(found_file, found_line, found_column, found_reason)] = faults_of(plant_dir)
+    assert (found_file, found_line, found_column) == (file, line, column)
+    assert reason in found_reason
+    assert_nothing_loaded()
+
+
+def test_load_plant_names_all_faults_of_a_file_in_the_order_of_its_lines(plant_dir: Path) -> None:
+    replace_in(plant_dir / "skus.csv", "9520000000011", "9520000000012")
+    replace_in(plant_dir / "skus.csv", "2026-01-05,,A-02", "5.1.2026,,A-02")
+    assert [(line, column) for _, line, column, _ in faults_of(plant_dir)] == [(2, "active_from"), (4, "gtin")]
+
+
+def test_load_plant_stops_at_fifty_faults(plant_dir: Path) -> None:
+    rows = "".join(f"2027-13-{day:02d},x\n" for day in range(1, 71))
+    (plant_dir / "closures.csv").write_text("day,reason\n" + rows, encoding="utf-8")
+    assert len(faults_of(plant_dir)) == 50
+
+
+def test_load_plant_names_a_required_file_that_is_missing(plant_dir: Path) -> None:
+    (plant_dir / "skus.csv").unlink()
+    [(file, line, _, reason)] = faults_of(plant_dir)
+    assert (file, line) == ("skus.csv", 0)
+    assert "the file is missing" in reason
+
+
+def test_load_plant_names_a_file_that_is_none_of_a_plant(plant_dir: Path) -> None:
+    (plant_dir / "orders.csv").rename(plant_dir / "order.csv")
+    [(file, _, _, reason)] = faults_of(plant_dir)
+    assert file == "order.csv"
+    assert "none of the files of a plant" in reason
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "column", "reason"),
+    [
+        ("code,name", "name", "code", "the column is missing"),
+        ("code,name", "code,name,weight", "weight", "there is no such column"),
+        ("code,name", "code,name,name", "name", "the column is there twice"),
+    ],
+)
+def test_load_plant_names_a_wrong_header(plant_dir: Path, old: str, new: str, column: str, reason: str) -> None:
+    replace_in(plant_dir / "dryers.csv", old, new)
+    [(file, line, found_column, found_reason)] = faults_of(plant_dir)
+    assert (file, line, found_column) == ("dryers.csv", 1, column)
+    assert reason in found_reason
+
+
+def test_load_plant_names_the_line_that_is_not_utf_8(plant_dir: Path) -> None:
+    (plant_dir / "dryers.csv").write_bytes("code,name\nD1,Dryer\nD2,Tröckner\n".encode("latin-1"))
+    [(file, line, _, reason)] = faults_of(plant_dir)
+    assert (file, line) == ("dryers.csv", 3)
+    assert "not UTF-8" in reason
+
+
+def test_load_plant_counts_lines_past_a_cell_with_line_ends(plant_dir: Path) -> None:
+    (plant_dir / "dryers.csv").write_text('code,name\nD1,"Dryer\n1"\nd2,Dryer 2\n', encoding="utf-8")
+    [(_, line, column, _)] = faults_of(plant_dir)
+    assert (line, column) == (4, "code")
+
+
+def test_load_plant_reads_what_a_spreadsheet_saves(plant_dir: Path) -> None:
+    # Byte order mark, CRLF, TRUE and FALSE.
+    path = plant_dir / "channels.csv"
+    path.write_bytes(b"\xef\xbb\xbfcode,name,hides_unavailable\r\nSHOP,Shop,TRUE\r\nWORKS,Works,FALSE\r\n")
+    load_plant(plant_dir, as_of=MONDAY)
+    assert Order.objects.filter(channel__hides_unavailable=True).count() == 5
+
+
+def test_load_plant_command_says_what_is_wrong(tmp_path: Path) -> None:
+    plant_dir = write_small_plant(tmp_path / "plant")
+    replace_in(plant_dir / "ovens.csv", "80,50", "none,50")
+    with pytest.raises(CommandError, match=r"ovens\.csv, line 2, column places: 'none' is not a whole number"):
+        call_command("load_plant", plant_dir, as_of=MONDAY)
+    assert Item.objects.count() == 0
+
+
+def test_load_plant_command_refuses_an_instant_without_offset(tmp_path: Path) -> None:
+    with pytest.raises(CommandError, match="no offset"):
+        call_command("load_plant", str(tmp_path), "--as-of", "2027-03-01T07:00")
