@@ -1,0 +1,238 @@
+"""What a make list is computed from: plain frozen records, no queryset, no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from enum import StrEnum
+
+from inventory.rules.calendar import PlantCalendar
+from stockplan.planner.core.changeover import ChangeoverRule, FilamentTraits, Override
+
+
+@dataclass(frozen=True)
+class SkuFacts:
+    """One SKU as of now. Demand is by ship day of `PlanFacts.days`, cumulated.
+
+    Parameters
+    ----------
+    target_kg
+        Mass wound on a spool: net + give-away.
+    shelf
+        Spools on the shelf, allocated or not.
+    late
+        Units on open lines that were due before the first day.
+    due
+        Units on open lines due by each day, late ones not included.
+    mean, variance
+        Of the demand still to arrive by each day; 0 where the SKU is made to order or no longer sold, so that only
+        its open lines are made.
+    """
+
+    code: str
+    filament: str
+    net_g: int
+    target_kg: float
+    spool_part: str
+    box: str | None
+    oven_places: float
+    max_temp_c: int
+    shelf: int
+    order_up_to: int
+    late: int
+    due: tuple[int, ...]
+    mean: tuple[float, ...]
+    variance: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class MaterialFacts:
+    code: str
+    density_g_cm3: float
+    resin_item: str
+    resin_dry_h: float
+    dried_keeps_h: float
+    spool_dry_min_c: int
+    spool_dry_max_c: int
+    spool_dry_h: float
+
+
+@dataclass(frozen=True)
+class FilamentFacts:
+    traits: FilamentTraits
+    name: str
+    let_down_share: float
+    concentrate_item: str | None
+
+    @property
+    def code(self) -> str:
+        return self.traits.code
+
+
+@dataclass(frozen=True)
+class LineFacts:
+    """A line. `rates` holds strands and metres per minute of each filament that it can make."""
+
+    code: str
+    holds: str | None
+    extruder_kg_h: float
+    start_up_min: float
+    scrap_share: float
+    availability: float
+    runs_unattended: bool
+    rates: Mapping[str, tuple[int, float]]
+
+
+@dataclass(frozen=True)
+class CommittedRun:
+    """A run that is released or started: it occupies its line and its spools are supply."""
+
+    code: str
+    filament: str
+    line: str
+    is_started: bool
+    planned_start: datetime
+    planned_end: datetime
+    hopper: str | None
+    spools: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class Pipeline:
+    """Spools that are wound and not yet shelved."""
+
+    sku: str
+    quantity: int
+    shelf_at: datetime
+
+
+@dataclass(frozen=True)
+class HopperFacts:
+    code: str
+    capacity_kg: float
+    is_continuous: bool
+    clean_min: float
+    holds_material: str | None
+    dried_since: datetime | None
+
+
+@dataclass(frozen=True)
+class OvenFacts:
+    code: str
+    places: float
+    temperature_c: int
+
+
+@dataclass(frozen=True)
+class StoreItem:
+    """Material or part in the store, what of it committed runs will take already off.
+
+    An item that is not among the facts is not kept in the books and limits nothing.
+    """
+
+    code: str
+    name: str
+    unit: str
+    on_hand: float
+    lead_time_days: int
+
+
+class InstructionKind(StrEnum):
+    PIN = "pin"
+    FORBID = "forbid"
+    RESIZE = "resize"
+
+
+@dataclass(frozen=True)
+class Instruction:
+    """What the planner fixed by hand. `sku` and `spools` belong to a resize."""
+
+    kind: InstructionKind
+    filament: str
+    line: str | None = None
+    sku: str | None = None
+    spools: int | None = None
+
+
+@dataclass(frozen=True)
+class PlanParameters:
+    """Figures that hold for the whole list.
+
+    Parameters
+    ----------
+    min_run_min
+        Shortest run worth listing, winding minutes.
+    late_day_weight
+        What a further day late counts, as a share of a miss.
+    stop_share
+        A lot goes on while its next spool is worth at least this share of the best use of the minute elsewhere.
+    way_back_min
+        Charged for the way back on a change of material when runs are chosen (not in the times).
+    look_ahead_days
+        Ship days after which a miss counts 1/e when runs are chosen: later lists can still avoid it.
+    least_worth_per_h
+        Misses avoided per line hour below which a run waits for a later list.
+    """
+
+    min_run_min: float = 30.0
+    late_day_weight: float = 0.25
+    stop_share: float = 0.25
+    way_back_min: float = 30.0
+    look_ahead_days: float = 6.0
+    least_worth_per_h: float = 0.15
+
+
+@dataclass(frozen=True)
+class PlanFacts:
+    """Everything that a make list depends on. Equal facts give equal lists, whatever the order of the rows.
+
+    Parameters
+    ----------
+    days
+        Ship days that demand is given for; the list itself covers those up to `last_day`.
+    """
+
+    as_of: datetime
+    first_day: date
+    last_day: date
+    days: tuple[date, ...]
+    calendar: PlantCalendar
+    skus: tuple[SkuFacts, ...]
+    filaments: tuple[FilamentFacts, ...]
+    materials: tuple[MaterialFacts, ...]
+    lines: tuple[LineFacts, ...]
+    changeover_rule: ChangeoverRule
+    overrides: tuple[Override, ...] = ()
+    committed: tuple[CommittedRun, ...] = ()
+    pipeline: tuple[Pipeline, ...] = ()
+    hoppers: tuple[HopperFacts, ...] = ()
+    ovens: tuple[OvenFacts, ...] = ()
+    store: tuple[StoreItem, ...] = ()
+    instructions: tuple[Instruction, ...] = ()
+    parameters: PlanParameters = field(default_factory=PlanParameters)
+
+    def __post_init__(self) -> None:
+        if not self.days:
+            raise ValueError("a make list needs at least one ship day")
+        wrong = [s.code for s in self.skus if not len(s.due) == len(s.mean) == len(s.variance) == len(self.days)]
+        if wrong:
+            raise ValueError(f"demand of {wrong[0]} does not cover the {len(self.days)} ship days")
+
+    def in_order(self) -> PlanFacts:
+        """Return the same facts with every row in the order of its code."""
+        return replace(
+            self,
+            skus=tuple(sorted(self.skus, key=lambda s: s.code)),
+            filaments=tuple(sorted(self.filaments, key=lambda f: f.code)),
+            materials=tuple(sorted(self.materials, key=lambda m: m.code)),
+            lines=tuple(sorted(self.lines, key=lambda line: line.code)),
+            committed=tuple(sorted(self.committed, key=lambda r: (r.planned_start, r.code))),
+            pipeline=tuple(sorted(self.pipeline, key=lambda p: (p.shelf_at, p.sku, p.quantity))),
+            hoppers=tuple(sorted(self.hoppers, key=lambda h: h.code)),
+            ovens=tuple(sorted(self.ovens, key=lambda o: o.code)),
+            store=tuple(sorted(self.store, key=lambda i: i.code)),
+            instructions=tuple(
+                sorted(self.instructions, key=lambda i: (i.filament, i.kind, i.line or "", i.sku or "", i.spools or 0))
+            ),
+        )

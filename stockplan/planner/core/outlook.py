@@ -1,0 +1,84 @@
+"""When each shelf would run out, and whether the lines can keep the promise."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from statistics import median
+
+import numpy as np
+
+from stockplan.planner.core.opening import Opening
+from stockplan.planner.core.plant import Plant
+from stockplan.planner.core.run_intervals import LineLoad, line_load, run_interval_days
+from stockplan.planner.core.shortage import Ints
+
+WEEK_DAYS = 7
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What the list assumes of the weeks around it."""
+
+    run_days: Mapping[str, float]
+    load: LineLoad
+    hours_short_per_week: float
+
+
+def outlook_of(plant: Plant) -> Outlook:
+    """Return run intervals and line load, for filaments that some line can make.
+
+    A filament's changeover is the median over its lines and over what they could hold of the same material; its
+    winding is that of its fastest line.
+    """
+    codes = [f.code for f in plant.facts.filaments if plant.lines_for(f.code)]
+    changeover = np.array([_changeover_min(plant, code) for code in codes])
+    winding = np.array([_winding_min_per_day(plant, code) for code in codes])
+    available = available_min_per_day(plant)
+    days = run_interval_days(changeover_min=changeover, winding_min=winding, available_min=available)
+    load = line_load(changeover_min=changeover, winding_min=winding, interval_days=days, available_min=available)
+    per_week = WEEK_DAYS * len(plant.facts.days) / max((plant.facts.days[-1] - plant.facts.days[0]).days + 1, 1)
+    return Outlook(
+        run_days={code: float(d) for code, d in zip(codes, days, strict=True)},
+        load=load,
+        hours_short_per_week=load.short_h_per_week(ship_days_per_week=per_week),
+    )
+
+
+def available_min_per_day(plant: Plant) -> float:
+    """Return the line minutes of an average ship day, over all lines, within the days of the list."""
+    inside = max(sum(day <= plant.facts.last_day for day in plant.facts.days), 1)
+    return sum(spans.minutes(0, plant.end_min) for spans in plant.line_spans.values()) / inside
+
+
+def runs_out_on(plant: Plant, opening: Opening, filament: str, *, supply: Ints | None = None) -> int | None:
+    """Return the index of the first ship day on which some SKU is expected to be short, None within no known day."""
+    given = opening.supply if supply is None else supply
+    days = [_short_day(plant, given, s) for s in plant.skus_of[filament]]
+    return min((day for day in days if day is not None), default=None)
+
+
+def _short_day(plant: Plant, supply: Ints, sku: int) -> int | None:
+    facts = plant.facts.skus[sku]
+    expected = facts.late + np.array(facts.due) + np.array(facts.mean)
+    short = np.flatnonzero(expected > supply[sku] + 1e-9)
+    return int(short[0]) if len(short) else None
+
+
+def _winding_min_per_day(plant: Plant, filament: str) -> float:
+    each = [plant.spool_minutes(line, filament) for line in plant.lines_for(filament)]
+    fastest = [min(minutes) for minutes in zip(*each, strict=True)]
+    daily = [plant.facts.skus[s].mean[-1] / len(plant.facts.days) for s in plant.skus_of[filament]]
+    return float(sum(n * minutes for n, minutes in zip(daily, fastest, strict=True)))
+
+
+def _changeover_min(plant: Plant, filament: str) -> float:
+    """Return the usual changeover to a filament from another of its material (from any, if it has no other)."""
+    found = []
+    for line in plant.lines_for(filament):
+        others = [code for code in plant.lines[line].rates if code != filament]
+        same = [code for code in others if not plant.is_material_change(code, filament)]
+        from_codes = same or others
+        changes = [plant.changeover_min(line, code, filament) for code in from_codes] or [0]
+        found.append(median(changes) + plant.lines[line].start_up_min)
+    return float(median(found))

@@ -1,0 +1,130 @@
+"""From facts to a make list: the one entry point of the planner's core.
+
+facts -> floor and supply as they stand -> pinned runs -> the index -> ranks -> sentences
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from stockplan.planner.core.explanation import assumptions, run_reason
+from stockplan.planner.core.facts import InstructionKind, PlanFacts
+from stockplan.planner.core.floor import Floor, TimedRun
+from stockplan.planner.core.left_out import BlockedRun, LeftOut, left_out
+from stockplan.planner.core.materials import StoreBoard, needs_of
+from stockplan.planner.core.opening import Opening, opening_of
+from stockplan.planner.core.outlook import Outlook, outlook_of, runs_out_on
+from stockplan.planner.core.pinned import place_late, place_pinned
+from stockplan.planner.core.plant import Plant, plant_of
+from stockplan.planner.core.ranking import RankedRun, all_misses, day_weights, ranked
+from stockplan.planner.core.selection import Rules, fill_lines
+from stockplan.planner.core.supply import SupplyState, supply_state
+
+
+@dataclass(frozen=True)
+class ListedRun:
+    """A ranked run with its sentence and the first ship day that would be short without the list."""
+
+    ranked: RankedRun
+    out_on: int | None
+    reason: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A make list as computed. `supply_with` is the supply (S, T) that its runs give."""
+
+    plant: Plant
+    opening: Opening
+    state: SupplyState
+    runs: tuple[ListedRun, ...]
+    blocked: tuple[BlockedRun, ...]
+    left_out: tuple[LeftOut, ...]
+    assumptions: tuple[str, ...]
+    outlook: Outlook
+    misses_without: float
+    misses_with: float
+
+
+@dataclass(frozen=True)
+class Made:
+    """What the choice ended with: supply before and with the runs, and the floor with the runs on it."""
+
+    before: SupplyState
+    state: SupplyState
+    floor: Floor
+    rules: Rules
+    runs: tuple[TimedRun, ...]
+
+
+def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) -> Plan:
+    """Compute a make list.
+
+    Equal facts give an equal list, whatever the order of their rows.
+
+    Parameters
+    ----------
+    facts
+        Everything that the list depends on.
+    tick
+        Called with the minute of each decision, to show progress.
+    """
+    plant = plant_of(facts.in_order())
+    opening = opening_of(plant)
+    before = supply_state(plant, opening)
+    state = supply_state(plant, opening, tables=before.tables)
+    floor, rules = opening.floor.copy(), rules_of(plant)
+    pinned = place_pinned(floor, state, rules=rules)
+    # What was sized by hand is made once, exactly so often, and not again on this list.
+    after_pinned = replace(rules, exact=dict.fromkeys(rules.exact, 0))
+    chosen = fill_lines(floor, state, rules=after_pinned, tick=tick)
+    late = place_late(floor, state, rules=after_pinned)
+    return _with_words(Made(before, state, floor, rules, (*pinned, *chosen, *late)), opening)
+
+
+def rules_of(plant: Plant) -> Rules:
+    """Return what the planner's instructions allow and fix."""
+    index = {sku.code: i for i, sku in enumerate(plant.facts.skus)}
+    rows = plant.facts.instructions
+    forbidden = {row.filament for row in rows if row.kind == InstructionKind.FORBID}
+    return Rules(
+        allowed=frozenset(plant.filaments) - forbidden,
+        exact={index[row.sku]: row.spools for row in rows if row.sku is not None and row.spools is not None},
+    )
+
+
+def _with_words(made: Made, opening: Opening) -> Plan:
+    plant, tables = made.floor.plant, made.before.tables
+    weights = day_weights(plant)
+    order = ranked(plant, tables, opening.supply, made.runs, weights=weights)
+    on_list = {run.lot.filament for run in made.runs}
+    blocked, others = left_out(opening, made.before, store=made.floor.store, rules=made.rules, made=on_list)
+    outlook = outlook_of(plant)
+    return Plan(
+        plant=plant,
+        opening=opening,
+        state=made.state,
+        runs=tuple(_listed(plant, opening, made.floor.store, row) for row in order),
+        blocked=blocked,
+        left_out=others,
+        assumptions=assumptions(plant.facts, outlook),
+        outlook=outlook,
+        misses_without=float(all_misses(tables, opening.supply, weights=weights).sum()),
+        misses_with=float(all_misses(tables, made.state.supply, weights=weights).sum()),
+    )
+
+
+def _listed(plant: Plant, opening: Opening, store: StoreBoard, row: RankedRun) -> ListedRun:
+    out_on = runs_out_on(plant, opening, row.run.lot.filament)
+    return ListedRun(row, out_on, run_reason(plant, row, out_on=out_on, limited_by=_limited_by(plant, store, row.run)))
+
+
+def _limited_by(plant: Plant, store: StoreBoard, run: TimedRun) -> list[str]:
+    """Return the items of which not one more spool of the run could be made."""
+    filament = run.lot.filament
+    spare = {item: left for item, left in store.left.items() if left >= 0}
+    smallest = min(range(len(run.lot.spools)), key=lambda i: plant.facts.skus[plant.skus_of[filament][i]].target_kg)
+    one = [int(i == smallest) for i in range(len(run.lot.spools))]
+    more = needs_of(plant, run.line, filament, filament, one)
+    return sorted(item for item, quantity in more.items() if item in store.left and spare.get(item, 0.0) < quantity)

@@ -1,0 +1,195 @@
+"""The index: what each line should run next, chosen again and again until the days are full.
+
+At each decision of a line every filament that it can make is offered as a lot. A lot's index is the misses that it
+avoids per minute, over its best length, of the time until it is wound: waiting for dry resin, changeover from what the
+line holds then, start-up, winding, and a charge for the way back where the material changes. The highest index is
+made. Its lot goes on while the next spool is worth at least `stop_share` of the best use of the minute elsewhere, and
+never beyond the order-up-to level.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from stockplan.planner.core.candidates import SpoolLadder, best_rate, economic_length, spool_ladder
+from stockplan.planner.core.drying import largest_charge_kg
+from stockplan.planner.core.floor import Floor, LineState, Lot, TimedRun, Timing
+from stockplan.planner.core.plant import Plant
+from stockplan.planner.core.supply import SupplyState
+
+# A line for which nothing is worth its changeover looks again after so many minutes.
+LOOK_AGAIN_MIN = 240
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What the planner decided beforehand: filaments that may be made, and exact spools of single SKUs (by index)."""
+
+    allowed: Collection[str]
+    exact: Mapping[int, int]
+
+
+@dataclass(frozen=True)
+class Decision:
+    """A filament considered as the next run of a line that decides at a minute."""
+
+    line: str
+    filament: str
+    minute: int
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A filament as a candidate: its worth per minute over the best length of its ladder."""
+
+    filament: str
+    worth_per_min: float
+    length: int
+    ladder: SpoolLadder
+
+
+def fill_lines(
+    floor: Floor, state: SupplyState, *, rules: Rules, tick: Callable[[int], None] | None = None
+) -> list[TimedRun]:
+    """Choose runs for every line until its last day is full or nothing is worth a run.
+
+    Parameters
+    ----------
+    floor, state
+        Written on.
+    tick
+        Called with the minute of each decision, to show progress.
+    """
+    runs: list[TimedRun] = []
+    heap = [(minute, line) for line in floor.lines if (minute := floor.next_decision(line)) is not None]
+    heapq.heapify(heap)
+    while heap:
+        minute, line = heapq.heappop(heap)
+        if minute >= floor.plant.end_min:
+            continue
+        run = _next_run(floor, state, line, minute, rules)
+        if run is not None:
+            runs.append(run)
+        if tick is not None:
+            tick(minute)
+        again = floor.next_decision(line) if run else floor.plant.line_spans[line].next_open(minute + LOOK_AGAIN_MIN)
+        if again is not None:
+            heapq.heappush(heap, (again, line))
+    return runs
+
+
+def offers_of(floor: Floor, state: SupplyState, line: str, minute: int, *, rules: Rules) -> list[Offer]:
+    """Return every filament that the line could run next, best first."""
+    decisions = [Decision(line, f, minute) for f in floor.plant.lines[line].rates if f in rules.allowed]
+    offers = [offer for d in decisions if (offer := offer_of(floor, state, d, rules=rules)) is not None]
+    return sorted(offers, key=lambda offer: (-offer.worth_per_min, offer.filament))
+
+
+def _next_run(floor: Floor, state: SupplyState, line: str, minute: int, rules: Rules) -> TimedRun | None:
+    plant = floor.plant
+    offers = offers_of(floor, state, line, minute, rules=rules)
+    if not offers or offers[0].worth_per_min * 60 < plant.facts.parameters.least_worth_per_h:
+        # What is late is made, be it worth ever so little: there is nothing better to do.
+        offers = [offer for offer in offers if state.is_late(offer.filament)]
+    if not offers:
+        return None
+    elsewhere = offers[1].worth_per_min if len(offers) > 1 else 0.0
+    lot = lot_of(plant, offers[0], price_per_min=plant.facts.parameters.stop_share * elsewhere)
+    return place_lot(floor, state, lot, Decision(line, lot.filament, minute))
+
+
+def place_lot(
+    floor: Floor, state: SupplyState, lot: Lot, decision: Decision, *, may_start_later: bool = False
+) -> TimedRun | None:
+    """Write a lot on floor and supply as the line's next run; None if it cannot start within the days of the list."""
+    timing = timed(floor, lot, decision)
+    if timing is None or (timing.start_min >= floor.plant.end_min and not may_start_later):
+        return None
+    run = floor.shelve(floor.place(lot, decision.line, timing))
+    state.add(run)
+    return run
+
+
+def offer_of(floor: Floor, state: SupplyState, decision: Decision, *, rules: Rules) -> Offer | None:
+    """Return the best lot of a filament as the line's next run; None if no spool of it is wanted or it cannot run."""
+    plant = floor.plant
+    most = wanted(floor, state, decision, rules=rules)
+    if not any(most):
+        return None
+    timing = timed(floor, Lot(decision.filament, _least_lot(plant, decision, most)), decision)
+    if timing is None:
+        return None
+    offer = _offer(floor, state, decision, most, timing)
+    # The lot may be longer than the one whose end was used, and then miss the oven: look once more with its own end.
+    own_end = timing.end_min + round(float(offer.ladder.minutes[: offer.length].sum()))
+    material = plant.material_of[decision.filament]
+    if floor.finishing.first_day(material, own_end) == floor.finishing.first_day(material, timing.end_min):
+        return offer
+    return _offer(floor, state, decision, most, timing, end_min=own_end)
+
+
+def wanted(floor: Floor, state: SupplyState, decision: Decision, *, rules: Rules) -> tuple[int, ...]:
+    """Return the spools of each SKU up to its level, cut to what the store holds and the largest hopper can dry."""
+    plant, skus = floor.plant, floor.plant.skus_of[decision.filament]
+    most = tuple(rules.exact.get(sku, state.most(sku, decision.minute)) for sku in skus)
+    holds = floor.lines[decision.line].holds
+    return floor.store.affordable(plant, decision.line, holds, decision.filament, hopper_share(floor, decision, most))
+
+
+def hopper_share(floor: Floor, decision: Decision, most: tuple[int, ...]) -> tuple[int, ...]:
+    """Cut a lot evenly to what the largest hopper can dry at once."""
+    plant = floor.plant
+    limit = largest_charge_kg(plant.facts.hoppers)
+    if limit is None or plant.material_of[decision.filament].resin_dry_h == 0:
+        return most
+    resin_kg = plant.resin_kg(decision.line, floor.lines[decision.line].holds, decision.filament, most)
+    return most if resin_kg <= limit else tuple(int(n * limit / resin_kg) for n in most)
+
+
+def timed(floor: Floor, lot: Lot, decision: Decision) -> Timing | None:
+    """Return the lot's times if the line decides at a minute (not before it is free)."""
+    state = floor.lines[decision.line]
+    floor.lines[decision.line] = LineState(max(state.free_min, decision.minute), state.holds)
+    timing = floor.time(lot, decision.line)
+    floor.lines[decision.line] = state
+    return timing
+
+
+def lot_of(plant: Plant, offer: Offer, *, price_per_min: float) -> Lot:
+    """Return the economic lot of an offer."""
+    length = economic_length(offer.ladder, at_least=offer.length, price_per_min=price_per_min)
+    return Lot(offer.filament, offer.ladder.counts(length, sizes=len(plant.skus_of[offer.filament])))
+
+
+def _least_lot(plant: Plant, decision: Decision, most: tuple[int, ...]) -> tuple[int, ...]:
+    """Return about the shortest run that is listed, in the proportions wanted."""
+    minutes = plant.spool_minutes(decision.line, decision.filament)
+    total = sum(n * each for n, each in zip(most, minutes, strict=True))
+    share = min(plant.facts.parameters.min_run_min / total, 1.0)
+    return tuple(int(np.ceil(n * share)) for n in most)
+
+
+def _offer(
+    floor: Floor,
+    state: SupplyState,
+    decision: Decision,
+    most: tuple[int, ...],
+    timing: Timing,
+    *,
+    end_min: int | None = None,
+) -> Offer:
+    plant, filament = floor.plant, decision.filament
+    day = floor.finishing.first_day(plant.material_of[filament], timing.end_min if end_min is None else end_min)
+    feed = timing.charge.dryer_kg_h if timing.charge else None
+    ladder = spool_ladder(
+        [state.misses_by_lot(sku, day=day, most=n) for sku, n in zip(plant.skus_of[filament], most, strict=True)],
+        minutes=plant.spool_minutes(decision.line, filament, dryer_kg_h=feed),
+    )
+    way_back = plant.facts.parameters.way_back_min if plant.is_material_change(timing.changeover_from, filament) else 0
+    fixed = timing.wind_min - decision.minute + plant.lines[decision.line].start_up_min + way_back
+    rate, length = best_rate(ladder, fixed_min=fixed, least_min=plant.facts.parameters.min_run_min)
+    return Offer(filament, rate, length, ladder)
