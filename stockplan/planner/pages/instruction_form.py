@@ -13,8 +13,8 @@ class InstructionForm(forms.Form):
     """Line, last day and note of an instruction; for a size also its SKU and spools."""
 
     line = forms.ChoiceField(label="Line", required=False)
-    sku = forms.ChoiceField(label="Size", required=False)
-    spools = forms.IntegerField(label="Spools", required=False, min_value=0, max_value=100_000)
+    sku = forms.ChoiceField(label="Size")
+    spools = forms.IntegerField(label="Spools", min_value=0, max_value=100_000)
     last_day = forms.DateField(
         label="Last day",
         required=False,

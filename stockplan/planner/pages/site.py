@@ -9,7 +9,7 @@ from typing import Any, Concatenate, ParamSpec
 from zoneinfo import ZoneInfo
 
 from django.contrib import admin
-from django.contrib.auth.models import AbstractBaseUser, AnonymousUser, PermissionsMixin
+from django.contrib.auth.models import AnonymousUser, User
 from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -35,6 +35,10 @@ class WorkingPage:
     permission: str
     purpose: str
 
+    @property
+    def path(self) -> str:
+        return reverse(self.route)
+
 
 WORKING_PAGES = (
     WorkingPage(
@@ -58,8 +62,8 @@ WORKING_PAGES = (
         title="Week on paper",
         role="planner",
         permission="planner.view_makelist",
-        purpose="The runs of the latest list in the order of each line, to print and hang up. "
-        "Times are the plant's own.",
+        purpose="The runs of the latest list in the order of each line, to print and hang up "
+        "beside it. Times are in the plant's zone.",
     ),
     WorkingPage(
         route="pages:run-cards",
@@ -72,10 +76,8 @@ WORKING_PAGES = (
 )
 
 
-def pages_for(user: AbstractBaseUser | AnonymousUser) -> list[WorkingPage]:
+def pages_for(user: User | AnonymousUser) -> list[WorkingPage]:
     """Return the working pages that this user may open, in their fixed order."""
-    if not isinstance(user, PermissionsMixin):
-        return []
     return [page for page in WORKING_PAGES if user.has_perm(page.permission)]
 
 
@@ -89,10 +91,10 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
 
     def decorate(view: View[Args]) -> View[Args]:
         @wraps(view)
-        def guarded(request: HttpRequest, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponse:
+        def guarded(request: HttpRequest, /, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponse:
             if not admin.site.has_permission(request):
                 return redirect_to_login(request.get_full_path(), reverse("admin:login"))
-            if not request.user.has_perm(permission):  # type: ignore[union-attr]
+            if not request.user.has_perm(permission):
                 return refuse(request)
             try:
                 zone = ZoneInfo(parameters().time_zone)
@@ -106,16 +108,16 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
     return decorate
 
 
-def may_plan(user: AbstractBaseUser | AnonymousUser) -> bool:
+def may_plan(user: User | AnonymousUser) -> bool:
     """Tell whether this user may compute and release lists and give instructions. One query at most."""
-    return user.is_authenticated and Scope.PLAN in scopes_of_user(user)
+    return isinstance(user, User) and Scope.PLAN in scopes_of_user(user)
 
 
 def planning_action(view: View[Args]) -> View[Args]:
     """Guard a view that changes plans: log-in, sight of make lists, and the planner's own right."""
 
     @wraps(view)
-    def guarded(request: HttpRequest, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponse:
+    def guarded(request: HttpRequest, /, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponse:
         if not may_plan(request.user):
             return refuse(request)
         return view(request, *args, **kwargs)

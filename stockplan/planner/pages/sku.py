@@ -6,6 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from stockplan.planner.pages.pictures import history_picture
 from stockplan.planner.pages.site import page, working_page
 from stockplan.planner.selectors.sku_records import SkuNotFoundError, sku_record
 
@@ -20,4 +21,4 @@ def sku(request: HttpRequest, code: str) -> HttpResponse:
         record = sku_record(code, today=timezone.localdate(), weeks=HISTORY_WEEKS)
     except SkuNotFoundError as error:
         raise Http404(str(error)) from error
-    return page(request, "planner/sku.html", title=record.name, sku=record)
+    return page(request, "planner/sku.html", title=record.name, sku=record, history=history_picture(record.history))

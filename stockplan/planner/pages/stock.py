@@ -19,13 +19,14 @@ ROWS_PER_PAGE = 50
 def stock(request: HttpRequest) -> HttpResponse:
     """Show the SKUs that answer to the search; read only."""
     search = request.GET.get("q", "").strip()
-    rows = Paginator(stock_rows(search=search or None), ROWS_PER_PAGE).get_page(request.GET.get("page"))
+    now = timezone.now()
+    rows = Paginator(stock_rows(now=now, search=search or None), ROWS_PER_PAGE).get_page(request.GET.get("page"))
     return page(
         request,
         "planner/stock.html",
         about=page_by_route("pages:stock"),
         search=search,
         rows=rows,
-        cut_off=next_cut_off(now=timezone.now()),
+        cut_off=next_cut_off(now=now),
         may_see_plan=request.user.has_perm("planner.view_skuforecast"),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from inventory.selectors.plant import plant_calendar
+from inventory.selectors.plant import ship_calendar
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ def next_cut_off(*, now: datetime) -> CutOff:
         If no plant is loaded yet.
     """
     # A day to either side covers every zone; the calendar itself looks past its end for the next ship day.
-    calendar = plant_calendar(first=now.date() - timedelta(days=1), last=now.date() + timedelta(days=1))
+    calendar = ship_calendar(first=now.date() - timedelta(days=1), last=now.date() + timedelta(days=1))
     ship_day = calendar.ship_day_of(now)
     return CutOff(
         now=now,

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import F, Sum
 from django.db.models.functions import TruncWeek
 
-from inventory.models import Order, OrderLineChange, Sku
+from inventory.models import OrderLineChange, Sku
+from inventory.selectors.demand import REGULAR_KINDS
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import SkuForecast, StockTarget
-
-LOST_BY_THE_SHOP = (OrderLineChange.Reason.CANCELLED_BY_SHOP,)
 
 
 class SkuNotFoundError(PlanningError):
@@ -40,7 +39,7 @@ class ForecastRecord:
     method: str
     reason: str
     demand_class: str
-    as_of: Any
+    as_of: datetime
     days: tuple[ForecastDay, ...]
     benchmarks: tuple[Mapping[str, Any], ...]
 
@@ -137,13 +136,13 @@ def _forecast_days(row: SkuForecast) -> tuple[ForecastDay, ...]:
 
 
 def _history(sku: Sku, *, today: date, weeks: int) -> tuple[WeekDemand, ...]:
-    """Demand as received: what the shop itself cancelled was wanted all the same."""
+    """Demand as received, project orders apart: what the shop itself cancelled was wanted all the same."""
     this_monday = today - timedelta(days=today.weekday())
     first = this_monday - timedelta(weeks=weeks - 1)
     sums = (
         OrderLineChange.objects.filter(order_line__sku=sku, order_line__order__due_day__range=(first, today))
-        .exclude(reason__in=LOST_BY_THE_SHOP)
-        .exclude(order_line__order__kind=Order.Kind.PROJECT)
+        .filter(order_line__order__kind__in=REGULAR_KINDS)
+        .exclude(reason=OrderLineChange.Reason.CANCELLED_BY_SHOP)
         .annotate(monday=TruncWeek(F("order_line__order__due_day")))
         .values("monday")
         .annotate(spools=Sum("delta"))

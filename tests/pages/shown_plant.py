@@ -1,0 +1,226 @@
+"""The tiny plant with stock, a released run and one make list, in which rank and place on the line differ.
+
+Rank 1 is natural PETG at place 2 of the line, rank 2 black PLA at place 1, rank 3 is blocked for want of concentrate,
+and a fourth filament is not listed. Times count from the present, for the pages read the clock.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from django.utils import timezone
+
+from inventory.models import (
+    Colour,
+    Filament,
+    Item,
+    LineSpeed,
+    Lot,
+    Movement,
+    Order,
+    OrderLine,
+    OrderLineChange,
+    Place,
+    Run,
+    Sku,
+    SpoolSize,
+)
+from inventory.rules.clock import Clock
+from inventory.services.ledger import LineDraft, ensure_places, place, post_movement
+from inventory.services.runs import release_run
+from stockplan.planner.models import (
+    ForecastRun,
+    ListedRun,
+    ListedRunSize,
+    MakeList,
+    NotListed,
+    SkuForecast,
+    StockTarget,
+)
+from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant
+
+
+@dataclass(frozen=True)
+class ShownPlant:
+    tiny: TinyPlant
+    ruby: Filament
+    ruby_1kg: Sku
+    sand: Filament
+    make_list: MakeList
+    run: Run
+
+
+def build_shown_plant() -> ShownPlant:
+    """Write the plant, ten free spools of black, a released run of natural, and the list."""
+    now = timezone.now()
+    ensure_places()
+    tiny = build_tiny_plant()
+    ruby = add_filament(tiny, "RUBY", name="Ruby", colour_hex="#8E1B3A")
+    sand = add_filament(tiny, "SAND", name="Sand", colour_hex="#D9C9A3")
+    size = SpoolSize.objects.get(code="S1000")
+    ruby_1kg = build_sku("PLA-RUBY-1000", filament=ruby, size=size, number=4, value="9.00")
+    build_sku("PLA-SAND-1000", filament=sand, size=size, number=5, value="9.00")
+    put_on_shelf(tiny.black_1kg, spools=10, now=now)
+    run = release_run(
+        filament_code=tiny.natural.code,
+        line_code=tiny.line.code,
+        spools={tiny.natural_1kg.item.code: 6},
+        planned_start=now + timedelta(hours=1),
+        planned_end=now + timedelta(hours=3),
+        drying_from=now,
+        hopper_code=tiny.hopper.code,
+        clock=Clock.at(now),
+    )
+    make_list = build_list(tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, now=now)
+    return ShownPlant(tiny=tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, make_list=make_list, run=run)
+
+
+def add_filament(tiny: TinyPlant, code: str, *, name: str, colour_hex: str) -> Filament:
+    """One more colour on the black filament's material and diameter, which line L1 can make."""
+    concentrate = Item.objects.create(code=f"MB-{code}", name=f"{name} concentrate", kind="concentrate", unit="kg")
+    colour = Colour.objects.create(
+        code=code, name=name, hex=colour_hex, lab_l="40", concentrate_item=concentrate, let_down_share="0.02"
+    )
+    filament = Filament.objects.create(
+        code=f"PLA-{code}-1.75", material=tiny.black.material, colour=colour, diameter=tiny.black.diameter
+    )
+    LineSpeed.objects.create(line=tiny.line, filament=filament, speed_m_min="55")
+    return filament
+
+
+def put_on_shelf(sku: Sku, *, spools: int, now: datetime) -> None:
+    lot = Lot.objects.create(code=f"OPEN-{sku.item.code}", item=sku.item, created_at=now)
+    line = LineDraft(
+        item_id=sku.pk,
+        lot_id=lot.pk,
+        quantity=Decimal(spools),
+        from_place=place(Place.Kind.OPENING),
+        to_place=place(Place.Kind.SHELF),
+    )
+    post_movement(kind=Movement.Kind.OPENING, lines=[line], clock=Clock.at(now))
+
+
+def add_past_order(sku: Sku, *, spools: int, days_ago: int) -> None:
+    """An order of the past that was due and shipped on one day."""
+    at = timezone.now() - timedelta(days=days_ago)
+    order = Order.objects.create(
+        channel_id=1,
+        reference=f"{sku.pk}-{days_ago}",
+        received_at=at,
+        known_at=at,
+        due_day=at.date(),
+        state="shipped",
+        body_digest="-",
+        is_history=True,
+        closed_at=at,
+    )
+    line = OrderLine.objects.create(order=order, line_no=1, sku=sku, quantity=spools, shipped=spools)
+    OrderLineChange.objects.create(order_line=line, delta=spools, reason="placed", occurred_at=at, known_at=at)
+
+
+def build_list(tiny: TinyPlant, *, ruby: Filament, ruby_1kg: Sku, sand: Filament, now: datetime) -> MakeList:
+    """The list of the module's first lines."""
+    today = timezone.localdate()
+    make_list = MakeList.objects.create(
+        forecast_run=build_forecast([tiny.black_1kg, tiny.natural_1kg, ruby_1kg], now=now),
+        as_of=now,
+        created_at=now,
+        first_day=today,
+        last_day=today + timedelta(days=6),
+        data_digest="-",
+        code_version="test",
+        assumptions=["Lines are available nine tenths of their shifts."],
+        misses_without=12.5,
+        misses_with=3.5,
+        hours_short_per_week=2.5,
+        compute_seconds=1.5,
+    )
+    later = now + timedelta(hours=4)
+    _list_run(make_list, rank=1, filament=tiny.natural, sku=tiny.natural_1kg, place=2, tiny=tiny, start=later)
+    _list_run(make_list, rank=2, filament=tiny.black, sku=tiny.black_1kg, place=1, tiny=tiny, start=now)
+    _list_run(make_list, rank=3, filament=ruby, sku=ruby_1kg, place=None, tiny=tiny, start=None)
+    NotListed.objects.create(
+        make_list=make_list, filament=sand, cause="enough", sentence="Free stock lasts for five more weeks."
+    )
+    return make_list
+
+
+def build_forecast(skus: list[Sku], *, now: datetime) -> ForecastRun:
+    """One forecast: half a spool a ship day, with the spread of a Poisson count."""
+    scores = [
+        {"class": "intermittent", "method": "tsb", "pinball_loss": 0.41, "chosen": True},
+        {"class": "intermittent", "method": "ses", "pinball_loss": 0.47, "chosen": False},
+    ]
+    run = ForecastRun.objects.create(
+        as_of=now, created_at=now, horizon_days=10, data_digest="-", code_version="test", benchmarks=scores
+    )
+    halves = [0.5 * ahead for ahead in range(1, 11)]
+    for sku in skus:
+        SkuForecast.objects.create(
+            forecast_run=run,
+            sku=sku,
+            method="tsb",
+            reason="It sells on fewer than half of the ship days.",
+            demand_class="intermittent",
+            mean=halves,
+            variance=halves,
+            already_received=[1.0] * 10,
+        )
+        StockTarget.objects.create(
+            forecast_run=run,
+            sku=sku,
+            order_up_to=8,
+            safety_stock=3.5,
+            lead_days=3,
+            review_days=6,
+            cycle_service=0.97,
+            fill_rate=0.985,
+            reason="Covers nine ship days.",
+        )
+    return run
+
+
+def _list_run(
+    make_list: MakeList,
+    *,
+    rank: int,
+    filament: Filament,
+    sku: Sku,
+    place: int | None,
+    tiny: TinyPlant,
+    start: datetime | None,
+) -> None:
+    end = start + timedelta(hours=2) if start else None
+    shelf_at = end + timedelta(days=1) if end else None
+    missing = {
+        "item": "MB-RUBY",
+        "name": "Ruby concentrate",
+        "quantity": 4.5,
+        "unit": "kg",
+        "buy_by": timezone.localdate().isoformat(),
+    }
+    listed = ListedRun.objects.create(
+        make_list=make_list,
+        rank=rank,
+        filament=filament,
+        line=tiny.line if place else None,
+        place_on_line=place,
+        changeover_min=12,
+        run_min=120,
+        purge_kg=1.6,
+        resin_kg=8,
+        start=start,
+        end=end,
+        shelf_at=shelf_at,
+        shelf_day=shelf_at.date() if shelf_at else None,
+        misses_avoided=10 - rank,
+        worth_per_hour=5 - rank,
+        reason=f"Reason of rank {rank}.",
+        is_blocked=place is None,
+        missing=[] if place else [missing],
+    )
+    ListedRunSize.objects.create(
+        listed_run=listed, sku=sku, spools=6 + rank, free=0, order_up_to=8, misses_avoided=10 - rank
+    )

@@ -1,0 +1,187 @@
+"""The pages in a real browser: what axe-core finds, what fits, what the keyboard reaches, what leaves the house.
+
+axe-core (vendored under its licence) checks against the success criteria of WCAG 2.2, levels A and AA.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlparse
+
+import pytest
+from django.contrib.auth.models import User
+from playwright.sync_api import BrowserContext, Page, expect
+from pytest_django.live_server_helper import LiveServer
+
+from tests.pages.conftest import PASSWORD, PHONE, TABLET, Visit
+from tests.pages.shown_plant import ShownPlant
+
+pytestmark = pytest.mark.browser
+
+AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text(encoding="utf-8")
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+PATHS = [
+    "/admin/",
+    "/admin/stock/",
+    "/admin/stock/?q=nothing",
+    "/admin/make-list/",
+    "/admin/make-list/week/",
+    "/admin/filaments/PLA-BLACK-1.75/",
+    "/admin/skus/PLA-BLACK-1000/",
+    "/admin/run-cards/",
+    "/admin/run-cards/{run}/",
+]
+# A card of runs opens below its line only, so that the path of the run is known when the test runs.
+on_every_page = pytest.mark.parametrize("path", PATHS)
+
+
+@on_every_page
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_axe_finds_nothing(visit: Visit, shown: ShownPlant, path: str, dark: bool) -> None:
+    page = visit(path.format(run=shown.run.code), dark=dark)
+    open_details(page)
+    assert axe_faults(page) == []
+
+
+@on_every_page
+@pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["360 px", "1024 px"])
+def test_page_needs_no_scrolling_sideways(visit: Visit, shown: ShownPlant, path: str, viewport: dict[str, int]) -> None:
+    page = visit(path.format(run=shown.run.code), viewport=viewport)
+    assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+
+
+@on_every_page
+def test_page_asks_no_other_host_and_reports_no_fault(
+    visit: Visit, context: BrowserContext, live_server: LiveServer, shown: ShownPlant, path: str
+) -> None:
+    asked: list[str] = []
+    faults: list[str] = []
+    context.on("request", lambda request: asked.append(urlparse(request.url).netloc))
+    context.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
+    context.on("weberror", lambda error: faults.append(str(error.error)))
+    visit(path.format(run=shown.run.code)).wait_for_load_state("networkidle")
+    assert set(asked) == {urlparse(live_server.url).netloc}
+    assert faults == []
+
+
+@on_every_page
+def test_page_sends_at_most_200_kb_without_cached_scripts(visit: Visit, shown: ShownPlant, path: str) -> None:
+    page = visit(path.format(run=shown.run.code))
+    assert len(page.content().encode()) < 200_000
+
+
+@pytest.mark.parametrize("role", ["sales", "planner", "floor", "owner"])
+def test_person_logs_in_and_lands_on_the_entry_page(
+    context: BrowserContext, live_server: LiveServer, shown: ShownPlant, person: Callable[[str], User], role: str
+) -> None:
+    page = context.new_page()
+    page.goto(f"{live_server.url}/admin/")
+    page.get_by_label("Username").fill(person(role).username)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Log in").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Start")
+
+
+def test_search_finds_a_sku_and_shows_what_is_free(visit: Visit) -> None:
+    page = visit("/admin/stock/", role="sales")
+    page.get_by_label("Words, code or GTIN").fill("black s1000")
+    page.keyboard.press("Enter")
+    row = page.get_by_role("row", name="PLA-BLACK-1000")
+    expect(row.get_by_role("cell").first).to_have_text("10")
+
+
+def test_search_field_has_the_focus_so_that_a_scanner_may_type(visit: Visit) -> None:
+    page = visit("/admin/stock/", role="sales")
+    expect(page.get_by_label("Words, code or GTIN")).to_be_focused()
+
+
+def test_cut_off_counts_down(visit: Visit) -> None:
+    page = visit("/admin/stock/", role="sales")
+    first = page.locator("[data-clock]").inner_text()
+    expect(page.locator("[data-clock]")).not_to_have_text(first, timeout=3000)
+
+
+def test_passed_cut_off_is_said(visit: Visit) -> None:
+    page = visit("/admin/stock/", role="sales")
+    page.route("**/admin/stock/", one_second_before_the_cut_off)
+    page.reload()
+    expect(page.get_by_text("The cut-off has passed")).to_be_visible(timeout=5000)
+
+
+def test_make_list_begins_with_rank_1(visit: Visit) -> None:
+    page = visit("/admin/make-list/")
+    first = page.get_by_role("table").first.get_by_role("row").nth(1)
+    expect(first.get_by_role("cell").first).to_have_text("1")
+    expect(first).to_contain_text("PETG Natural 1.75 mm")
+
+
+def test_planner_releases_a_run_and_opens_its_card(visit: Visit) -> None:
+    page = visit("/admin/make-list/")
+    page.get_by_role("button", name="Release PLA-BLACK-1.75").click()
+    expect(page.get_by_text("Its card is ready to print.")).to_be_visible()
+    page.get_by_role("table").first.get_by_role("link", name="Run card").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Run")
+
+
+def test_planner_computes_a_new_list(visit: Visit) -> None:
+    page = visit("/admin/make-list/")
+    page.get_by_role("button", name="Compute a new list").click()
+    expect(page.get_by_text("A new list was computed")).to_be_visible(timeout=60_000)
+
+
+def test_planner_pins_a_filament_by_keyboard_alone(visit: Visit) -> None:
+    page = visit("/admin/filaments/PLA-SAND-1.75/")
+    tab_to(page, "Pin")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("PLA-SAND-1.75 is pinned.")).to_be_visible()
+
+
+def test_working_pages_are_the_first_stops_of_the_keyboard(visit: Visit) -> None:
+    page = visit("/admin/make-list/")
+    tab_to(page, "Run cards", most=14)
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Run cards")
+
+
+def test_charts_are_drawn_as_svg_and_name_themselves(visit: Visit) -> None:
+    page = visit("/admin/skus/PLA-BLACK-1000/")
+    fan = page.get_by_role("img", name="Projected")
+    expect(fan.locator("svg path").first).to_be_attached()
+    expect(page.get_by_role("img", name="Spools due by week").locator("svg path").first).to_be_attached()
+
+
+def test_bands_of_the_fan_are_told_apart_by_hatching(visit: Visit) -> None:
+    page = visit("/admin/skus/PLA-BLACK-1000/")
+    assert page.get_by_role("img", name="Projected").locator("svg pattern").count() >= 2
+
+
+def open_details(page: Page) -> None:
+    """Open what is folded, so that it is checked as well."""
+    page.evaluate("document.querySelectorAll('details').forEach((part) => { part.open = true; })")
+
+
+def axe_faults(page: Page) -> list[Any]:
+    """Rule, help and element of every violation. Evaluated by the debugger, so the page's policy does not bar it."""
+    page.evaluate(AXE)
+    found = page.evaluate("(rules) => axe.run(document, rules)", RULES)
+    return [(fault["id"], fault["help"], node["html"]) for fault in found["violations"] for node in fault["nodes"]]
+
+
+def tab_to(page: Page, name: str, *, most: int = 60) -> None:
+    """Press the tab key until the element of that text has the focus."""
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.innerText?.trim()") == name:
+            return
+    pytest.fail(f"The keyboard does not reach {name!r} in {most} steps.")
+
+
+def one_second_before_the_cut_off(route: Any) -> None:
+    """Answer with the page as the server would give it one second before the cut-off."""
+    answer = route.fetch()
+    body = answer.text()
+    until = body.split('data-until="')[1].split('"')[0]
+    now = body.split('data-now="')[1].split('"')[0]
+    route.fulfill(response=answer, body=body.replace(f'data-now="{now}"', f'data-now="{int(until) - 1}"'))

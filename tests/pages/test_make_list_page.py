@@ -1,0 +1,128 @@
+"""The make list as the planner reads it, and what each press of a button does."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import timedelta
+
+from django.test import Client
+from django.utils import timezone
+
+from inventory.models import Run
+from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
+from tests.pages.shown_plant import ShownPlant
+
+LogIn = Callable[[str], Client]
+
+
+def test_make_list_page_shows_runs_in_rank_order(shown: ShownPlant, logged_in: LogIn) -> None:
+    text = logged_in("planner").get("/admin/make-list/").text
+    assert re.findall(r"Reason of rank (\d)\.", text) == ["1", "2", "3"]
+
+
+def test_make_list_page_shows_each_line_in_the_order_of_its_places(shown: ShownPlant, logged_in: LogIn) -> None:
+    lines = logged_in("planner").get("/admin/make-list/").context["lines"]
+    assert [(line, [run.filament_code for run in runs]) for line, runs in lines] == [
+        ("L1", ["PLA-BLACK-1.75", "PETG-NATURAL-1.75"])
+    ]
+
+
+def test_make_list_page_shows_misses_without_and_with(shown: ShownPlant, logged_in: LogIn) -> None:
+    text = logged_in("planner").get("/admin/make-list/").text
+    assert re.findall(r"<dd>([\d.]+) <small>spools not shipped", text) == ["12.5", "3.5"]
+
+
+def test_make_list_page_says_what_to_buy_for_a_blocked_run(shown: ShownPlant, logged_in: LogIn) -> None:
+    assert "Missing: 4.5 kg of Ruby concentrate" in logged_in("planner").get("/admin/make-list/").text
+
+
+def test_make_list_page_says_why_a_filament_is_not_listed(shown: ShownPlant, logged_in: LogIn) -> None:
+    assert "Free stock lasts for five more weeks." in logged_in("planner").get("/admin/make-list/").text
+
+
+def test_make_list_page_states_assumptions(shown: ShownPlant, logged_in: LogIn) -> None:
+    assert "Lines are available nine tenths of their shifts." in logged_in("planner").get("/admin/make-list/").text
+
+
+def test_make_list_page_says_so_when_there_is_no_list(shown: ShownPlant, logged_in: LogIn) -> None:
+    MakeList.objects.all().delete()
+    assert "There is no make list yet." in logged_in("planner").get("/admin/make-list/").text
+
+
+def test_release_of_a_listed_run_makes_a_run(shown: ShownPlant, logged_in: LogIn) -> None:
+    listed = ListedRun.objects.get(rank=2)
+    logged_in("planner").post(f"/admin/make-list/runs/{listed.pk}/release/")
+    listed.refresh_from_db()
+    assert listed.run is not None
+    assert listed.run.filament == shown.tiny.black
+
+
+def test_release_of_a_blocked_run_is_refused_with_a_sentence(shown: ShownPlant, logged_in: LogIn) -> None:
+    listed = ListedRun.objects.get(rank=3)
+    answer = logged_in("planner").post(f"/admin/make-list/runs/{listed.pk}/release/", follow=True)
+    assert "The run was not released:" in answer.text
+    assert not Run.objects.filter(filament=shown.ruby).exists()
+
+
+def test_release_of_the_list_releases_every_run_that_has_its_materials(shown: ShownPlant, logged_in: LogIn) -> None:
+    logged_in("planner").post(f"/admin/make-list/{shown.make_list.pk}/release/")
+    shown.make_list.refresh_from_db()
+    assert shown.make_list.state == MakeList.State.RELEASED
+    assert sorted(ListedRun.objects.filter(run__isnull=False).values_list("rank", flat=True)) == [1, 2]
+
+
+def test_owner_may_release_but_sales_may_not(shown: ShownPlant, logged_in: LogIn) -> None:
+    path = f"/admin/make-list/{shown.make_list.pk}/release/"
+    assert logged_in("sales").post(path).status_code == 403
+    assert logged_in("owner").post(path).status_code == 302
+
+
+def test_pin_is_stored_with_its_line_and_last_day(shown: ShownPlant, logged_in: LogIn) -> None:
+    last_day = timezone.localdate() + timedelta(days=9)
+    logged_in("planner").post(
+        "/admin/filaments/PLA-SAND-1.75/pin/",
+        {"pin-line": "L1", "pin-last_day": last_day.isoformat(), "pin-note": "fair"},
+    )
+    pin = PlannerInstruction.objects.get()
+    assert (pin.kind, pin.filament, pin.line, pin.last_day, pin.note) == (
+        "pin",
+        shown.sand,
+        shown.tiny.line,
+        last_day,
+        "fair",
+    )
+
+
+def test_forbid_is_stored(shown: ShownPlant, logged_in: LogIn) -> None:
+    logged_in("planner").post("/admin/filaments/PLA-SAND-1.75/forbid/", {})
+    assert PlannerInstruction.objects.get().kind == "forbid"
+
+
+def test_resize_is_stored_with_its_spools(shown: ShownPlant, logged_in: LogIn) -> None:
+    given = {"resize-sku": "PLA-SAND-1000", "resize-spools": "7"}
+    logged_in("planner").post("/admin/filaments/PLA-SAND-1.75/resize/", given)
+    resize = PlannerInstruction.objects.get()
+    assert (resize.kind, resize.sku.item.code, resize.spools) == ("resize", "PLA-SAND-1000", 7)
+
+
+def test_resize_without_spools_is_refused_beside_the_field(shown: ShownPlant, logged_in: LogIn) -> None:
+    answer = logged_in("planner").post("/admin/filaments/PLA-SAND-1.75/resize/", {"resize-sku": "PLA-SAND-1000"})
+    assert answer.status_code == 422
+    assert 'role="alert"' in answer.text
+    assert not PlannerInstruction.objects.exists()
+
+
+def test_second_pin_of_a_filament_is_refused_with_a_sentence(shown: ShownPlant, logged_in: LogIn) -> None:
+    planner = logged_in("planner")
+    planner.post("/admin/filaments/PLA-SAND-1.75/pin/", {})
+    answer = planner.post("/admin/filaments/PLA-SAND-1.75/forbid/", {})
+    assert answer.status_code == 422
+    assert PlannerInstruction.objects.count() == 1
+
+
+def test_withdrawn_instruction_is_no_longer_in_force(shown: ShownPlant, logged_in: LogIn) -> None:
+    planner = logged_in("planner")
+    planner.post("/admin/filaments/PLA-SAND-1.75/pin/", {})
+    planner.post(f"/admin/instructions/{PlannerInstruction.objects.get().pk}/withdraw/")
+    assert planner.get("/admin/make-list/").context["instructions"] == []
