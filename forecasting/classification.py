@@ -29,12 +29,11 @@ class DemandClass(StrEnum):
 
 def demand_classes(events: DemandEvents) -> NDArray[np.str_]:
     """Classify each SKU: new (short record), sparse (hardly any demand), else by the published cut-offs."""
-    n_events = weighted_sum(events, np.ones(events.units.size))
     interval, variation = interval_and_variation(events)
     return np.where(
         events.n_known < FEWEST_PERIODS,
         DemandClass.NEW.value,
-        np.where(n_events < FEWEST_EVENTS, DemandClass.SPARSE.value, class_by_cuts(interval, variation)),
+        np.where(events.count < FEWEST_EVENTS, DemandClass.SPARSE.value, class_by_cuts(interval, variation)),
     )
 
 
@@ -61,9 +60,8 @@ def class_by_cuts(interval: FloatArray, size_variation: FloatArray) -> NDArray[n
 
 def interval_and_variation(events: DemandEvents) -> tuple[FloatArray, FloatArray]:
     """Return mean interval (known periods per demand) and squared variation of sizes; inf and 0 without demand."""
-    count = weighted_sum(events, np.ones(events.units.size))
-    has_demand = count > 0
-    some = np.where(has_demand, count, 1.0)
+    has_demand = events.count > 0
+    some = np.where(has_demand, events.count, 1).astype(float)
     mean = weighted_sum(events, events.units) / some
     deviation = events.units - mean[events.sku]
     variance = weighted_sum(events, deviation * deviation) / some

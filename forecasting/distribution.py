@@ -156,7 +156,7 @@ def _least_count_reaching(dist: NegativeBinomial, q: FloatArray) -> FloatArray:
         if open_.size == 0:
             return high
         middle = np.floor((low[open_] + high[open_]) / 2.0)
-        reached = _subset(dist, open_).cdf(middle) >= q[open_]
+        reached = (_subset(dist, open_).cdf(middle) >= q[open_]) & (middle >= 0)
         high[open_] = np.where(reached, middle, high[open_])
         low[open_] = np.where(reached, low[open_], middle)
 
@@ -172,7 +172,7 @@ def _bracket(dist: NegativeBinomial, q: FloatArray, guess: FloatArray) -> tuple[
         part, goal = _subset(dist, searching), q[searching]
         down = reached[searching]
         probe = np.where(down, high[searching] - step, low[searching] + step)
-        probe_reached = part.cdf(probe) >= goal
+        probe_reached = (part.cdf(probe) >= goal) & (probe >= 0)  # a probability of 0 is reached at 0, not below
         high[searching] = np.where(probe_reached, probe, high[searching])
         low[searching] = np.where(probe_reached, low[searching], probe)
         searching = searching[(probe_reached == down) & (probe >= 0)]

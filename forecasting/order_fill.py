@@ -17,6 +17,8 @@ from forecasting.errors import ParameterError
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+_BATCHES = 40
+
 
 def order_fill_if_independent(item_availability: FloatArray, *, order: IntArray, item: IntArray) -> FloatArray:
     """Return for each order the product of the availabilities of its lines.
@@ -104,8 +106,17 @@ def simulate_order_fill(
     outstanding = taken[np.arange(orders)] - taken[oldest]
     is_complete = np.all((outstanding < base_stock) | ~contains[kind], axis=1)
     counted = slice(orders // 10, None)
-    n = np.bincount(kind[counted], minlength=rates.size)
+    return _batch_means(kind[counted], is_complete[counted], n_baskets=rates.size)
+
+
+def _batch_means(kind: IntArray, is_complete: NDArray[np.bool_], *, n_baskets: int) -> SimulatedOrderFill:
+    """Return shares with standard errors from batches: orders that follow each other see nearly the same stock."""
+    batch = np.arange(kind.size) * _BATCHES // kind.size
+    place, size = kind * _BATCHES + batch, n_baskets * _BATCHES
+    n = np.bincount(place, minlength=size).reshape(n_baskets, _BATCHES)
     if np.any(n == 0):
-        raise ParameterError(f"basket {int(np.argmin(n))} did not occur among {orders} orders; draw more")
-    share = np.bincount(kind[counted], weights=is_complete[counted], minlength=rates.size) / n
-    return SimulatedOrderFill(share, np.sqrt(share * (1.0 - share) / n), n.astype(np.int64))
+        basket = int(np.argmax(np.any(n == 0, axis=1)))
+        raise ParameterError(f"basket {basket} is too rare for {kind.size} orders; draw more")
+    complete = np.bincount(place, weights=is_complete, minlength=size).reshape(n_baskets, _BATCHES)
+    error = np.std(complete / n, axis=1, ddof=1) / np.sqrt(_BATCHES)
+    return SimulatedOrderFill(complete.sum(axis=1) / n.sum(axis=1), error, n.sum(axis=1).astype(np.int64))

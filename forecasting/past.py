@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from forecasting.classification import demand_classes
 from forecasting.credibility import RatePrior, attribute_design, fit_rate_prior
-from forecasting.methods.events import DemandEvents, events_of, weighted_sum
+from forecasting.methods.events import DemandEvents, events_of
 from forecasting.pooling import Phases, phase_factors
 from forecasting.spread import VarianceLaw, fit_variance_law, shrunk_variance
 
@@ -76,7 +76,7 @@ class Past:
 
     @cached_property
     def n_events(self) -> FloatArray:
-        return weighted_sum(self.sold, np.ones(self.sold.units.size))
+        return self.sold.count.astype(float)
 
     @cached_property
     def factors(self) -> FloatArray:

@@ -39,12 +39,12 @@ def sba_level(events: DemandEvents, *, constant: float) -> FloatArray:
     23(3), 289-303.
     """
     check_constant(constant, name="constant")
-    size = smoothed_over_events(events, events.units, constant=constant)
-    interval = smoothed_over_events(events, _intervals(events), constant=constant)
+    size, interval = smoothed_over_events(events, events.units, _intervals(events), constant=constant)
     return np.divide((1.0 - constant / 2.0) * size, interval, out=np.zeros_like(size), where=interval > 0)
 
 
 def _intervals(events: DemandEvents) -> FloatArray:
     """Return the periods since the previous event of the SKU, or since the start of its record."""
-    previous = np.concatenate(([0], events.position[:-1]))
-    return (events.position - np.where(events.rank_from_start == 0, 0, previous)).astype(float)
+    intervals = np.diff(events.position, prepend=0).astype(float)
+    intervals[events.first] = events.position[events.first]
+    return intervals

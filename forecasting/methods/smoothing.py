@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from forecasting.methods.croston import check_constant
-from forecasting.methods.events import DemandEvents, FloatArray, smoothing_weights, weighted_sum
+from forecasting.methods.events import DemandEvents, FloatArray, smoothed_over_periods
 
 
 def ses_level(events: DemandEvents, *, constant: float) -> FloatArray:
@@ -28,7 +28,4 @@ def ses_level(events: DemandEvents, *, constant: float) -> FloatArray:
     smoothing.
     """
     check_constant(constant, name="constant")
-    lag = events.n_known[events.sku] - events.position
-    weights = smoothing_weights(constant, int(events.n_known.max(initial=0)))[lag]
-    weights[events.position == 1] /= constant
-    return weighted_sum(events, weights * events.units)
+    return smoothed_over_periods(events, events.units, constant=constant)

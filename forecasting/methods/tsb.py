@@ -9,8 +9,7 @@ from forecasting.methods.events import (
     DemandEvents,
     FloatArray,
     smoothed_over_events,
-    smoothing_weights,
-    weighted_sum,
+    smoothed_over_periods,
 )
 
 
@@ -38,13 +37,10 @@ def tsb_level(events: DemandEvents, *, size_constant: float, probability_constan
     """
     check_constant(size_constant, name="size_constant")
     check_constant(probability_constant, name="probability_constant")
-    size = smoothed_over_events(events, events.units, constant=size_constant)
+    (size,) = smoothed_over_events(events, events.units, constant=size_constant)
     return size * demand_probability(events, constant=probability_constant)
 
 
 def demand_probability(events: DemandEvents, *, constant: float) -> FloatArray:
     """Return the smoothed probability that a period has demand, started at the first known period."""
-    lag = events.n_known[events.sku] - events.position
-    weights = smoothing_weights(constant, int(events.n_known.max(initial=0)))[lag]
-    weights = np.where(events.position == 1, weights / constant, weights)
-    return weighted_sum(events, weights)
+    return smoothed_over_periods(events, np.ones(events.sku.size), constant=constant)

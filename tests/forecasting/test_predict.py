@@ -1,0 +1,156 @@
+"""The entry point as its users see it: laws, answers and refusals."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from forecasting import DemandForecast, ForecastingError, forecast
+
+HORIZONS = [1, 3, 5, 10]
+
+
+@pytest.fixture(scope="module")
+def calendar(ship_days: pd.DataFrame) -> pd.DatetimeIndex:
+    return pd.bdate_range(ship_days.index[-1], periods=11)[1:]
+
+
+@pytest.fixture(scope="module")
+def kin(ship_days: pd.DataFrame) -> pd.DataFrame:
+    return pd.DataFrame({"material": ["hard", "soft"] * 20, "size": ["1 kg"] * 20 + ["250 g"] * 20}, ship_days.columns)
+
+
+@pytest.fixture(scope="module")
+def answer(ship_days: pd.DataFrame, calendar: pd.DatetimeIndex, kin: pd.DataFrame) -> DemandForecast:
+    return forecast(ship_days, horizons=HORIZONS, attributes=kin, calendar=calendar)
+
+
+def test_forecast_answers_for_every_sku_and_horizon(answer: DemandForecast, ship_days: pd.DataFrame) -> None:
+    assert answer.skus.equals(ship_days.columns)
+    assert answer.mean.shape == answer.variance.shape == answer.ppf(0.9).shape == (40, 4)
+    assert answer.method.index.equals(answer.reason.index)
+    assert answer.reason.str.fullmatch(r"[A-Z][^.]*.*\.").all()
+    assert answer.reason.str.len().max() <= 300
+
+
+def test_mean_and_quantiles_grow_with_the_horizon(answer: DemandForecast) -> None:
+    assert np.all(np.diff(answer.mean, axis=1) >= 0)
+    assert np.all(np.diff(answer.ppf(0.95), axis=1) >= 0)
+
+
+def test_quantiles_do_not_cross(answer: DemandForecast) -> None:
+    quantiles = answer.ppf(np.array([0.1, 0.5, 0.8, 0.9, 0.95, 0.98, 0.99])[:, None, None])
+    assert np.all(np.diff(quantiles, axis=0) >= 0)
+
+
+def test_forecast_equals_itself_when_run_again(
+    answer: DemandForecast, ship_days: pd.DataFrame, calendar: pd.DatetimeIndex, kin: pd.DataFrame
+) -> None:
+    again = forecast(ship_days, horizons=HORIZONS, attributes=kin, calendar=calendar)
+    np.testing.assert_array_equal(answer.mean, again.mean)
+    np.testing.assert_array_equal(answer.variance, again.variance)
+    pd.testing.assert_frame_equal(answer.benchmarks, again.benchmarks)
+
+
+def test_forecast_does_not_depend_on_the_order_of_columns(
+    answer: DemandForecast, ship_days: pd.DataFrame, calendar: pd.DatetimeIndex, kin: pd.DataFrame
+) -> None:
+    turned = forecast(ship_days.iloc[:, ::-1], horizons=HORIZONS, attributes=kin, calendar=calendar)
+    np.testing.assert_allclose(turned.mean[::-1], answer.mean, rtol=1e-9)
+    np.testing.assert_allclose(turned.variance[::-1], answer.variance, rtol=1e-9)
+    assert turned.method[::-1].tolist() == answer.method.tolist()
+
+
+def test_mean_follows_the_weekdays_of_the_calendar(ship_days: pd.DataFrame, kin: pd.DataFrame) -> None:
+    mondays = pd.date_range("2026-10-12", periods=10, freq="W-MON")
+    fridays = pd.date_range("2026-10-16", periods=10, freq="W-FRI")
+    busy = forecast(ship_days, horizons=[10], attributes=kin, calendar=mondays)
+    idle = forecast(ship_days, horizons=[10], attributes=kin, calendar=fridays)
+    uses_factors = ~busy.method.isin(["ses 0.1", "sba 0.1", "empirical", "seasonal naive", "ets"]).to_numpy()
+    ratio = busy.mean[uses_factors, 0] / idle.mean[uses_factors, 0]
+    # The demand was made with Mondays four times as busy as Fridays.
+    assert uses_factors.sum() >= 10
+    np.testing.assert_allclose(ratio, 4.0, rtol=0.35)
+
+
+def test_known_event_lifts_the_coming_demand_and_not_the_level(ship_days: pd.DataFrame) -> None:
+    index = ship_days.index.append(pd.bdate_range(ship_days.index[-1], periods=6)[1:])
+    factors = pd.DataFrame(1.0, index=index, columns=ship_days.columns)
+    plain = forecast(ship_days, horizons=[5], events=factors)
+    factors.iloc[-5:] = 2.0
+    lifted = forecast(ship_days, horizons=[5], events=factors)
+    follows = lifted.method.str.startswith(("ses", "sba", "tsb", "attr")) & ~lifted.method.isin(["ses 0.1", "sba 0.1"])
+    assert follows.sum() >= 10
+    np.testing.assert_allclose(lifted.mean[follows], 2 * plain.mean[follows], rtol=1e-9)
+
+
+def test_new_sku_gets_the_rate_of_its_kin(ship_days: pd.DataFrame, kin: pd.DataFrame) -> None:
+    history = ship_days.assign(S99=np.nan)
+    attributes = pd.concat([kin, pd.DataFrame({"material": ["hard"], "size": ["250 g"]}, index=["S99"])])
+    answer = forecast(history, horizons=[5], attributes=attributes)
+    family = ship_days.loc[:, (kin == ["hard", "250 g"]).all(axis=1)]
+    assert answer.method["S99"] == "attributes"
+    assert answer.demand_class["S99"] == "new"
+    # A regression without interaction of two values: within half of the mean of the SKUs with the same attributes.
+    assert answer.mean[-1, 0] == pytest.approx(5 * family.mean().mean(), rel=0.5)
+    # The 99 % level of a SKU nobody has seen sell must allow for kin that sell several times the mean.
+    assert answer.ppf(0.99)[-1, 0] > 2 * answer.mean[-1, 0]
+
+
+def test_sku_that_never_sold_has_a_small_forecast_that_is_not_negative(ship_days: pd.DataFrame) -> None:
+    answer = forecast(ship_days.assign(S99=0.0), horizons=[5])
+    assert 0.0 <= answer.mean[-1, 0] < 0.5
+
+
+def test_short_record_says_that_nothing_was_compared() -> None:
+    answer = forecast(pd.DataFrame({"A": [1.0, 0.0, 2.0] * 8}), horizons=[5])
+    assert answer.benchmarks.empty
+    assert answer.reason["A"].endswith("the record is too short to compare methods.")
+
+
+def test_benchmark_table_holds_the_plain_methods_and_the_choice(answer: DemandForecast) -> None:
+    everywhere = answer.benchmarks.query("demand_class == 'all'").set_index("method")
+    assert {"seasonal naive", "ses 0.1", "sba 0.1", "empirical", "chosen"} <= set(everywhere.index)
+    # The demand has a strong week: the choice must not lose more than the plain methods that do not know it.
+    assert everywhere.loc["chosen", "loss"] <= everywhere.loc[["ses 0.1", "sba 0.1", "seasonal naive"], "loss"].min()
+    assert everywhere["coverage_0.9"].between(0.0, 1.0).all()
+
+
+def test_samples_have_the_moments_of_the_forecast_and_never_fall(answer: DemandForecast) -> None:
+    paths = answer.sample(4000, np.random.default_rng(9))
+    assert np.all(np.diff(paths, axis=2) >= 0)
+    error = np.sqrt(answer.variance / 4000)
+    assert np.all(np.abs(paths.mean(axis=0) - answer.mean) <= 5 * error)
+    assert np.median(paths.var(axis=0) / answer.variance) == pytest.approx(1.0, abs=0.1)
+
+
+def test_frame_has_one_row_per_sku_and_horizon(answer: DemandForecast) -> None:
+    frame = answer.to_frame([0.5, 0.99])
+    assert frame.columns.tolist() == ["sku", "horizon", "mean", "variance", "0.5", "0.99"]
+    assert frame.loc[5, ["sku", "horizon"]].tolist() == ["S01", 3]
+    assert frame.loc[5, "0.99"] == answer.ppf(0.99)[1, 1]
+
+
+def test_distribution_functions_agree_with_each_other(answer: DemandForecast) -> None:
+    x = answer.ppf(0.9)
+    np.testing.assert_allclose(answer.cdf(x) + answer.sf(x), 1.0)
+    np.testing.assert_allclose(answer.cdf(x) - answer.cdf(x - 1), answer.pmf(x), atol=1e-9)
+    np.testing.assert_allclose(answer.expected_shortage(x) - answer.expected_shortage(x + 1), answer.sf(x), atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"horizons": []}, "horizons must be whole numbers"),
+        ({"horizons": [0, 1]}, "horizons must be whole numbers"),
+        ({"quantiles": [0.5, 1.0]}, "quantiles must be probabilities"),
+        ({"risk_periods": {"S00": 3}}, "risk_periods lack SKU 'S01'"),
+        ({"risk_periods": {f"S{i:02d}": 99 for i in range(40)}}, r"SKU 'S00' must be in 1\.\.5; got 99"),
+        ({"season_length": 0}, "season_length must be >= 1"),
+        ({"events": pd.DataFrame({"A": [1.0]})}, "events must have the columns of the history"),
+    ],
+)
+def test_forecast_is_refused_with_what_is_wrong(wrong: dict[str, object], words: str, ship_days: pd.DataFrame) -> None:
+    with pytest.raises(ForecastingError, match=words):
+        forecast(ship_days, **({"horizons": [5]} | wrong))
