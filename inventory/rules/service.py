@@ -95,14 +95,18 @@ class MissFacts:
 
 
 def miss_reason(facts: MissFacts) -> MissReason:
-    """Name the reason of a miss: the first that holds, from what is certain to what is left over."""
+    """Name the reason of a miss: the first that holds, from what is certain to what is left over.
+
+    Spools that were added after the day explain themselves; the reason is that of the others, if there are any.
+    """
+    in_question = facts.missed - facts.added_late
     candidates = (
         (facts.is_cancelled_by_shop, MissReason.CANCELLED_BY_SHOP),
         (facts.is_history, MissReason.NOT_RECORDED),
         (facts.is_moved_by_customer, MissReason.MOVED_BY_CUSTOMER),
-        (facts.added_late >= facts.missed, MissReason.ADDED_LATE),
-        (facts.on_shelf >= facts.missed and facts.waits_for_others, MissReason.WAITED),
-        (facts.on_shelf >= facts.missed, MissReason.NOT_SHIPPED),
+        (in_question <= 0, MissReason.ADDED_LATE),
+        (facts.on_shelf >= in_question and facts.waits_for_others, MissReason.WAITED),
+        (facts.on_shelf >= in_question, MissReason.NOT_SHIPPED),
         (facts.is_taken_from_shelf, MissReason.LOST),
         (facts.is_taken_from_supply, MissReason.SUPPLY_SHORT),
         (facts.on_supply > 0 and facts.was_in_time, MissReason.SUPPLY_LATE),

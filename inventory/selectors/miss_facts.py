@@ -60,7 +60,7 @@ def _orders_that_lack(rows: Sequence[Mapping[Hashable, Any]], holdings: Mapping[
     """By order: the lines that the shelf did not cover."""
     lacking: dict[int, set[int]] = defaultdict(set)
     for row in rows:
-        if holdings[row["line_id"]].on_shelf < row["wanted"] - row["in_time"]:
+        if holdings[row["line_id"]].on_shelf < row["wanted"] - row["in_time"] - row["added_late"]:
             lacking[row["order_id"]].add(row["line_id"])
     return lacking
 

@@ -80,8 +80,6 @@ def calendar_for(clock: Clock, *, wanted_day: date | None) -> PlantCalendar:
 
 def insert_lines(lines: Sequence[OrderLine], *, clock: Clock, reason: str) -> None:
     """Write new lines of a saved order, and how much of each was asked for. Two queries."""
-    for line in lines:
-        line.order_id = line.order.pk
     OrderLine.objects.bulk_create(lines)
     OrderLineChange.objects.bulk_create(line_change(line, line.quantity, clock=clock, reason=reason) for line in lines)
 

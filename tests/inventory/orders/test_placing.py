@@ -136,12 +136,8 @@ def test_order_writes_what_was_ordered_with_both_clocks(plant, stock, order):
     order("A", {plant.black_1kg: 2})
     change = OrderLineChange.objects.get()
     at = clock("2027-03-01 10:00")
-    assert (change.delta, change.reason, change.occurred_at, change.known_at) == (
-        2,
-        "placed",
-        at.occurred_at,
-        at.known_at,
-    )
+    clocks = (at.occurred_at, at.known_at)
+    assert (change.delta, change.reason, change.occurred_at, change.known_at) == (2, "placed", *clocks)
 
 
 def test_repeat_of_the_same_body_returns_the_same_order(plant, stock, order):
