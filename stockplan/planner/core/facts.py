@@ -126,7 +126,7 @@ class OvenFacts:
 
 @dataclass(frozen=True)
 class StoreItem:
-    """Material or part in the store, what of it committed runs will take already off.
+    """Material or part in the store; what committed runs will take of it is still in it.
 
     An item that is not among the facts is not kept in the books and limits nothing.
     """
@@ -176,7 +176,7 @@ class PlanParameters:
     """
 
     min_run_min: float = 30.0
-    late_day_weight: float = 0.25
+    late_day_weight: float = 0.1
     stop_share: float = 0.25
     way_back_min: float = 30.0
     look_ahead_days: float = 6.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import time
 from statistics import median
 
 import numpy as np
@@ -14,6 +15,9 @@ from stockplan.planner.core.run_intervals import LineLoad, line_load, run_interv
 from stockplan.planner.core.shortage import Ints
 
 WEEK_DAYS = 7
+QUEUE_DAYS = 1.0
+LEAD_SAMPLE_DAYS = 10
+NOON = time(12)
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,20 @@ def outlook_of(plant: Plant) -> Outlook:
         load=load,
         hours_short_per_week=load.short_h_per_week(ship_days_per_week=per_week),
     )
+
+
+def lead_days(plant: Plant, filament: str) -> float:
+    """Return L in ship days: a day's wait for a line, then from winding to the shelf.
+
+    The way to the shelf is averaged over spools that are wound at noon of each of the coming ship days.
+    """
+    facts, material = plant.facts, plant.material_of[filament]
+    waits = []
+    for at, day in enumerate(facts.days[:LEAD_SAMPLE_DAYS]):
+        shelf_at = facts.calendar.shelf_at(facts.calendar.at(day, NOON), dry_h=material.spool_dry_h)
+        arrives = facts.calendar.first_ship_day(shelf_at)
+        waits.append(sum(day < later <= arrives for later in facts.days[at:]))
+    return QUEUE_DAYS + float(np.mean(waits))
 
 
 def available_min_per_day(plant: Plant) -> float:

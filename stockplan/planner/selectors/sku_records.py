@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
+from uuid import UUID
 
 from django.db.models import F, Sum
 from django.db.models.functions import TruncWeek
@@ -13,7 +14,9 @@ from django.db.models.functions import TruncWeek
 from inventory.models import OrderLineChange, Sku
 from inventory.selectors.demand import REGULAR_KINDS
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.models import SkuForecast, StockTarget
+from stockplan.planner.models import MakeList, SkuForecast, StockTarget
+
+COVERAGE = "coverage_"
 
 
 class SkuNotFoundError(PlanningError):
@@ -24,12 +27,27 @@ class SkuNotFoundError(PlanningError):
 
 @dataclass(frozen=True)
 class ForecastDay:
-    """Cumulated demand over the next `ahead_days` ship days."""
+    """Demand up to and with a ship day: what is expected still to arrive, and what is in the books already."""
 
-    ahead_days: int
+    day: date
     mean_spools: float
     deviation_spools: float
-    received_spools: float | None
+    received_spools: float
+
+
+@dataclass(frozen=True)
+class ScoreRow:
+    """How one method did on past demand of the SKU's class; `loss` is None where nothing could be scored.
+
+    `coverages` are (quantile, share of outcomes at or below it): equal if the quantile is honest.
+    """
+
+    method: str
+    is_benchmark: bool
+    is_used: bool
+    loss: float | None
+    windows: int
+    coverages: tuple[tuple[float, float | None], ...]
 
 
 @dataclass(frozen=True)
@@ -41,7 +59,7 @@ class ForecastRecord:
     demand_class: str
     as_of: datetime
     days: tuple[ForecastDay, ...]
-    benchmarks: tuple[Mapping[str, Any], ...]
+    scores: tuple[ScoreRow, ...]
 
 
 @dataclass(frozen=True)
@@ -105,6 +123,11 @@ def sku_record(code: str, *, today: date, weeks: int) -> SkuRecord:
     )
 
 
+def newest_list_id() -> UUID | None:
+    """Return the id of the newest make list, None before the first. One query."""
+    return MakeList.objects.order_by("-as_of", "-created_at").values_list("id", flat=True).first()
+
+
 def _forecast(sku: Sku) -> ForecastRecord | None:
     row = (
         SkuForecast.objects.filter(sku=sku)
@@ -114,24 +137,39 @@ def _forecast(sku: Sku) -> ForecastRecord | None:
     )
     if row is None:
         return None
-    benchmarks = [score for score in row.forecast_run.benchmarks if score.get("class") == row.demand_class]
     return ForecastRecord(
         method=row.method,
         reason=row.reason,
         demand_class=row.demand_class,
         as_of=row.forecast_run.as_of,
         days=_forecast_days(row),
-        benchmarks=tuple(benchmarks),
+        scores=tuple(
+            _score(score, used=row.method)
+            for score in row.forecast_run.benchmarks
+            if score["demand_class"] == row.demand_class
+        ),
+    )
+
+
+def _score(score: Mapping[str, Any], *, used: str) -> ScoreRow:
+    coverages = {name.removeprefix(COVERAGE): share for name, share in score.items() if name.startswith(COVERAGE)}
+    return ScoreRow(
+        method=score["method"],
+        is_benchmark=score["is_benchmark"],
+        is_used=score["method"] == used,
+        loss=score["loss"],
+        windows=score["windows"],
+        coverages=tuple((float(quantile), share) for quantile, share in coverages.items()),
     )
 
 
 def _forecast_days(row: SkuForecast) -> tuple[ForecastDay, ...]:
-    received = row.already_received or [None] * len(row.mean)
+    days = row.forecast_run.parameters["days"]
     return tuple(
-        ForecastDay(ahead_days=ahead_days, mean_spools=mean, deviation_spools=variance**0.5, received_spools=already)
-        for ahead_days, (mean, variance, already) in enumerate(
-            zip(row.mean, row.variance, received, strict=True), start=1
+        ForecastDay(
+            day=date.fromisoformat(day), mean_spools=mean, deviation_spools=variance**0.5, received_spools=received
         )
+        for day, mean, variance, received in zip(days, row.mean, row.variance, row.already_received, strict=True)
     )
 
 

@@ -1,0 +1,86 @@
+"""Order-up-to levels of the SKUs from the forecast of their risk periods."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from forecasting.distribution import NegativeBinomial
+from forecasting.stock_targets import base_stock_cycle_service, cycle_service, fill_rate, risk_period, safety_stock
+from stockplan.planner.core.shortage import Floats
+
+HIGHEST_LINE_SHARE = 0.999
+
+
+@dataclass(frozen=True)
+class StockLevels:
+    """Levels of S SKUs, each (S,)."""
+
+    order_up_to: Floats
+    safety_stock: Floats
+    lead_days: Floats
+    review_days: Floats
+    cycle_service: Floats
+    fill_rate: Floats
+
+
+def line_share(order_share: float, *, lines_per_order: float) -> float:
+    """Return the share of lines that must be there so that `order_share` of the orders is complete.
+
+    order_share ** (1 / lines): lines of an order fail independently of each other. At most 99.9 %, beyond which the
+    tail of a forecast says nothing.
+    """
+    return float(min(order_share ** (1 / max(lines_per_order, 1.0)), HIGHEST_LINE_SHARE))
+
+
+def stock_levels(
+    *,
+    mean: Floats,
+    variance: Floats,
+    lead_days: Floats,
+    review_interval_days: float,
+    run_interval_days: Floats,
+    is_stocked: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    target_line_share: float,
+) -> StockLevels:
+    """Return the least levels with the target cycle service over the risk period.
+
+    Parameters
+    ----------
+    mean, variance : (S, H) of demand cumulated over 1..H ship days.
+    lead_days, run_interval_days : (S,) ship days; the risk period is rounded up to whole days, at most H.
+    is_stocked : (S,) False: made to order, level 0.
+    target_line_share : cycle service of each SKU.
+    """
+    longest = mean.shape[1]
+    review = np.maximum(review_interval_days, run_interval_days)
+    risk = risk_period(
+        lead_periods=lead_days,
+        review_periods=np.full_like(review, review_interval_days),
+        run_interval_periods=run_interval_days,
+    )
+    risk_demand = _cumulated(mean, variance, np.minimum(np.ceil(risk - 1e-9), longest))
+    lead_demand = _cumulated(mean, variance, np.minimum(np.ceil(lead_days - 1e-9), longest))
+    level = np.where(is_stocked, base_stock_cycle_service(target_line_share, risk_demand=risk_demand), 0.0)
+    return StockLevels(
+        order_up_to=level,
+        safety_stock=safety_stock(level, risk_demand=risk_demand),
+        lead_days=lead_days,
+        review_days=review,
+        cycle_service=cycle_service(level, risk_demand=risk_demand),
+        fill_rate=fill_rate(level, lead_demand=lead_demand, risk_demand=risk_demand),
+    )
+
+
+def horizon_days(*, list_days: int, look_ahead_days: float, longest_risk_days: float) -> int:
+    """Return the ship days that a forecast must cover for a list: its own, three look-aheads more, and the levels."""
+    return max(list_days + math.ceil(3 * look_ahead_days), math.ceil(longest_risk_days))
+
+
+def _cumulated(mean: Floats, variance: Floats, days: Floats) -> NegativeBinomial:
+    column = np.maximum(days.astype(np.int64), 1) - 1
+    rows = np.arange(len(mean))
+    none = days < 1
+    return NegativeBinomial(np.where(none, 0.0, mean[rows, column]), np.where(none, 0.0, variance[rows, column]))

@@ -1,0 +1,110 @@
+"""The facts of a make list, read from books and plant as of an instant. About twenty queries, whatever the size."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from inventory.models import Sku
+from inventory.rules.calendar import PlantCalendar
+from inventory.selectors.plant import parameters, plant_calendar
+from stockplan.planner.core.facts import PlanFacts, PlanParameters, SkuFacts
+from stockplan.planner.selectors.plant_facts import (
+    changeover_overrides,
+    changeover_rule,
+    filament_facts,
+    hopper_facts,
+    line_facts,
+    material_facts,
+    oven_facts,
+    sku_records,
+)
+from stockplan.planner.selectors.stock_facts import (
+    committed_runs,
+    live_instructions,
+    pipeline,
+    shelf_spools,
+    store_items,
+)
+
+# Calendar days beyond the instant for which closures and holidays are read: the longest horizon and its weekends.
+CALENDAR_REACH = timedelta(days=150)
+
+
+@dataclass(frozen=True)
+class SkuDemand:
+    """Demand of one SKU by ship day, cumulated, and the level to fill it up to. See `SkuFacts`."""
+
+    late: int
+    due: tuple[int, ...]
+    mean: tuple[float, ...]
+    variance: tuple[float, ...]
+    order_up_to: int
+
+
+@dataclass(frozen=True)
+class Span:
+    """The days that a list covers, and the ship days that its demand is given for."""
+
+    first_day: date
+    last_day: date
+    days: tuple[date, ...]
+
+
+def calendar_around(as_of: datetime) -> PlantCalendar:
+    """Return the plant's calendar around an instant. Six queries."""
+    day = as_of.date()
+    return plant_calendar(first=day - timedelta(days=7), last=day + CALENDAR_REACH)
+
+
+def plan_facts(*, as_of: datetime, span: Span, calendar: PlantCalendar, demand: Mapping[int, SkuDemand]) -> PlanFacts:
+    """Read everything that a make list depends on.
+
+    Parameters
+    ----------
+    demand
+        By SKU id; all SKUs.
+    """
+    plant = parameters()
+    shelf = shelf_spools(as_of=as_of)
+    return PlanFacts(
+        as_of=as_of,
+        first_day=span.first_day,
+        last_day=span.last_day,
+        days=span.days,
+        calendar=calendar,
+        skus=tuple(_sku_facts(sku, shelf.get(sku.pk, 0), demand[sku.pk]) for sku in sku_records()),
+        filaments=filament_facts(),
+        materials=material_facts(),
+        lines=line_facts(),
+        changeover_rule=changeover_rule(plant),
+        overrides=changeover_overrides(),
+        committed=committed_runs(as_of=as_of),
+        pipeline=pipeline(as_of=as_of),
+        hoppers=hopper_facts(),
+        ovens=oven_facts(),
+        store=store_items(as_of=as_of),
+        instructions=live_instructions(as_of=as_of, day=span.first_day),
+        parameters=PlanParameters(min_run_min=float(plant.min_run_minutes)),
+    )
+
+
+def _sku_facts(sku: Sku, shelf: int, demand: SkuDemand) -> SkuFacts:
+    size = sku.spool_size
+    return SkuFacts(
+        code=sku.item.code,
+        filament=sku.filament.code,
+        net_g=size.net_g,
+        target_kg=(size.net_g + size.give_away_g) / 1000,
+        spool_part=size.spool_part.code,
+        box=size.box_item.code if size.box_item else None,
+        oven_places=float(size.oven_places),
+        max_temp_c=size.max_temp_c,
+        shelf=shelf,
+        order_up_to=demand.order_up_to,
+        late=demand.late,
+        due=demand.due,
+        mean=demand.mean,
+        variance=demand.variance,
+    )

@@ -1,0 +1,107 @@
+"""From the demand known at an instant to the distribution of what is still to arrive, on the axis of a list."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from forecasting import forecast
+from forecasting.arrival_profile import demand_to_arrive
+from inventory.rules.calendar import PlantCalendar
+from stockplan.planner.selectors.demand_basis import DemandBasis
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Demand still to arrive, (S, T) by ship day of the list's axis, cumulated; rows in the order of `sku_ids`.
+
+    `method`, `reason`, `demand_class` are by SKU; `benchmarks` are the rows of the backtest.
+    """
+
+    sku_ids: tuple[int, ...]
+    mean: Floats
+    variance: Floats
+    method: tuple[str, ...]
+    reason: tuple[str, ...]
+    demand_class: tuple[str, ...]
+    benchmarks: tuple[dict[str, object], ...]
+
+
+def predict(
+    basis: DemandBasis,
+    *,
+    as_of: datetime,
+    calendar: PlantCalendar,
+    days: tuple[date, ...],
+    risk_days: Mapping[int, int],
+) -> Prediction:
+    """Forecast every SKU on a list's axis of ship days.
+
+    SKUs that are not on sale or made to order are forecast as well, for the pages; their demand still to arrive is
+    0 for the list, which makes only what is ordered of them.
+    """
+    sku_ids = tuple(int(s) for s in basis.attributes.index)
+    # Between cut-off and pick-up the axis begins with a day for which nothing can arrive any more.
+    closed = sum(day < calendar.ship_day_of(as_of) for day in days)
+    coming = pd.DatetimeIndex(pd.to_datetime(list(days[closed:])))
+    if not len(basis.history):
+        return _nothing_known(sku_ids, len(days))
+    found = forecast(
+        _dated(basis.history),
+        horizons=range(1, len(coming) + 1),
+        attributes=basis.attributes,
+        calendar=coming,
+        risk_periods={sku: min(risk_days[sku], len(coming)) for sku in sku_ids},
+    )
+    mean, variance = demand_to_arrive(
+        found.mean, found.variance, first_mean=found.mean[:, 0], share_to_arrive=basis.share_to_arrive
+    )
+    return Prediction(
+        sku_ids=sku_ids,
+        mean=_behind(mean, closed),
+        variance=_behind(variance, closed),
+        method=tuple(found.method),
+        reason=tuple(found.reason),
+        demand_class=tuple(found.demand_class),
+        benchmarks=tuple(_plain(row) for row in found.benchmarks.reset_index().to_dict("records")),
+    )
+
+
+def recent_means(basis: DemandBasis, *, last_days: int) -> Floats:
+    """Return the mean units per ship day of each SKU over the last days on sale, (S,); 0 where nothing is known."""
+    means = basis.history.tail(last_days).mean().reindex(basis.attributes.index).fillna(0.0)
+    return means.to_numpy(dtype=np.float64)
+
+
+def _dated(history: pd.DataFrame) -> pd.DataFrame:
+    return history.set_axis(pd.DatetimeIndex(pd.to_datetime(list(history.index))), axis=0)
+
+
+def _behind(moments: Floats, closed: int) -> Floats:
+    return np.concatenate([np.zeros((len(moments), closed)), moments], axis=1)
+
+
+def _nothing_known(sku_ids: tuple[int, ...], days: int) -> Prediction:
+    count = len(sku_ids)
+    return Prediction(
+        sku_ids=sku_ids,
+        mean=np.zeros((count, days)),
+        variance=np.zeros((count, days)),
+        method=("none",) * count,
+        reason=("No ship day of demand is in the books yet.",) * count,
+        demand_class=("none",) * count,
+        benchmarks=(),
+    )
+
+
+def _plain(row: Mapping[Hashable, object]) -> dict[str, object]:
+    """Return a row of the backtest as JSON can hold it: no numpy types, no NaN."""
+    plain = {str(key): value.item() if isinstance(value, np.generic) else value for key, value in row.items()}
+    return {key: None if isinstance(value, float) and not np.isfinite(value) else value for key, value in plain.items()}

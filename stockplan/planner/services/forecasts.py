@@ -1,0 +1,216 @@
+"""Forecast demand and set stock levels as of an instant, and keep both with what they were computed from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+
+import numpy as np
+from django.db import transaction
+from numpy.typing import NDArray
+
+from inventory.rules.calendar import PlantCalendar
+from inventory.selectors.plant import parameters
+from stockplan.planner.core.facts import PlanFacts, PlanParameters
+from stockplan.planner.core.outlook import Outlook, lead_days, outlook_of
+from stockplan.planner.core.plant import plant_of
+from stockplan.planner.core.stock_levels import StockLevels, horizon_days, line_share, stock_levels
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.models import ForecastRun, SkuForecast, StockTarget
+from stockplan.planner.selectors.demand_basis import DemandBasis, demand_basis, open_by_day
+from stockplan.planner.selectors.facts import SkuDemand, Span, calendar_around, plan_facts
+from stockplan.planner.selectors.prediction import Prediction, predict, recent_means
+from stockplan.planner.services.code_version import code_version
+
+LONGEST_RISK_DAYS = 30.0
+RECENT_SHIP_DAYS = 60
+MOST_LIST_DAYS = 40
+
+
+class ListDaysError(PlanningError):
+    """A list of so many days cannot be computed."""
+
+    code = "list_days"
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Stock levels by SKU and the outlook that gave their run intervals."""
+
+    stock: StockLevels
+    outlook: Outlook
+    target_line_share: float
+
+
+def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> ForecastRun:
+    """Forecast every SKU for a list of so many ship days, set its level, and store both in one transaction.
+
+    A forecast of the same instant, data, horizon and code that is stored already is returned as it is.
+
+    Raises
+    ------
+    ListDaysError
+        If the number of days is outside 1..40.
+    """
+    if not 1 <= days <= MOST_LIST_DAYS:
+        raise ListDaysError(f"A list covers 1 to {MOST_LIST_DAYS} ship days, got {days}.", pointer="/days")
+    calendar = calendar_around(as_of)
+    span = span_of(as_of=as_of, calendar=calendar, days=days)
+    basis = demand_basis(as_of=as_of, calendar=calendar)
+    stored = ForecastRun.objects.filter(
+        as_of=as_of, horizon_days=len(span.days), data_digest=basis.digest, code_version=code_version()
+    ).first()
+    if stored is not None:
+        return stored
+    facts = _facts_without_forecast(basis, as_of=as_of, span=span, calendar=calendar)
+    prediction, levels = _predict_and_level(basis, facts)
+    return _store(basis, facts, prediction, levels, now=now)
+
+
+def span_of(*, as_of: datetime, calendar: PlantCalendar, days: int) -> Span:
+    """Return the days of a list that begins at an instant and covers `days` ship days, and the axis of its demand."""
+    look_ahead = PlanParameters().look_ahead_days
+    horizon = horizon_days(list_days=days, look_ahead_days=look_ahead, longest_risk_days=LONGEST_RISK_DAYS)
+    axis = [calendar.first_ship_day(as_of)]
+    while len(axis) < horizon:
+        axis.append(calendar.nth_ship_day_after(axis[-1], 1))
+    return Span(first_day=calendar.local_day(as_of), last_day=axis[days - 1], days=tuple(axis))
+
+
+def demand_of_forecast(
+    forecast_run: ForecastRun, basis: DemandBasis, *, days: tuple[date, ...]
+) -> dict[int, SkuDemand]:
+    """Return the demand of all SKUs as a list takes it, by SKU id. Two queries."""
+    levels = dict(forecast_run.targets.values_list("sku_id", "order_up_to"))
+    rows = {row.sku_id: row for row in forecast_run.skus.all()}
+    sku_ids = [int(s) for s in basis.attributes.index]
+    late, due = open_by_day(basis, sku_ids=sku_ids, days=days)
+    is_forecast = basis.is_stocked & basis.is_on_sale
+    none = (0.0,) * len(days)
+    return {
+        sku: SkuDemand(
+            late=int(late[i]),
+            due=tuple(int(n) for n in due[i]),
+            mean=tuple(rows[sku].mean) if is_forecast[sku] else none,
+            variance=tuple(rows[sku].variance) if is_forecast[sku] else none,
+            order_up_to=levels[sku],
+        )
+        for i, sku in enumerate(sku_ids)
+    }
+
+
+def _facts_without_forecast(basis: DemandBasis, *, as_of: datetime, span: Span, calendar: PlantCalendar) -> PlanFacts:
+    """Return plant facts with recent demand carried on as it was: the first guess of run intervals."""
+    sku_ids = [int(s) for s in basis.attributes.index]
+    daily = recent_means(basis, last_days=RECENT_SHIP_DAYS)
+    return plan_facts(as_of=as_of, span=span, calendar=calendar, demand=_even_demand(sku_ids, daily, len(span.days)))
+
+
+def _predict_and_level(basis: DemandBasis, facts: PlanFacts) -> tuple[Prediction, Levels]:
+    """Forecast with run intervals from recent demand, then set levels with those that the forecast itself gives."""
+    sku_ids = [int(s) for s in basis.attributes.index]
+    filament_of = dict(zip(sku_ids, [s.filament for s in facts.skus], strict=True))
+    plant = plant_of(facts.in_order())
+    lead = {sku_id: lead_days(plant, filament_of[sku_id]) for sku_id in sku_ids}
+    guess = outlook_of(plant)
+    risk = {s: int(np.ceil(lead[s] + guess.run_days.get(filament_of[s], LONGEST_RISK_DAYS))) for s in sku_ids}
+    prediction = predict(basis, as_of=facts.as_of, calendar=facts.calendar, days=facts.days, risk_days=risk)
+    return prediction, _levels(basis, facts, prediction, lead=lead, filament_of=filament_of)
+
+
+def _levels(
+    basis: DemandBasis,
+    facts: PlanFacts,
+    prediction: Prediction,
+    *,
+    lead: Mapping[int, float],
+    filament_of: Mapping[int, str],
+) -> Levels:
+    row_of = parameters()
+    is_made = (basis.is_stocked & basis.is_on_sale).to_numpy(dtype=bool)
+    outlook = outlook_of(plant_of(_with_means(facts, prediction.mean * is_made[:, None]).in_order()))
+    share = line_share(float(row_of.target_share), lines_per_order=basis.lines_per_order)
+    intervals = [outlook.run_days.get(filament_of[s], LONGEST_RISK_DAYS) for s in prediction.sku_ids]
+    stock = stock_levels(
+        mean=prediction.mean,
+        variance=prediction.variance,
+        lead_days=np.array([lead[s] for s in prediction.sku_ids]),
+        review_interval_days=float(row_of.review_days),
+        run_interval_days=np.array(intervals),
+        is_stocked=is_made,
+        target_line_share=share,
+    )
+    return Levels(stock, outlook, share)
+
+
+def _with_means(facts: PlanFacts, mean: NDArray[np.float64]) -> PlanFacts:
+    skus = tuple(replace(sku, mean=tuple(map(float, row))) for sku, row in zip(facts.skus, mean, strict=True))
+    return replace(facts, skus=skus)
+
+
+def _even_demand(sku_ids: list[int], daily: NDArray[np.float64], days: int) -> dict[int, SkuDemand]:
+    ahead = np.arange(1, days + 1)
+    rows = {sku: tuple(map(float, rate * ahead)) for sku, rate in zip(sku_ids, daily, strict=True)}
+    return {sku: SkuDemand(0, (0,) * days, row, row, 0) for sku, row in rows.items()}
+
+
+@transaction.atomic
+def _store(
+    basis: DemandBasis, facts: PlanFacts, prediction: Prediction, levels: Levels, *, now: datetime
+) -> ForecastRun:
+    late, due = open_by_day(basis, sku_ids=list(prediction.sku_ids), days=facts.days)
+    stored = ForecastRun.objects.create(
+        as_of=facts.as_of,
+        created_at=now,
+        horizon_days=len(facts.days),
+        parameters={
+            "days": [day.isoformat() for day in facts.days],
+            "share_to_arrive": basis.share_to_arrive,
+            "lines_per_order": basis.lines_per_order,
+            "target_line_share": levels.target_line_share,
+            "run_days": {code: round(days, 3) for code, days in levels.outlook.run_days.items()},
+        },
+        data_digest=basis.digest,
+        code_version=code_version(),
+        benchmarks=list(prediction.benchmarks),
+    )
+    received = late[:, None] + due
+    SkuForecast.objects.bulk_create(
+        SkuForecast(
+            forecast_run=stored,
+            sku_id=sku,
+            method=prediction.method[i],
+            reason=prediction.reason[i],
+            demand_class=prediction.demand_class[i],
+            mean=prediction.mean[i].tolist(),
+            variance=prediction.variance[i].tolist(),
+            already_received=received[i].tolist(),
+        )
+        for i, sku in enumerate(prediction.sku_ids)
+    )
+    StockTarget.objects.bulk_create(_targets(stored, prediction, levels))
+    return stored
+
+
+def _targets(stored: ForecastRun, prediction: Prediction, levels: Levels) -> list[StockTarget]:
+    stock = levels.stock
+    return [
+        StockTarget(
+            forecast_run=stored,
+            sku_id=sku,
+            order_up_to=int(stock.order_up_to[i]),
+            safety_stock=float(stock.safety_stock[i]),
+            lead_days=float(stock.lead_days[i]),
+            review_days=float(stock.review_days[i]),
+            cycle_service=float(stock.cycle_service[i]),
+            fill_rate=float(stock.fill_rate[i]),
+            reason=(
+                f"{levels.target_line_share:.1%} of cycles without a stock-out over "
+                f"{stock.lead_days[i]:.1f} + {stock.review_days[i]:.1f} ship days"
+                if stock.order_up_to[i]
+                else "made to order, not on sale, or without demand"
+            ),
+        )
+        for i, sku in enumerate(prediction.sku_ids)
+    ]

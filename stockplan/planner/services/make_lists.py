@@ -1,0 +1,143 @@
+"""Compute a make list and store it. Reading it back is a matter of `selectors.make_lists`."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Callable
+from dataclasses import fields
+from datetime import datetime
+
+from django.contrib.auth.models import AbstractBaseUser
+from django.db import transaction
+
+from stockplan.planner.core.facts import PlanFacts
+from stockplan.planner.core.planning import Plan, make_plan
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.models import ForecastRun, MakeList
+from stockplan.planner.selectors.demand_basis import demand_basis
+from stockplan.planner.selectors.facts import calendar_around, plan_facts
+from stockplan.planner.services.code_version import code_version
+from stockplan.planner.services.forecasts import compute_forecast, demand_of_forecast, span_of
+from stockplan.planner.services.list_rows import store_rows
+
+__all__ = ["WeekError", "compute_make_list"]
+
+Progress = Callable[[str, float], None]
+DEFAULT_DAYS = 10
+
+
+class WeekError(PlanningError):
+    """The week is not written as 2027-W08, or is over."""
+
+    code = "week"
+
+
+def compute_make_list(
+    *,
+    as_of: datetime,
+    now: datetime,
+    days: int | None = None,
+    week: str | None = None,
+    created_by: AbstractBaseUser | None = None,
+    progress: Progress | None = None,
+) -> MakeList:
+    """Compute the ranked list of runs from an instant on and store it in one transaction.
+
+    Parameters
+    ----------
+    days
+        Ship days that the list covers; 10 where neither days nor week are given.
+    week
+        ISO week `2027-W08`: the list covers the ship days up to its end.
+    progress
+        Called with a stage and the share of it that is done.
+
+    Raises
+    ------
+    ListDaysError, WeekError
+        If the days or the week cannot be.
+    """
+    began = time.perf_counter()
+    tell = progress or _silent
+    calendar = calendar_around(as_of)
+    count = days_of(as_of=as_of, days=days, week=week)
+    tell("forecast", 0.0)
+    forecast_run = compute_forecast(as_of=as_of, now=now, days=count)
+    tell("forecast", 1.0)
+    span = span_of(as_of=as_of, calendar=calendar, days=count)
+    basis = demand_basis(as_of=as_of, calendar=calendar)
+    demand = demand_of_forecast(forecast_run, basis, days=span.days)
+    facts = plan_facts(as_of=as_of, span=span, calendar=calendar, demand=demand)
+    end_min = max((span.last_day - span.first_day).days + 1, 1) * 24 * 60
+    plan = make_plan(facts, tick=lambda minute: tell("make list", min(minute / end_min, 1.0)))
+    tell("make list", 1.0)
+    return _store(plan, forecast_run, now=now, created_by=created_by, seconds=time.perf_counter() - began)
+
+
+def days_of(*, as_of: datetime, days: int | None, week: str | None) -> int:
+    """Return how many ship days a list covers, from days or from an ISO week.
+
+    Raises
+    ------
+    WeekError
+        If both are given, the week is not written as 2027-W08, or it has no ship day left.
+    """
+    if week is None:
+        return DEFAULT_DAYS if days is None else days
+    if days is not None:
+        raise WeekError("Give either days or a week, not both.", pointer="/week")
+    try:
+        sunday = datetime.strptime(f"{week}-7", "%G-W%V-%u").date()  # noqa: DTZ007  # a calendar day, no instant
+    except ValueError as error:
+        raise WeekError(f"Write an ISO week as 2027-W08, got {week!r}.", pointer="/week") from error
+    calendar = calendar_around(as_of)
+    count = len(calendar.ship_days(calendar.first_ship_day(as_of), sunday))
+    if not count:
+        raise WeekError(f"Week {week} has no ship day left as of {as_of:%Y-%m-%d %H:%M}.", pointer="/week")
+    return count
+
+
+@transaction.atomic
+def _store(
+    plan: Plan,
+    forecast_run: ForecastRun,
+    *,
+    now: datetime,
+    created_by: AbstractBaseUser | None,
+    seconds: float,
+) -> MakeList:
+    facts = plan.plant.facts
+    make_list = MakeList.objects.create(
+        forecast_run=forecast_run,
+        as_of=facts.as_of,
+        created_at=now,
+        created_by_id=None if created_by is None else created_by.pk,
+        first_day=facts.first_day,
+        last_day=facts.last_day,
+        parameters={field.name: getattr(facts.parameters, field.name) for field in fields(facts.parameters)},
+        data_digest=facts_digest(facts),
+        code_version=code_version(),
+        assumptions=list(plan.assumptions),
+        misses_without=plan.misses_without,
+        misses_with=plan.misses_with,
+        hours_short_per_week=plan.outlook.hours_short_per_week,
+        compute_seconds=seconds,
+    )
+    store_rows(make_list, plan)
+    return make_list
+
+
+def facts_digest(facts: PlanFacts) -> str:
+    """Return the SHA-256 of everything that a list depends on."""
+    ordered = facts.in_order()
+    calendar = ordered.calendar
+    parts = [repr(getattr(ordered, field.name)) for field in fields(ordered) if field.name != "calendar"]
+    # Sets and mappings of the calendar have no order of their own.
+    parts += [str(calendar.zone), repr(sorted(calendar.closed_days)), repr(sorted(calendar.day_rules.items()))]
+    parts += [repr(sorted(calendar.shifts.items())), repr(calendar.crews)]
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+
+
+def _silent(stage: str, share: float) -> None:
+    """Show no progress."""

@@ -1,0 +1,114 @@
+"""Release runs of a make list to the floor: each becomes a run of the books, and its spools are promised."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from uuid import UUID
+
+from django.contrib.auth.models import AbstractBaseUser
+from django.db import transaction
+
+from inventory.models import Run
+from inventory.rules.clock import Clock
+from inventory.services.runs import release_run
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
+from stockplan.planner.selectors.make_lists import MakeListNotFoundError
+
+
+class ReleaseError(PlanningError):
+    """A run or list cannot be released."""
+
+    code = "release"
+
+
+@transaction.atomic
+def release_list(*, make_list_id: UUID | str, clock: Clock, released_by: AbstractBaseUser | None = None) -> list[Run]:
+    """Release every run of a list that is neither blocked nor released yet, in the order of their starts.
+
+    Raises
+    ------
+    MakeListNotFoundError
+        If there is no such list.
+    ReleaseError
+        If a newer list has been released, or nothing is left to release.
+    """
+    make_list = MakeList.objects.select_for_update().filter(pk=make_list_id).first()
+    if make_list is None:
+        raise MakeListNotFoundError(f"There is no make list {make_list_id}.")
+    _check_newest(make_list)
+    rows = make_list.runs.filter(is_blocked=False, run__isnull=True).order_by("start", "rank")
+    runs = [_release(row, clock=clock, by=released_by) for row in rows]
+    if not runs and make_list.state == MakeList.State.RELEASED:
+        raise ReleaseError("All runs of this list are released already.")
+    _mark_released(make_list)
+    return runs
+
+
+@transaction.atomic
+def release_listed_run(*, listed_run_id: int, clock: Clock, by: AbstractBaseUser | None = None) -> Run:
+    """Release one run of a list.
+
+    Raises
+    ------
+    ReleaseError
+        If there is no such run, it is blocked or released already, or a newer list has been released.
+    """
+    row = ListedRun.objects.select_related("make_list").filter(pk=listed_run_id).first()
+    if row is None:
+        raise ReleaseError(f"There is no listed run {listed_run_id}.")
+    make_list = MakeList.objects.select_for_update().get(pk=row.make_list_id)
+    _check_newest(make_list)
+    if row.is_blocked:
+        raise ReleaseError(f"The run of {row.filament.code} is blocked: its materials are missing.")
+    if row.run_id is not None:
+        raise ReleaseError(f"The run of {row.filament.code} is released already.")
+    run = _release(row, clock=clock, by=by)
+    if not make_list.runs.filter(is_blocked=False, run__isnull=True).exists():
+        _mark_released(make_list)
+    return run
+
+
+def _check_newest(make_list: MakeList) -> None:
+    """Refuse a list that another one overtook: its runs would be made on top of the newer list's."""
+    newer = MakeList.objects.filter(as_of__gt=make_list.as_of, runs__run__isnull=False).first()
+    if newer is not None:
+        raise ReleaseError(
+            f"Runs of a newer list, as of {newer.as_of:%Y-%m-%d %H:%M}, are released; compute a new one."
+        )
+
+
+def _release(row: ListedRun, *, clock: Clock, by: AbstractBaseUser | None) -> Run:
+    sizes = {size.sku.item.code: size.spools for size in row.sizes.select_related("sku__item")}
+    if row.line is None or row.start is None or row.end is None:
+        raise ReleaseError(f"The run of {row.filament.code} has no place on a line.")
+    run = release_run(
+        filament_code=row.filament.code,
+        line_code=row.line.code,
+        spools=sizes,
+        planned_start=row.start,
+        planned_end=row.end,
+        drying_from=row.drying_from,
+        hopper_code=row.hopper.code if row.hopper else None,
+        changeover_from_code=row.changeover_from.code if row.changeover_from else None,
+        changeover_min=Decimal(str(round(row.changeover_min, 1))),
+        planned_purge_kg=Decimal(str(round(row.purge_kg, 3))),
+        clock=clock,
+        posted_by=by,
+    )
+    row.run = run
+    row.save(update_fields=["run"])
+    _fulfil_instructions(row, clock=clock)
+    return run
+
+
+def _fulfil_instructions(row: ListedRun, *, clock: Clock) -> None:
+    """End pins and sizes by hand that this run carries out: the next list would make them again."""
+    if row.is_pinned:
+        live = PlannerInstruction.objects.filter(filament=row.filament, withdrawn_at__isnull=True)
+        live.filter(kind__in=["pin", "resize"], created_at__lte=row.make_list.as_of).update(withdrawn_at=clock.known_at)
+
+
+def _mark_released(make_list: MakeList) -> None:
+    make_list.state = MakeList.State.RELEASED
+    make_list.save(update_fields=["state"])
