@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 
 
 @dataclass(frozen=True)
 class Clock:
-    """The two instants of one fact.
+    """The two instants of one fact, kept in UTC: hours that are added to them are elapsed hours.
 
     `as_of` reads filter on `known_at`, so a late posting never leaks into the past.
 
@@ -39,6 +39,8 @@ class Clock:
         for name, instant in (("occurred_at", self.occurred_at), ("known_at", self.known_at)):
             if instant.tzinfo is None or instant.utcoffset() is None:
                 raise ValueError(f"{name} {instant.isoformat()} has no time zone; give an aware instant.")
+            # Adding hours to an instant in a local zone would add them to the wall clock, which jumps twice a year.
+            object.__setattr__(self, name, instant.astimezone(UTC))
         if self.occurred_at > self.known_at:
             raise ValueError(
                 f"occurred_at {self.occurred_at.isoformat()} is after known_at {self.known_at.isoformat()}; "

@@ -71,3 +71,14 @@ def quantity_fault(quantity: Decimal, *, unit: str) -> str | None:
     if quantity != quantity.quantize(SMALLEST):
         return f"Quantity {quantity} kg must be in whole grams (at most 3 decimals)."
     return None
+
+
+def plain(quantity: Decimal) -> str:
+    """Write a quantity for people: no exponent, no trailing zeros.
+
+    Examples
+    --------
+    >>> plain(Decimal("5.000")), plain(Decimal("20")), plain(Decimal("0.250"))
+    ('5', '20', '0.25')
+    """
+    return f"{quantity.normalize():f}"

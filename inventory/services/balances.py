@@ -13,6 +13,7 @@ from inventory.errors import ConflictError
 from inventory.models import Balance, Lot, MovementLine, Place
 from inventory.rules.clock import Clock
 from inventory.rules.fifo import LotStock
+from inventory.rules.flows import plain
 from inventory.rules.history import LaterChange, lowest_since
 
 Key = tuple[int, int]
@@ -111,8 +112,8 @@ def _refuse_negative(losses: Sequence[BalanceChange], rows: Mapping[Key, Balance
         lowest = _lowest(rows[loss.key].quantity, loss.key, later)
         if lowest < 0:
             raise NotEnoughStockError(
-                f"Lot {loss.lot.code} of {loss.lot.item.code}, {loss.place.get_kind_display()}: {-loss.delta:f} asked "
-                f"for at {clock.occurred_at.isoformat()}, but only {lowest - loss.delta:f} is there then and since."
+                f"Lot {loss.lot.code} of {loss.lot.item.code}, {loss.place.get_kind_display()}: {plain(-loss.delta)} asked "
+                f"for at {clock.occurred_at.isoformat()}, but only {plain(lowest - loss.delta)} is there then and since."
             )
 
 

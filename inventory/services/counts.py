@@ -12,7 +12,7 @@ from inventory.errors import ConflictError, InvalidInputError
 from inventory.models import Balance, Item, Lot, Movement, MovementLine, Place
 from inventory.rules.clock import Clock
 from inventory.rules.fifo import take_fifo
-from inventory.rules.flows import quantity_fault
+from inventory.rules.flows import plain, quantity_fault
 from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, place, post_movement
 from inventory.services.lookup import item_by_code, lot_by_code, sku_item_by_code
@@ -111,8 +111,8 @@ def _missing(*, item: Item, where: Place, lot: Lot | None, missing: Decimal, clo
     take = take_fifo(stock, missing)
     if take.shortfall > 0:
         raise CountContradictedError(
-            f"{item.code} at {where.get_kind_display()}: the count is {missing:f} below the books at "
-            f"{clock.occurred_at.isoformat()}, but later movements used all but {missing - take.shortfall:f} of it.",
+            f"{item.code} at {where.get_kind_display()}: the count is {plain(missing)} below the books at "
+            f"{clock.occurred_at.isoformat()}, but later movements used all but {plain(missing - take.shortfall)} of it.",
             pointer="/counted",
         )
     difference = place(Place.Kind.COUNT_DIFFERENCE)

@@ -13,6 +13,7 @@ from django.db import transaction
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Balance, Item, Lot, Movement, Oven, OvenLoad, Place
 from inventory.rules.clock import Clock
+from inventory.rules.flows import plain
 from inventory.services.allocations import lock_supply
 from inventory.services.ledger import LineDraft, place, post_movement
 from inventory.services.run_supply import calendar_from, expect_on_shelf
@@ -134,11 +135,14 @@ def _check_limits(oven: Oven, named: Sequence[NamedSpools], *, degrees: int, hou
             )
         if hours < material.spool_dry_hours:
             raise OvenLimitError(
-                f"{code} needs {material.spool_dry_hours:f} h; this load has {hours:f} h.", pointer=f"/spools/{row}"
+                f"{code} needs {plain(material.spool_dry_hours)} h; this load has {plain(hours)} h.",
+                pointer=f"/spools/{row}",
             )
     taken = sum((spec.spools * spec.sku.spool_size.oven_places for spec in named), Decimal(0))
     if taken > oven.places:
-        raise OvenLimitError(f"The load takes {taken:f} places, oven {oven.code} has {oven.places}.", pointer="/spools")
+        raise OvenLimitError(
+            f"The load takes {plain(taken)} places, oven {oven.code} has {oven.places}.", pointer="/spools"
+        )
 
 
 def _lock_inside(oven: Oven, named: Sequence[NamedSpools], *, clock: Clock) -> None:

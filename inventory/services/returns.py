@@ -9,6 +9,7 @@ from django.contrib.auth.models import AbstractBaseUser
 from inventory.models import Movement, Place
 from inventory.rules.clock import Clock
 from inventory.services.lookup import sku_item_by_code
+from inventory.services.places import place
 from inventory.services.taking import take_stock
 
 
@@ -35,7 +36,7 @@ def receive_return(
         kind=Movement.Kind.RETURN,
         item=sku_item_by_code(sku_code),
         quantity=Decimal(quantity),
-        source_kind=Place.Kind.CUSTOMER,
+        source=place(Place.Kind.CUSTOMER),
         target_kind=Place.Kind.RETURNS,
         lot_code=lot_code,
         clock=clock,
@@ -69,7 +70,7 @@ def restock(
         kind=Movement.Kind.RESTOCK,
         item=sku_item_by_code(sku_code),
         quantity=Decimal(quantity),
-        source_kind=Place.Kind.RETURNS,
+        source=place(Place.Kind.RETURNS),
         target_kind=Place.Kind.SHELF,
         lot_code=lot_code,
         clock=clock,

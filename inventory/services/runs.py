@@ -14,6 +14,7 @@ from django.db import transaction
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Filament, Hopper, Line, LineSpeed, PromiseChange, Run, RunOutput
 from inventory.rules.clock import Clock
+from inventory.rules.flows import plain
 from inventory.services.allocations import lock_supply
 from inventory.services.promises import promise_waiting_lines, repromise_run_output
 from inventory.services.run_finish import RunFinished, finish_run
@@ -271,7 +272,7 @@ def _check_dry(run: Run, *, start: datetime) -> None:
     dry_at = run.drying_from + timedelta(hours=float(dry_hours))
     if start < dry_at:
         raise ResinNotDryError(
-            f"Run {run.code}: its resin dries since {run.drying_from.isoformat()} and needs {dry_hours:f} h; "
+            f"Run {run.code}: its resin dries since {run.drying_from.isoformat()} and needs {plain(dry_hours)} h; "
             f"it cannot start before {dry_at.isoformat()}.",
             pointer="/run",
         )

@@ -10,7 +10,7 @@ from inventory.errors import InvalidInputError
 from inventory.models import Movement, Place
 from inventory.rules.clock import Clock
 from inventory.services.lookup import item_by_code, sku_item_by_code
-from inventory.services.taking import take_stock
+from inventory.services.taking import physical_place, take_stock
 
 
 def scrap_spools(
@@ -37,7 +37,7 @@ def scrap_spools(
         kind=Movement.Kind.SCRAP,
         item=sku_item_by_code(sku_code),
         quantity=Decimal(quantity),
-        source_kind=place_kind,
+        source=physical_place(place_kind),
         target_kind=Place.Kind.SCRAP,
         lot_code=lot_code,
         clock=clock,
@@ -62,7 +62,7 @@ def scrap_material(
         kind=Movement.Kind.SCRAP,
         item=item_by_code(item_code),
         quantity=quantity,
-        source_kind=place_kind,
+        source=physical_place(place_kind),
         target_kind=Place.Kind.SCRAP,
         lot_code=lot_code,
         clock=clock,
@@ -86,7 +86,7 @@ def take_own_use(
         kind=Movement.Kind.OWN_USE,
         item=sku_item_by_code(sku_code),
         quantity=Decimal(quantity),
-        source_kind=Place.Kind.SHELF,
+        source=physical_place(Place.Kind.SHELF),
         target_kind=Place.Kind.OWN_USE,
         lot_code=lot_code,
         clock=clock,
@@ -110,7 +110,7 @@ def take_samples(
         kind=Movement.Kind.SAMPLE,
         item=sku_item_by_code(sku_code),
         quantity=Decimal(quantity),
-        source_kind=Place.Kind.SHELF,
+        source=physical_place(Place.Kind.SHELF),
         target_kind=Place.Kind.SAMPLES,
         lot_code=lot_code,
         clock=clock,

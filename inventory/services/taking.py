@@ -11,7 +11,7 @@ from inventory.errors import InvalidInputError
 from inventory.models import Item, Movement, Place
 from inventory.rules.clock import Clock
 from inventory.rules.fifo import take_fifo
-from inventory.rules.flows import PHYSICAL, quantity_fault
+from inventory.rules.flows import PHYSICAL, plain, quantity_fault
 from inventory.services.allocations import lock_supply
 from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, NotEnoughStockError, place, post_movement
@@ -44,7 +44,7 @@ def take_stock(
     kind: Movement.Kind,
     item: Item,
     quantity: Decimal,
-    source_kind: str,
+    source: Place,
     target_kind: str,
     lot_code: str | None,
     clock: Clock,
@@ -57,7 +57,7 @@ def take_stock(
     Raises
     ------
     InvalidInputError
-        If the quantity or the place is wrong.
+        If the quantity is wrong.
     NotFoundError
         If the lot does not exist or is of another item.
     NotEnoughStockError
@@ -66,15 +66,14 @@ def take_stock(
     if fault := quantity_fault(quantity, unit=item.unit):
         raise InvalidInputError(f"{item.code}: {fault}", pointer="/quantity")
     lock_item(item, clock=clock)
-    source = physical_place(source_kind) if source_kind in PHYSICAL else place(source_kind)
     lot = None if lot_code is None else lot_by_code(lot_code, item=item)
-    stock = lock_lots(item_ids=[item.pk], places=[source], clock=clock, lot_id=lot.pk if lot else None).get(item.pk, [])
-    take = take_fifo(stock, quantity)
+    stock = lock_lots(item_ids=[item.pk], places=[source], clock=clock, lot_id=lot.pk if lot else None)
+    take = take_fifo(stock.get(item.pk, []), quantity)
     if take.shortfall > 0:
         of_lot = "" if lot_code is None else f" in lot {lot_code}"
         raise NotEnoughStockError(
-            f"{item.code} at {source.get_kind_display()}{of_lot}: {quantity:f} asked for, "
-            f"{quantity - take.shortfall:f} can be taken at {clock.occurred_at.isoformat()}.",
+            f"{item.code} at {source.get_kind_display()}{of_lot}: {plain(quantity)} asked for, "
+            f"{plain(quantity - take.shortfall)} can be taken at {clock.occurred_at.isoformat()}.",
             pointer="/quantity",
         )
     target = place(target_kind)

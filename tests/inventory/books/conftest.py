@@ -1,0 +1,119 @@
+"""Every test of the books ends with the check of the books; the plant is the tiny one of `builders`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
+from datetime import date, datetime
+
+import pytest
+from django.db import connection, transaction
+from django.test.utils import CaptureQueriesContext
+from pytest_django import Settings
+
+from inventory.models import Order, Sku, SpoolSize
+from inventory.rules.order_draft import OrderDraft
+from inventory.selectors.check import check_books
+from inventory.services.orders import place_order
+from inventory.services.places import ensure_places
+from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant, clock, put_in_store
+
+
+@pytest.fixture(autouse=True)
+def books_are_right_at_the_end(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Fail the test that leaves the books wrong. The database is asked for here, so that it is still there then."""
+    if request.node.get_closest_marker("django_db") is None:
+        yield
+        return
+    request.getfixturevalue("db")
+    yield
+    assert check_books() == []
+
+
+@pytest.fixture
+def plant(db: None) -> TinyPlant:
+    tiny = build_tiny_plant()
+    # At once, so that no count of queries depends on which place is used first.
+    ensure_places()
+    return tiny
+
+
+@pytest.fixture
+def stores(plant: TinyPlant) -> TinyPlant:
+    """The tiny plant with 200 kg of each resin, 10 kg of concentrate, and parts for 500 spools of each size."""
+    materials = (plant.black.material, plant.natural.material)
+    for material in materials:
+        put_in_store(material.resin_item, "200", lot_code=f"LOT-{material.code}")
+    put_in_store(plant.black.colour.concentrate_item, "10", lot_code="LOT-MB")
+    for sku in (plant.black_1kg, plant.black_250g):
+        put_in_store(sku.spool_size.spool_part, "500", lot_code=f"LOT-SPOOL-{sku.spool_size.code}")
+        put_in_store(sku.spool_size.box_item, "500", lot_code=f"LOT-BOX-{sku.spool_size.code}")
+    return plant
+
+
+@contextmanager
+def _undone() -> Iterator[None]:
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def undone() -> AbstractContextManager[None]:
+    """`with undone:` what a test breaks on purpose is taken back before the books are checked."""
+    return _undone()
+
+
+@pytest.fixture
+def many_skus(plant: TinyPlant) -> list[Sku]:
+    """Twenty-one SKUs of black filament on sizes of their own, for counting queries."""
+    like = plant.black_1kg.spool_size
+    sizes = SpoolSize.objects.bulk_create(
+        SpoolSize(
+            code=f"N{number}",
+            net_g=1000,
+            tare_g=200,
+            spool_part=like.spool_part,
+            box_item=like.box_item,
+            max_temp_c=70,
+        )
+        for number in range(21)
+    )
+    return [
+        build_sku(f"PLA-BLACK-N{number}", filament=plant.black, size=size, number=100 + number, value="9.00")
+        for number, size in enumerate(sizes)
+    ]
+
+
+def no_capacity(sku_quantities: Mapping[int, int], *, as_of: datetime) -> dict[int, date | None]:
+    """Stands in for the planner, which the books do not know: it names no day."""
+    return dict.fromkeys(sku_quantities)
+
+
+@pytest.fixture(autouse=True)
+def planner_names_no_day(settings: Settings) -> None:
+    settings.EARLIEST_CAPACITY_DAY = f"{__name__}.no_capacity"
+
+
+@pytest.fixture
+def order(plant: TinyPlant) -> Callable[..., int]:
+    """`order("A", {sku: 3})`: the id of an order of the web shop, by default on Monday at 09:00."""
+
+    def post(reference: str, wants: Mapping[Sku, int], *, at: str = "2027-03-01 09:00") -> int:
+        lines = [(sku.item.code, spools) for sku, spools in wants.items()]
+        place_order(body=OrderDraft(channel_code="WEB", reference=reference, lines=lines), clock=clock(at))
+        return Order.objects.get(reference=reference).pk
+
+    return post
+
+
+@pytest.fixture
+def queries_of() -> Callable[..., int]:
+    """`queries_of(service, argument)`: how many queries the call makes."""
+
+    def count(service: Callable[..., object], *arguments: object) -> int:
+        with CaptureQueriesContext(connection) as queries:
+            service(*arguments)
+        return len(queries)
+
+    return count

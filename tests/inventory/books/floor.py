@@ -1,0 +1,66 @@
+"""One run of black filament, driven to any stage, with figures that can be added by hand.
+
+Released Monday 2027-03-01 07:00 for 08:00 to 14:00: 40 spools of 1 kg and 20 of 250 g.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from inventory.models import OvenLoad, Run
+from inventory.services.ovens import load_oven
+from inventory.services.packing import pack
+from inventory.services.run_finish import RunFinished
+from inventory.services.runs import finish_run, release_run, start_run
+from tests.inventory.builders import clock, local
+
+KG, QUARTER = "PLA-BLACK-1000", "PLA-BLACK-250"
+
+
+def released(*, start: str = "2027-03-01 08:00", end: str = "2027-03-01 14:00", **fields: object) -> Run:
+    spools = {KG: 40, QUARTER: 20}
+    return release_run(
+        filament_code="PLA-BLACK-1.75",
+        line_code="L1",
+        spools=spools,
+        planned_start=local(start),
+        planned_end=local(end),
+        clock=clock("2027-03-01 07:00"),
+        **fields,
+    )
+
+
+def started(**fields: object) -> Run:
+    run = released(**fields)
+    start_run(run_code=run.code, clock=clock("2027-03-01 08:00"))
+    return run
+
+
+def finished(
+    *,
+    good: dict[str, int] | None = None,
+    scrap: dict[str, int] | None = None,
+    purge_kg: str = "1.5",
+    at: str = "2027-03-01 14:00",
+) -> RunFinished:
+    run = started()
+    return finish_run(
+        run_code=run.code,
+        good={KG: 38, QUARTER: 20} if good is None else good,
+        scrap={KG: 1} if scrap is None else scrap,
+        real_minutes=Decimal(360),
+        purge_kg=Decimal(purge_kg),
+        clock=clock(at),
+    )
+
+
+def loaded(*, spools: int = 38, at: str = "2027-03-01 17:00") -> OvenLoad:
+    run = finished().run
+    return load_oven(oven_code="O1", spools=[(run.code, KG, spools)], clock=clock(at))
+
+
+def packed(*, spools: int = 38, at: str = "2027-03-02 08:00") -> Run:
+    loaded()
+    run = Run.objects.get()
+    pack(spools=[(run.code, KG, spools)], clock=clock(at))
+    return run
