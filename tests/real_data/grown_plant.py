@@ -1,8 +1,9 @@
 """The demo plant grown to the demand of the real orders: a shop of groceries sells more than a small plant winds.
 
 All that limits work (speed and extruder of the lines, hoppers, oven places, spools packed) and all materials are
-multiplied by one factor: kilograms a week of the real orders over those of the demo. SKUs are on sale throughout. The
-shelf of the k-th SKU covers (k mod 10) + 1 ship days of its mean demand, so that some are short and some are not.
+multiplied by one factor: kilograms a week of the real orders over those of the demo. SKUs are on sale throughout, and
+the plant closes on public holidays only, as a shop that sells on every day would want. The shelf of the k-th SKU covers
+(k mod 10) + 1 ship days of its mean demand, so that some are short and some are not.
 """
 
 from __future__ import annotations
@@ -38,6 +39,7 @@ def write_grown_plant(plant: DemoPlant, *, orders: pd.DataFrame, weeks: float, d
     tables = {**plant.tables, **_grown_tables(plant, factor=factor)}
     tables["opening_stock.csv"] = _opening(plant, orders=orders, weeks=weeks, factor=factor)
     tables["skus.csv"] = plant.tables["skus.csv"].assign(active_from="2010-01-01", active_to="")
+    tables["closures.csv"] = plant.tables["closures.csv"].iloc[:0]
     del tables["orders.csv"]
     directory.mkdir(parents=True)
     for name, table in tables.items():
