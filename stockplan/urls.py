@@ -10,9 +10,11 @@ API = "api/v1/"
 
 urlpatterns = [
     path("", RedirectView.as_view(pattern_name="admin:index"), name="home"),
-    # Working pages: their include goes here, above the admin, whose own addresses would swallow what is below it.
+    # Above the admin, whose own addresses would swallow what is below it.
+    path("admin/", include("stockplan.planner.pages.urls")),
     path("admin/", admin.site.urls),
     path(API, include("inventory.api.urls")),
+    path(API, include("stockplan.planner.api.urls")),
     path(API + "schema/", SpectacularAPIView.as_view(), name="schema"),
     path(
         API + "docs/",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from typing import Any
 
 from django.utils import timezone
 
@@ -149,12 +150,16 @@ def build_list(tiny: TinyPlant, *, ruby: Filament, ruby_1kg: Sku, sand: Filament
 
 def build_forecast(skus: list[Sku], *, now: datetime) -> ForecastRun:
     """One forecast: half a spool a ship day, with the spread of a Poisson count."""
-    scores = [
-        {"class": "intermittent", "method": "tsb", "pinball_loss": 0.41, "chosen": True},
-        {"class": "intermittent", "method": "ses", "pinball_loss": 0.47, "chosen": False},
-    ]
+    scores = [_score("tsb", loss=0.41, is_benchmark=False), _score("seasonal naive", loss=0.47, is_benchmark=True)]
+    days = [(timezone.localdate() + timedelta(days=ahead)).isoformat() for ahead in range(1, 11)]
     run = ForecastRun.objects.create(
-        as_of=now, created_at=now, horizon_days=10, data_digest="-", code_version="test", benchmarks=scores
+        as_of=now,
+        created_at=now,
+        horizon_days=10,
+        data_digest="-",
+        code_version="test",
+        benchmarks=scores,
+        parameters={"days": days},
     )
     halves = [0.5 * ahead for ahead in range(1, 11)]
     for sku in skus:
@@ -180,6 +185,19 @@ def build_forecast(skus: list[Sku], *, now: datetime) -> ForecastRun:
             reason="Covers nine ship days.",
         )
     return run
+
+
+def _score(method: str, *, loss: float, is_benchmark: bool) -> dict[str, Any]:
+    return {
+        "demand_class": "intermittent",
+        "method": method,
+        "is_benchmark": is_benchmark,
+        "windows": 30,
+        "loss": loss,
+        "chosen_for": 1,
+        "coverage_0.5": 0.52,
+        "coverage_0.95": 0.96,
+    }
 
 
 def _list_run(

@@ -49,7 +49,7 @@ def queries_of(client: Client, path: str) -> int:
 
 
 def add_rows(shown: ShownPlant, *, count: int) -> None:
-    """Twenty of everything that a page lists: SKUs with stock, past orders, listed runs, reasons, instructions, runs."""
+    """Some more of everything that a page lists: SKUs with stock, past orders, listed runs, instructions, runs."""
     for number in range(count):
         filament = add_filament(shown.tiny, f"MORE{number}", name=f"More {number}", colour_hex="#123456")
         size = shown.ruby_1kg.spool_size

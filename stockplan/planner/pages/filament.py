@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
+from django.contrib.auth.models import User
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from inventory.rules.clock import Clock
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.instruction_form import InstructionForm
-from stockplan.planner.pages.site import may_plan, page, planning_action, working_page
+from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
 from stockplan.planner.selectors.filaments import (
     FilamentDetail,
     FilamentNotFoundError,
@@ -21,7 +22,12 @@ from stockplan.planner.selectors.filaments import (
     live_instructions,
 )
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError, latest_make_list
-from stockplan.planner.services import instructions
+from stockplan.planner.services.instructions import (
+    forbid_filament,
+    pin_filament,
+    resize_sku,
+    withdraw_instruction,
+)
 
 PIN, FORBID, RESIZE = "pin", "forbid", "resize"
 SHOWS = {
@@ -52,7 +58,7 @@ def instruct(request: HttpRequest, code: str, kind: str) -> HttpResponse:
     if not form.is_valid():
         return _show(request, shown, bound={kind: form}, status=422)
     try:
-        _give(kind)(filament_code=code, now=timezone.now(), created_by=request.user, **_given(form.cleaned_data))
+        _give(kind, code, form.cleaned_data, clock=Clock.at(timezone.now()), by=person_of(request))
     except PlanningError as error:
         form.add_error(None, str(error))
         return _show(request, shown, bound={kind: form}, status=422)
@@ -65,7 +71,7 @@ def instruct(request: HttpRequest, code: str, kind: str) -> HttpResponse:
 def withdraw(request: HttpRequest, instruction_id: int) -> HttpResponse:
     """Withdraw one instruction."""
     try:
-        instructions.withdraw(instruction_id=instruction_id, now=timezone.now())
+        withdraw_instruction(instruction_id=instruction_id, clock=Clock.at(timezone.now()))
     except PlanningError as error:
         messages.error(request, str(error))
     else:
@@ -73,18 +79,14 @@ def withdraw(request: HttpRequest, instruction_id: int) -> HttpResponse:
     return redirect("pages:make-list")
 
 
-def _give(kind: str) -> Callable[..., object]:
-    return {PIN: instructions.pin, FORBID: instructions.forbid, RESIZE: instructions.resize}[kind]
-
-
-def _given(cleaned: dict[str, Any]) -> dict[str, Any]:
-    """Name the fields as the services do; an empty line means any."""
-    given = {name: value for name, value in cleaned.items() if name not in ("line", "sku")}
-    if "line" in cleaned:
-        given["line_code"] = cleaned["line"] or None
-    if "sku" in cleaned:
-        given["sku_code"] = cleaned["sku"]
-    return given
+def _give(kind: str, code: str, given: dict[str, Any], *, clock: Clock, by: User) -> None:
+    until: dict[str, Any] = {"last_day": given["last_day"], "note": given["note"], "clock": clock, "by": by}
+    if kind == PIN:
+        pin_filament(filament_code=code, line_code=given["line"] or None, **until)
+    elif kind == FORBID:
+        forbid_filament(filament_code=code, **until)
+    else:
+        resize_sku(sku_code=given["sku"], spools=given["spools"], **until)
 
 
 def _filament_or_404(code: str) -> FilamentDetail:

@@ -17,7 +17,7 @@ from inventory.errors import BooksError
 from inventory.rules.clock import Clock
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import NotListed
-from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
+from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
 from stockplan.planner.selectors.filaments import live_instructions
 from stockplan.planner.selectors.make_lists import (
     ListedRunDetail,
@@ -26,7 +26,8 @@ from stockplan.planner.selectors.make_lists import (
     NotListedDetail,
     latest_make_list,
 )
-from stockplan.planner.services.make_lists import compute_make_list, release_list, release_listed_run
+from stockplan.planner.services.make_lists import compute_make_list
+from stockplan.planner.services.release import release_list, release_listed_run
 
 
 @require_safe
@@ -50,11 +51,11 @@ def compute(request: HttpRequest) -> HttpResponse:
     """Compute a new list from what the books know now."""
     now = timezone.now()
     try:
-        made = compute_make_list(as_of=now, now=now, created_by=request.user)
+        made = compute_make_list(as_of=now, now=now, created_by=person_of(request))
     except (PlanningError, BooksError) as error:
         messages.error(request, f"No list was computed: {error}")
     else:
-        messages.success(request, f"A new list was computed for {made}.")
+        messages.success(request, f"A new list was computed, for {made}.")
     return redirect("pages:make-list")
 
 
@@ -63,7 +64,7 @@ def compute(request: HttpRequest) -> HttpResponse:
 def release(request: HttpRequest, make_list_id: UUID) -> HttpResponse:
     """Release every run of a list that can be run."""
     try:
-        release_list(make_list_id=make_list_id, clock=Clock.at(timezone.now()), released_by=request.user)
+        release_list(make_list_id=make_list_id, clock=Clock.at(timezone.now()), released_by=person_of(request))
     except (PlanningError, BooksError) as error:
         messages.error(request, f"Nothing was released: {error}")
     else:
@@ -76,7 +77,7 @@ def release(request: HttpRequest, make_list_id: UUID) -> HttpResponse:
 def release_run(request: HttpRequest, listed_run_id: int) -> HttpResponse:
     """Release one run of a list."""
     try:
-        run = release_listed_run(listed_run_id=listed_run_id, clock=Clock.at(timezone.now()), by=request.user)
+        run = release_listed_run(listed_run_id=listed_run_id, clock=Clock.at(timezone.now()), by=person_of(request))
     except (PlanningError, BooksError) as error:
         messages.error(request, f"The run was not released: {error}")
     else:

@@ -10,6 +10,7 @@ from django.utils import formats
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from stockplan.planner.selectors.projection import Projection
 from stockplan.planner.selectors.sku_records import WeekDemand
 
 
@@ -43,3 +44,54 @@ def history_picture(weeks: Sequence[WeekDemand]) -> Picture:
             "names": {"bar": _("Spools due")},
         },
     )
+
+
+def fan_picture(projection: Projection) -> Picture:
+    """Fan of the projected stock: the middle line, half of the cases, nine cases of ten."""
+    rows = projection.rows
+    low_outer, low_inner, middle, high_inner, high_outer = zip(*(row.quantiles for row in rows), strict=True)
+    return Picture(
+        words=_fan_words(projection),
+        drawn={
+            "labels": [formats.date_format(row.day, "D j M") for row in rows],
+            "middle": middle,
+            "low_inner": low_inner,
+            "high_inner": high_inner,
+            "low_outer": low_outer,
+            "high_outer": high_outer,
+            "supply": [row.supply for row in rows],
+            "unit": _("spools"),
+            "names": {
+                "middle": _("Stock in the middle case"),
+                "inner": _("half of the cases"),
+                "outer": _("nine cases of ten"),
+                "supply": _("reaches the shelf"),
+                "empty": _("nothing left; below: spools late"),
+            },
+        },
+    )
+
+
+def _fan_words(projection: Projection) -> str:
+    last = projection.rows[-1]
+    words = [
+        _(
+            "Projected stock, shelf less open orders: %(now)d on the shelf now; at the end of %(day)s %(middle)d in "
+            "the middle case, between %(low)d and %(high)d in nine cases of ten."
+        )
+        % {
+            "now": projection.on_shelf,
+            "day": formats.date_format(last.day, "D j M"),
+            "middle": last.quantiles[2],
+            "low": last.quantiles[0],
+            "high": last.quantiles[-1],
+        }
+    ]
+    short = next((row.day for row in projection.rows if row.quantiles[0] < 0), None)
+    if short is None:
+        words.append(_("Up to then it runs short in fewer than one case of twenty."))
+    else:
+        words.append(
+            _("In one case of twenty it runs short by %(day)s.") % {"day": formats.date_format(short, "D j M")}
+        )
+    return " ".join(words)

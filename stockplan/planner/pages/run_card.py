@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from stockplan.planner.pages.site import page, page_by_route, working_page
-from stockplan.planner.selectors.run_card import run_card
+from stockplan.planner.selectors.run_card import RunNotKnownError, run_card
 from stockplan.planner.selectors.waiting_runs import waiting_runs
 
 
@@ -21,4 +21,8 @@ def run_cards(request: HttpRequest) -> HttpResponse:
 @working_page("inventory.view_run")
 def card(request: HttpRequest, code: str) -> HttpResponse:
     """Show the printable card of one run."""
-    return page(request, "planner/run_card.html", title=f"Run {code}", card=run_card(code))
+    try:
+        shown = run_card(code)
+    except RunNotKnownError as error:
+        raise Http404(str(error)) from error
+    return page(request, "planner/run_card.html", title=f"Run {code}", card=shown)

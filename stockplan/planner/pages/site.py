@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from django.contrib import admin
 from django.contrib.auth.models import AnonymousUser, User
 from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -111,6 +112,19 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
 def may_plan(user: User | AnonymousUser) -> bool:
     """Tell whether this user may compute and release lists and give instructions. One query at most."""
     return isinstance(user, User) and Scope.PLAN in scopes_of_user(user)
+
+
+def person_of(request: HttpRequest) -> User:
+    """Return who is logged in behind a guarded view.
+
+    Raises
+    ------
+    PermissionDenied
+        If nobody is: the view was not guarded.
+    """
+    if not isinstance(request.user, User):
+        raise PermissionDenied
+    return request.user
 
 
 def planning_action(view: View[Args]) -> View[Args]:

@@ -6,9 +6,11 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from stockplan.planner.pages.pictures import history_picture
+from stockplan.planner.pages.pictures import fan_picture, history_picture
 from stockplan.planner.pages.site import page, working_page
-from stockplan.planner.selectors.sku_records import SkuNotFoundError, sku_record
+from stockplan.planner.selectors.make_lists import MakeListNotFoundError
+from stockplan.planner.selectors.projection import Projection, projected_stock
+from stockplan.planner.selectors.sku_records import SkuNotFoundError, newest_list_id, sku_record
 
 HISTORY_WEEKS = 52
 
@@ -21,4 +23,23 @@ def sku(request: HttpRequest, code: str) -> HttpResponse:
         record = sku_record(code, today=timezone.localdate(), weeks=HISTORY_WEEKS)
     except SkuNotFoundError as error:
         raise Http404(str(error)) from error
-    return page(request, "planner/sku.html", title=record.name, sku=record, history=history_picture(record.history))
+    return page(
+        request,
+        "planner/sku.html",
+        title=record.name,
+        sku=record,
+        projection=(projection := _projection(code)),
+        fan=fan_picture(projection) if projection else None,
+        history=history_picture(record.history),
+    )
+
+
+def _projection(code: str) -> Projection | None:
+    list_id = newest_list_id()
+    if list_id is None:
+        return None
+    try:
+        return projected_stock(code, list_id)
+    except MakeListNotFoundError:
+        # The SKU is younger than the list.
+        return None

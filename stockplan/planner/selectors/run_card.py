@@ -30,6 +30,11 @@ class CardSize:
     length_m: float
     spool_part: str
 
+    @property
+    def gross_g(self) -> int:
+        """What the scale shows of a full spool."""
+        return self.target_g + self.tare_g
+
 
 @dataclass(frozen=True)
 class RunCard:

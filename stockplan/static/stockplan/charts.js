@@ -46,7 +46,7 @@
         name,
         type: "line",
         data: values,
-        step: "end",
+        step: "middle",
         symbol: "none",
         lineStyle: { type, width, color: shade },
         itemStyle: { color: shade },
@@ -59,7 +59,7 @@
             data: low,
             stack: name,
             stackStrategy: "all",
-            step: "end",
+            step: "middle",
             symbol: "none",
             silent: true,
             lineStyle: { opacity: 0 },
@@ -71,7 +71,7 @@
             data: high.map((top, index) => top - low[index]),
             stack: name,
             stackStrategy: "all",
-            step: "end",
+            step: "middle",
             symbol: "none",
             silent: true,
             lineStyle: { opacity: 0 },
@@ -83,10 +83,11 @@
 
     const fan = (data) => ({
         ...frame(data.labels, data.unit),
-        legend: { ...frame(data.labels, data.unit).legend, data: [data.names.outer, data.names.inner, data.names.middle] },
+        legend: { ...frame(data.labels, data.unit).legend, data: [data.names.outer, data.names.inner, data.names.middle, data.names.supply] },
         series: [
             ...band(data.names.outer, data.low_outer, data.high_outer, 0.35, hatching(Math.PI / 4, 7)),
             ...band(data.names.inner, data.low_inner, data.high_inner, 0.6, hatching(-Math.PI / 4, 5)),
+            { name: data.names.supply, type: "bar", data: data.supply, barMaxWidth: 14, itemStyle: { color: colour_of("chart-axis") } },
             line(data.names.middle, data.middle, "solid", 3, colour_of("chart-line")),
             {
                 ...line("", [], "dashed", 1, colour_of("chart-line")),

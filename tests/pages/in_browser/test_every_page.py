@@ -15,7 +15,8 @@ from django.contrib.auth.models import User
 from playwright.sync_api import BrowserContext, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
-from tests.pages.conftest import PASSWORD, PHONE, TABLET, Visit
+from tests.pages.conftest import PASSWORD
+from tests.pages.in_browser.conftest import PHONE, TABLET, Visit
 from tests.pages.shown_plant import ShownPlant
 
 pytestmark = pytest.mark.browser
