@@ -107,25 +107,30 @@ def field_values(schema: FileSchema, row: Row, *, known: Known, faults: FaultLis
             continue
         if column.refers_to:
             value = known[column.refers_to].get(value)
-            if fault := _reference_fault(column.name, column.refers_to, row.values[column.name], value):
+            if fault := reference_fault(column.name, column.refers_to, row.values[column.name], value):
                 faults.add(row.line, column.name, fault)
                 is_sound = False
         values[column.name] = value
     if schema.name == "colours.csv" and "lab_l" not in values:
-        values["lab_l"] = _lightness(values["hex"])
+        values["lab_l"] = lightness(values["hex"])
     return values if is_sound else None
 
 
 def record_faults(record: models.Model, schema: FileSchema) -> list[tuple[str, str]]:
-    """Return what the record's fields and the rules of its table do not allow, as (field, reason).
-
-    One query per rule of the table: the database itself says whether the values keep it.
-    """
+    """Return what the record's fields and the rules of its table do not allow, as (field, reason)."""
     references = {field.name for field in record._meta.fields if field.is_relation}
     try:
         record.clean_fields(exclude=references)
     except ValidationError as error:
         return [(name, " ".join(messages)) for name, messages in error.message_dict.items()]
+    return broken_rules(record, schema)
+
+
+def broken_rules(record: models.Model, schema: FileSchema) -> list[tuple[str, str]]:
+    """Return the check constraints that a record breaks, as (field, reason).
+
+    One query each: the database itself says whether the values keep it.
+    """
     broken = []
     for constraint in record._meta.constraints:
         if isinstance(constraint, models.CheckConstraint):
@@ -136,7 +141,8 @@ def record_faults(record: models.Model, schema: FileSchema) -> list[tuple[str, s
     return broken
 
 
-def _reference_fault(column: str, file: str, text: Any, found: Any) -> str | None:
+def reference_fault(column: str, file: str, text: Any, found: Any) -> str | None:
+    """Say why a cell may not name what was found for it, or None where it may."""
     if found is None:
         return f"{write_cell(text)!r} is not in {file}."
     wanted = KIND_WANTED.get(column)
@@ -145,7 +151,8 @@ def _reference_fault(column: str, file: str, text: Any, found: Any) -> str | Non
     return None
 
 
-def _lightness(hex_colour: str) -> Decimal:
+def lightness(hex_colour: str) -> Decimal:
+    """Return L* of a hex code as it is stored, with two decimals."""
     # A wrong hex gets its own message from the field; any L* will do for a record that is refused.
     try:
         return Decimal(f"{lightness_of_hex(hex_colour):.2f}")

@@ -6,11 +6,24 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from django.contrib.auth.models import User
+from django.test import Client
 
 from inventory.plant_files.load import LoadReport, load_plant
 from tests.inventory.plant_dir import write_small_plant
 
 MONDAY = datetime(2027, 3, 1, 7, tzinfo=UTC)
+
+
+@pytest.fixture
+def admin_client(db: None) -> Client:
+    """A client of an owner; without a password, whose hash takes longer than the test."""
+    client = Client()
+    client.force_login(
+        User.objects.create(username="owner", is_staff=True, is_superuser=True),
+        backend="django.contrib.auth.backends.ModelBackend",
+    )
+    return client
 
 
 @pytest.fixture

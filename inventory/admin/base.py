@@ -1,0 +1,139 @@
+"""What the admin pages of the books share: words for fields, colour swatches, records that only services write."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import admin
+from django.db import models
+from django.forms import Field
+from django.http import HttpRequest
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from inventory.plant_files.columns import Column, Kind
+
+_HEX = re.compile(r"#[0-9A-Fa-f]{6}")
+# The unit at the end of a field's name, as people write it.
+_UNITS = {
+    "_g_cm3": "g/cm³",
+    "_kg_per_hour": "kg/h",
+    "_kg_h": "kg/h",
+    "_m_min": "m/min",
+    "_min_c": "lowest, °C",
+    "_max_c": "highest, °C",
+    "_per_year": "share per year",
+    "_temp_c": "°C",
+    "_c": "°C",
+    "_hours": "h",
+    "_minutes": "min",
+    "_days": "days",
+    "_share": "share",
+    "_spools": "spools",
+    "_kg": "kg",
+    "_min": "min",
+    "_mm": "mm",
+    "_g": "g",
+}
+_WORDS = {"lab_l": "Lightness L*", "gtin": "GTIN", "hex": "Colour code", "max_temp_c": "Highest oven temperature (°C)"}
+
+
+def label_of(name: str) -> str:
+    """Return the words for a field, its unit in brackets.
+
+    Examples
+    --------
+    >>> label_of("density_g_cm3"), label_of("spool_dry_min_c"), label_of("active_from")
+    ('Density (g/cm³)', 'Spool dry (lowest, °C)', 'Active from')
+    """
+    if name in _WORDS:
+        return _WORDS[name]
+    ending = next((ending for ending in _UNITS if name.endswith(ending)), "")
+    words = name.removesuffix(ending).replace("_", " ").removeprefix("is ")
+    return words[:1].upper() + words[1:] + (f" ({_UNITS[ending]})" if ending else "")
+
+
+def help_of(column: Column, *, may_be_empty: bool) -> str:
+    """Return the help text of a form field: what it means and, where it may be empty, what that means."""
+    text = column.meaning[:1].upper() + column.meaning[1:]
+    if may_be_empty and column.kind is not Kind.YES_NO:
+        text += f". Empty: {column.empty}"
+    return text + "."
+
+
+def swatch(hex_colour: str, *, label: str = "") -> SafeString:
+    """Return a small square in a colour. A fill attribute, no style: pages run under a strict content policy.
+
+    Anything but a colour gives no square: the code may come from a file.
+    """
+    if not _HEX.fullmatch(hex_colour):
+        return format_html("<span>{}</span>", label or hex_colour)
+    return format_html(
+        '<svg class="swatch" width="18" height="18" viewBox="0 0 24 24" aria-hidden="true" focusable="false">'
+        '<rect x="1" y="1" width="22" height="22" rx="4" fill="{}" stroke="#767676"></rect></svg> {}',
+        hex_colour,
+        label,
+    )
+
+
+def shown(name: str, *, words: str = "", order_by: str = "") -> Callable[[Any], Any]:
+    """Return a list column that shows a field under its words."""
+
+    @admin.display(description=words or label_of(name), ordering=order_by or name)
+    def column(record: models.Model) -> Any:
+        value: Any = record
+        for part in name.split("__"):
+            value = getattr(value, part, None)
+        return value
+
+    column.__name__ = name
+    return column
+
+
+def worded(field: Field | None, column: Column | None) -> Field | None:
+    """Give a form field its words."""
+    if field is not None and column is not None:
+        field.label = label_of(column.name)
+        field.help_text = help_of(column, may_be_empty=not field.required)
+    return field
+
+
+# Generic for the type checker only: at run time these classes take no parameter.
+class ReadOnlyAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+    """Shows records of the books. A correction is a new movement, posted by a service, never an edit."""
+
+    show_full_result_count = False
+    list_per_page = 50
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: models.Model | None = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: models.Model | None = None) -> bool:
+        return False
+
+
+class ReadOnlyInline(admin.TabularInline):  # type: ignore[type-arg]
+    """Shows the rows of a record."""
+
+    extra = 0
+    can_delete = False
+    # Keys whose text the rows show; without them every row would cost a query.
+    related: tuple[str, ...] = ()
+
+    def get_queryset(self, request: HttpRequest) -> models.QuerySet[Any]:
+        rows: models.QuerySet[Any] = super().get_queryset(request)
+        return rows.select_related(*self.related) if self.related else rows
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False

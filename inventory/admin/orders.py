@@ -1,0 +1,71 @@
+"""Orders, to look at: lines, promises that moved, shipments. They change by services only."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from inventory.admin.base import ReadOnlyAdmin, ReadOnlyInline, shown
+from inventory.models import Allocation, Order, OrderLine, PromiseChange, Shipment, ShipmentLine
+
+
+class OrderLineInline(ReadOnlyInline):
+    model = OrderLine
+    fields = ["line_no", "sku", "quantity", "shipped", "promised_day", "quoted_day", "shipped_complete_day"]
+    related = ("sku__item",)
+
+
+@admin.register(Order)
+class OrderAdmin(ReadOnlyAdmin):
+    list_display = ["reference", "channel", "kind", "received_at", "due_day", "wanted_day", "may_part_ship", "state"]
+    list_filter = ["state", "channel", "kind", "due_day"]
+    list_select_related = ["channel"]
+    search_fields = ["reference", "lines__sku__item__code"]
+    date_hierarchy = "received_at"
+    ordering = ["-received_at", "-id"]
+    inlines = [OrderLineInline]
+
+
+@admin.register(Allocation)
+class AllocationAdmin(ReadOnlyAdmin):
+    list_display = [
+        shown("order_line__order__reference", words="Order"),
+        shown("order_line__sku__item__code", words="SKU"),
+        "quantity",
+        shown("run_output__run__code", words="From run (empty: shelf)"),
+        "created_at",
+        "end",
+        "ended_at",
+    ]
+    list_filter = ["end"]
+    list_select_related = ["order_line__order", "order_line__sku__item", "run_output__run"]
+    search_fields = ["order_line__order__reference", "order_line__sku__item__code"]
+
+
+@admin.register(PromiseChange)
+class PromiseChangeAdmin(ReadOnlyAdmin):
+    list_display = [
+        shown("order_line__order__reference", words="Order"),
+        shown("order_line__sku__item__code", words="SKU"),
+        "old_day",
+        "new_day",
+        "cause",
+        "known_at",
+    ]
+    list_select_related = ["order_line__order", "order_line__sku__item"]
+    search_fields = ["order_line__order__reference", "order_line__sku__item__code"]
+    date_hierarchy = "known_at"
+
+
+class ShipmentLineInline(ReadOnlyInline):
+    model = ShipmentLine
+    fields = ["order_line", "quantity"]
+    related = ("order_line",)
+
+
+@admin.register(Shipment)
+class ShipmentAdmin(ReadOnlyAdmin):
+    list_display = [shown("order__reference", words="Order"), "ship_day", "shipped_at", "document"]
+    list_select_related = ["order"]
+    search_fields = ["order__reference", "document"]
+    date_hierarchy = "ship_day"
+    inlines = [ShipmentLineInline]
