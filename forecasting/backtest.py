@@ -21,6 +21,8 @@ IntArray = NDArray[np.int64]
 
 CLASSES = tuple(c.value for c in DemandClass)
 MOST_ORIGINS = 16
+# All SKUs share the luck of an origin, so that a few origins prove nothing, however many SKUs; a rule of ours.
+FEWEST_ORIGINS = 4
 FEWEST_PERIODS_BEFORE = 20
 ORIGINS_PER_REGRESSION = 4
 # The growth constant of theory counts like so many observed windows; a rule of ours.
@@ -61,7 +63,7 @@ class Backtest:
 
 
 def origins_for(n_periods: int, *, longest_risk: int, season_length: int) -> tuple[int, ...]:
-    """Return up to ``MOST_ORIGINS`` origins over the younger half of the record; none if it is too short.
+    """Return up to ``MOST_ORIGINS`` origins over the younger half of the record; none if it is too short for a few.
 
     The step shares no divisor with the season, so that every weekday is an origin in turn.
     """
@@ -72,7 +74,8 @@ def origins_for(n_periods: int, *, longest_risk: int, season_length: int) -> tup
     step = max(1, (last - first) // MOST_ORIGINS)
     while season_length > 1 and step > 1 and gcd(step, season_length) > 1:
         step -= 1
-    return tuple(sorted(range(last, first - 1, -step)[:MOST_ORIGINS]))
+    origins = sorted(range(last, first - 1, -step)[:MOST_ORIGINS])
+    return tuple(origins) if len(origins) >= FEWEST_ORIGINS else ()
 
 
 def run_backtest(

@@ -17,7 +17,12 @@ COLUMNS = ("demand_class", "method", "is_benchmark", "windows", "loss", "chosen_
 
 
 def benchmark_table(
-    backtest: Backtest | None, candidates: tuple[Candidate, ...], *, chosen_now: IntArray, quantiles: tuple[float, ...]
+    backtest: Backtest | None,
+    candidates: tuple[Candidate, ...],
+    *,
+    chosen_now: IntArray,
+    present_class: IntArray,
+    quantiles: tuple[float, ...],
 ) -> pd.DataFrame:
     """Return one row per demand class (and "all") and method, and the row "chosen".
 
@@ -28,27 +33,30 @@ def benchmark_table(
     Notes
     -----
     "chosen" is picked at each origin from earlier origins that were over by then, so it is an honest outcome. All
-    rows are over the same windows: those where a choice could be made and the method applied.
+    rows are over the same windows: those where a choice could be made and the method applied. Where no origin has
+    enough others behind it the rows are over all origins, and there is no row "chosen".
     """
     names = [f"coverage_{q:g}" for q in quantiles]
-    if backtest is None or not (picked := chosen_before(backtest, candidates)):
+    if backtest is None:
         return pd.DataFrame(columns=[*COLUMNS, *names])
-    at = sorted(picked)
+    picked = chosen_before(backtest, candidates)
+    at = sorted(picked) or list(range(len(backtest.origins)))
     loss, coverage, actual = backtest.loss[at], backtest.coverage[at], backtest.actual[at]
-    choice = np.stack([picked[j] for j in at])[:, None, :]
-    chosen_loss = np.take_along_axis(loss, choice, axis=1)[:, 0]
-    chosen_coverage = np.take_along_axis(coverage, choice[..., None], axis=1)[:, 0]
+    labels = [c.name for c in candidates]
+    if picked:
+        choice = np.stack([picked[j] for j in at])[:, None, :]
+        loss = np.concatenate([loss, np.take_along_axis(loss, choice, axis=1)], axis=1)
+        coverage = np.concatenate([coverage, np.take_along_axis(coverage, choice[..., None], axis=1)], axis=1)
+        labels.append("chosen")
     rows = []
-    for c, label in [*enumerate(CLASSES), (-1, "all")]:
+    for c, demand_class in [*enumerate(CLASSES), (-1, "all")]:
         is_in = (backtest.demand_class[at] == c) | (c < 0)
-        now = chosen_now if c < 0 else chosen_now[backtest.demand_class[-1] == c]
-        for m, candidate in enumerate(candidates):
-            figures = _figures(is_in, loss[:, m], coverage[:, m], actual)
-            rows.append(
-                (label, candidate.name, candidate.is_benchmark, *figures[:2], int((now == m).sum()), *figures[2])
-            )
-        figures = _figures(is_in, chosen_loss, chosen_coverage, actual)
-        rows.append((label, "chosen", False, *figures[:2], now.size, *figures[2]))
+        now = chosen_now if c < 0 else chosen_now[present_class == c]
+        for m, label in enumerate(labels):
+            windows, scaled, covered = _figures(is_in, loss[:, m], coverage[:, m], actual)
+            used = now.size if label == "chosen" else int((now == m).sum())
+            is_benchmark = label != "chosen" and candidates[m].is_benchmark
+            rows.append((demand_class, label, is_benchmark, windows, scaled, used, *covered))
     table = pd.DataFrame(rows, columns=[*COLUMNS, *names])
     return table[table["windows"] > 0].reset_index(drop=True)
 

@@ -132,6 +132,7 @@ def _present(
         outcomes = np.ascontiguousarray(recent_windows(past, rows=np.flatnonzero(is_empirical))[:, ahead - 1])
         recent = EmpiricalDemand(outcomes)
         mean[is_empirical], variance[is_empirical] = recent.mean, recent.variance
+    table = benchmark_table(backtest, candidates, chosen_now=choice.method, present_class=classes, quantiles=quantiles)
     return DemandForecast(
         skus=skus,
         horizons=ahead,
@@ -141,7 +142,9 @@ def _present(
         method=pd.Series([candidates[m].name for m in choice.method], index=skus),
         reason=pd.Series(reasons_for(choice, candidates, past=past, risk=risk), index=skus),
         demand_class=pd.Series(past.demand_class, index=skus),
-        benchmarks=benchmark_table(backtest, candidates, chosen_now=choice.method, quantiles=quantiles),
+        benchmarks=benchmark_table(
+            backtest, candidates, chosen_now=choice.method, present_class=classes, quantiles=quantiles
+        ),
         quantiles=quantiles,
         empirical_rows=np.flatnonzero(is_empirical),
         empirical_outcomes=outcomes,

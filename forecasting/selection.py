@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from forecasting.backtest import CLASSES, Backtest
+from forecasting.backtest import CLASSES, FEWEST_ORIGINS, Backtest
 from forecasting.classification import DemandClass
 from forecasting.methods.candidates import Candidate
 
@@ -15,7 +15,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 # A SKU's own losses count as much as those of its class after so many origins; a rule of ours.
-HALF_TRUST_ORIGINS = 24.0
+HALF_TRUST_ORIGINS = 60.0
 # A class with fewer scored windows is judged with all classes together.
 FEWEST_WINDOWS = 30
 _UNPROVEN = {
@@ -72,7 +72,7 @@ def choose(
     Notes
     -----
     If a benchmark is the best of a class, the class uses it. Otherwise each SKU takes the method with the least
-    w own + (1 - w) class, both as shares of the mean loss over methods, w = origins / (origins + 24). A method that
+    w own + (1 - w) class, both as shares of the mean loss over methods, w = origins / (origins + 60). A method that
     does not apply at an origin is given the mean loss there: no advantage, no harm.
     """
     by_class, windows, own, n_origins = _relative_losses(loss, past_class)
@@ -132,10 +132,13 @@ def _class_sums(filled: FloatArray, scale: FloatArray, past_class: IntArray) -> 
 
 
 def chosen_before(backtest: Backtest, candidates: tuple[Candidate, ...]) -> dict[int, IntArray]:
-    """Return the method that would have been chosen at each origin from the earlier origins known by then."""
+    """Return the method that would have been chosen at each origin from the earlier origins known by then.
+
+    Origins with fewer than ``FEWEST_ORIGINS`` behind them are left out: SKUs share the luck of a single day.
+    """
     chosen = {}
     for j, n_done in enumerate(backtest.usable_before):
-        if n_done:
+        if n_done >= FEWEST_ORIGINS:
             is_possible = ~np.isnan(backtest.mean[j]) | np.isnan(backtest.actual[j])
             chosen[j] = choose(
                 backtest.loss[:n_done],

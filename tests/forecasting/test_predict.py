@@ -117,6 +117,13 @@ def test_benchmark_table_holds_the_plain_methods_and_the_choice(answer: DemandFo
     assert everywhere["coverage_0.9"].between(0.0, 1.0).all()
 
 
+def test_benchmark_table_has_no_choice_when_too_few_origins_came_before() -> None:
+    rng = np.random.default_rng(2)
+    table = forecast(pd.DataFrame(rng.poisson(2.0, size=(32, 10)).astype(float)), horizons=[8]).benchmarks
+    assert "ses 0.1" in set(table["method"])
+    assert "chosen" not in set(table["method"])
+
+
 def test_samples_have_the_moments_of_the_forecast_and_never_fall(answer: DemandForecast) -> None:
     paths = answer.sample(4000, np.random.default_rng(9))
     assert np.all(np.diff(paths, axis=2) >= 0)
