@@ -1,0 +1,266 @@
+"""Laws of promises: whatever happens, in whatever order, no spool is promised twice and none lies idle.
+
+Any series of orders, amendments, cancellations, parcels, runs, packing, counts, scrap and holds. Refusals are part of
+the series: they must leave the books as they were, which the same laws check.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import transaction
+from django.db.models import F, Sum
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from pytest_django import Settings
+
+from inventory.errors import BooksError
+from inventory.models import Allocation, Lot, Order, OrderLine, Run, RunOutput, ShelfStock
+from inventory.rules.clock import Clock
+from inventory.rules.order_draft import OrderDraft
+from inventory.selectors.check import check_books
+from inventory.selectors.demand import open_demand_frame
+from inventory.selectors.orders import order_receipts
+from inventory.selectors.stock import stock_rows
+from inventory.services.counts import post_count
+from inventory.services.holds import hold_lot, release_lot
+from inventory.services.ledger import ensure_places
+from inventory.services.orders import amend_order, cancel_order, place_order
+from inventory.services.packing import pack
+from inventory.services.run_finish import finish_run
+from inventory.services.runs import cancel_run, release_run, resize_run, start_run
+from inventory.services.scrap import scrap_spools
+from inventory.services.shipments import ship_order
+from tests.inventory.builders import TinyPlant, build_tiny_plant, local
+
+pytestmark = pytest.mark.database
+SKUS = ("PETG-NAT-1000", "PLA-BLACK-1000")
+NATURAL = SKUS[0]
+FIRST_MOMENT = local("2027-03-01 07:00").astimezone(UTC)
+STEP = timedelta(minutes=97)
+Step = tuple[str, int, int, int]
+
+
+def no_capacity(sku_quantities: dict[int, int], *, as_of: datetime) -> dict[int, date | None]:
+    return dict.fromkeys(sku_quantities)
+
+
+@pytest.fixture
+def plant(db: None, settings: Settings) -> TinyPlant:
+    settings.EARLIEST_CAPACITY_DAY = f"{__name__}.no_capacity"
+    ensure_places()
+    return build_tiny_plant()
+
+
+def _nth(rows: list[int], number: int) -> int:
+    """One of the rows, or an id that is not there."""
+    return rows[number % len(rows)] if rows else -1
+
+
+def _order(number: int) -> int:
+    return _nth(list(Order.objects.order_by("id").values_list("id", flat=True)), number)
+
+
+def _run(number: int) -> str:
+    codes = list(Run.objects.order_by("id").values_list("code", flat=True))
+    return codes[number % len(codes)] if codes else "NONE"
+
+
+def _lot(number: int) -> str:
+    codes = list(Lot.objects.filter(item__code__in=SKUS).order_by("id").values_list("code", flat=True))
+    return codes[number % len(codes)] if codes else "NONE"
+
+
+def _place(which: int, spools: int, more: int, clock: Clock) -> None:
+    lines = [(SKUS[which % 2], spools + 1), (SKUS[(which + 1) % 2], more + 1)][: 1 + which % 3]
+    wanted = clock.occurred_at.date() + timedelta(days=more) if more % 3 == 0 else None
+    body = OrderDraft("WEB", f"{clock.occurred_at:%d%H%M}", lines, may_part_ship=more % 2 == 0, wanted_day=wanted)
+    place_order(body=body, clock=clock)
+
+
+def _amend(which: int, spools: int, more: int, clock: Clock) -> None:
+    lines = [(SKUS[which % 2], spools + 1), (SKUS[(which + 1) % 2], more + 1)][: 1 + more % 2]
+    wanted = clock.occurred_at.date() + timedelta(days=more)
+    amend_order(order_id=_order(which), lines=lines, wanted_day=wanted, clock=clock)
+
+
+def _cancel(which: int, spools: int, more: int, clock: Clock) -> None:
+    cancel_order(order_id=_order(which), by="customer" if more % 2 else "shop", clock=clock)
+
+
+def _ship(which: int, spools: int, more: int, clock: Clock) -> None:
+    lines = None if more % 2 else {1 + more % 4 // 2: spools}
+    ship_order(order_id=_order(which), lines=lines, clock=clock)
+
+
+def _count(which: int, spools: int, more: int, clock: Clock) -> None:
+    post_count(sku_code=SKUS[which % 2], place_kind="shelf", counted=Decimal(spools), clock=clock, reason="counted")
+
+
+def _scrap(which: int, spools: int, more: int, clock: Clock) -> None:
+    kind = ("shelf", "wound")[more % 2]
+    scrap_spools(sku_code=SKUS[which % 2], quantity=spools, place_kind=kind, clock=clock, reason="dropped")
+
+
+def _hold(which: int, spools: int, more: int, clock: Clock) -> None:
+    (hold_lot if more % 2 else release_lot)(lot_code=_lot(which), clock=clock, reason="ovality")
+
+
+def _release(which: int, spools: int, more: int, clock: Clock) -> None:
+    start = clock.occurred_at + timedelta(hours=more)
+    release_run(
+        filament_code="PETG-NATURAL-1.75",
+        line_code="L1",
+        spools={NATURAL: spools + 1},
+        planned_start=start,
+        planned_end=start + timedelta(hours=2),
+        clock=clock,
+    )
+
+
+def _resize(which: int, spools: int, more: int, clock: Clock) -> None:
+    resize_run(run_code=_run(which), spools={NATURAL: spools + 1}, clock=clock)
+
+
+def _drop(which: int, spools: int, more: int, clock: Clock) -> None:
+    cancel_run(run_code=_run(which), clock=clock)
+
+
+def _make(which: int, spools: int, more: int, clock: Clock) -> None:
+    """Start and finish a run within the step."""
+    code, began = _run(which), Clock.at(clock.occurred_at - timedelta(minutes=60))
+    start_run(run_code=code, clock=began)
+    finish_run(
+        run_code=code,
+        good={NATURAL: spools},
+        scrap={NATURAL: more % 3},
+        real_minutes=Decimal(60),
+        purge_kg=Decimal(1),
+        clock=clock,
+    )
+
+
+def _pack(which: int, spools: int, more: int, clock: Clock) -> None:
+    pack(spools=[(_run(which), NATURAL, spools)], clock=clock)
+
+
+DEEDS: dict[str, Callable[[int, int, int, Clock], None]] = {
+    "place": _place,
+    "amend": _amend,
+    "cancel": _cancel,
+    "ship": _ship,
+    "count": _count,
+    "scrap": _scrap,
+    "hold": _hold,
+    "release": _release,
+    "resize": _resize,
+    "drop": _drop,
+    "make": _make,
+    "pack": _pack,
+}
+small = st.integers(0, 9)
+# What makes the books interesting comes more often: orders, supply and parcels.
+names = st.sampled_from([*DEEDS, "place", "place", "count", "release", "make", "pack", "ship"])
+series = st.lists(st.tuples(names, small, small, small), min_size=4, max_size=16)
+law = settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+
+
+@contextmanager
+def undone() -> Iterator[None]:
+    """Each example begins with the same books."""
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+def run_step(number: int, step: Step) -> Clock:
+    name, which, spools, more = step
+    clock = Clock.at(FIRST_MOMENT + number * STEP)
+    try:
+        with transaction.atomic():
+            DEEDS[name](which, spools, more, clock)
+    except BooksError:
+        pass  # a refusal is legal; the laws below hold after it too
+    return clock
+
+
+def live_spools(**which: object) -> dict[int, int]:
+    rows = Allocation.objects.filter(end="", **which).values_list("order_line_id").annotate(Sum("quantity"))
+    return dict(rows.order_by())
+
+
+def held_too_much() -> list[str]:
+    held = live_spools()
+    lines = OrderLine.objects.filter(pk__in=held)
+    return [f"{line}: {held[line.pk]}" for line in lines if held[line.pk] > line.quantity - line.shipped]
+
+
+def idle_while_waiting() -> list[str]:
+    """SKUs of which something is free while an open line lacks it."""
+    held = live_spools()
+    open_lines = OrderLine.objects.filter(order__state="open", quantity__gt=F("shipped"))
+    short = {line.sku_id for line in open_lines if line.quantity - line.shipped > held.get(line.pk, 0)}
+    on_shelf = ShelfStock.objects.filter(sku_id__in=short, on_shelf__gt=F("allocated"))
+    coming = RunOutput.objects.filter(sku_id__in=short, awaited__gt=F("allocated"))
+    return [f"shelf {row.sku_id}" for row in on_shelf] + [f"run {row.run_id}" for row in coming]
+
+
+def promised_without_spools() -> list[str]:
+    """Open lines with a promised day while spools are missing, or without one while none is."""
+    open_orders = [receipt for receipt in order_receipts(state="open") if receipt.lines]
+    lines = [line for receipt in open_orders for line in receipt.lines if line.quantity > line.shipped]
+    return [f"{line}" for line in lines if (line.promised_day is None) != (line.unpromised > 0)]
+
+
+def faults() -> list[object]:
+    return [*check_books(), *held_too_much(), *idle_while_waiting(), *promised_without_spools()]
+
+
+@law
+@given(steps=series)
+def test_no_series_promises_a_spool_twice_or_leaves_one_idle(plant: TinyPlant, steps: list[Step]) -> None:
+    with undone():
+        for number, step in enumerate(steps):
+            run_step(number, step)
+            assert (number, step, faults()) == (number, step, [])
+
+
+@law
+@given(steps=series)
+def test_no_series_moves_a_due_day(plant: TinyPlant, steps: list[Step]) -> None:
+    with undone():
+        due: dict[int, date] = {}
+        for number, step in enumerate(steps):
+            run_step(number, step)
+            now = dict(Order.objects.values_list("id", "due_day"))
+            assert {key: now[key] for key in due} == due
+            due = now
+
+
+@law
+@given(steps=series)
+def test_books_read_as_of_an_instant_stay_what_they_were(plant: TinyPlant, steps: list[Step]) -> None:
+    """Read at the time, and read again when the whole series is over, the books tell the same."""
+    with undone():
+        seen = []
+        for number, step in enumerate(steps):
+            clock = run_step(number, step)
+            seen.append((clock.known_at, told_at(clock.known_at, fresh=True)))
+        for at, told in seen:
+            assert told_at(at, fresh=False) == told
+
+
+def told_at(at: datetime, *, fresh: bool) -> tuple[object, ...]:
+    """Stock, orders and open demand, without what the books keep no past of: shelf days of runs, lines then unknown."""
+    as_of = None if fresh else at
+    stock = [(row.sku_id, row.on_shelf, row.allocated) for row in stock_rows(now=at, as_of=as_of)]
+    orders = [
+        (receipt.order_id, receipt.state, line.line_no, line.quantity, line.shipped, line.from_shelf, line.unpromised)
+        for receipt in order_receipts(as_of=as_of)
+        for line in receipt.lines
+    ]
+    return stock, orders, open_demand_frame(as_of=at).values.tolist()
