@@ -27,6 +27,7 @@ from forecasting.errors import ForecastingError
 from inventory.api.clock import ReplayNeededError
 from inventory.api.views import QueryError
 from inventory.errors import BooksError, ConflictError, InvalidInputError, NotFoundError
+from inventory.rules.calendar import CalendarError
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 
@@ -43,7 +44,9 @@ STATUS_OF: tuple[tuple[type[Exception], HTTPStatus], ...] = (
     (BooksError, HTTPStatus.CONFLICT),
     (PlanningError, HTTPStatus.CONFLICT),
     (ForecastingError, HTTPStatus.CONFLICT),
+    (CalendarError, HTTPStatus.CONFLICT),
 )
+RULES = (BooksError, PlanningError, ForecastingError, CalendarError)
 
 
 class BrokenRuleError(exceptions.APIException):
@@ -53,7 +56,7 @@ class BrokenRuleError(exceptions.APIException):
     """
 
     def __init__(self, rule: Exception, *, address: Container[str] = ()) -> None:
-        super().__init__(detail=str(rule), code=getattr(rule, "code", "forecasting_rule"))
+        super().__init__(detail=str(rule), code=_rule_code(rule))
         pointer: str = getattr(rule, "pointer", "")
         self.pointer = "" if pointer.removeprefix("/") in address else pointer
         self.status_code = _status_of(rule, pointer=self.pointer)
@@ -69,7 +72,7 @@ class ProblemExceptionHandler(ExceptionHandler):
 
     def convert_known_exceptions(self, exc: Exception) -> Exception:
         """Turn broken rules into what DRF can answer."""
-        if isinstance(exc, BooksError | PlanningError | ForecastingError):
+        if isinstance(exc, RULES):
             return BrokenRuleError(exc, address=self.context["kwargs"])
         known: Exception = super().convert_known_exceptions(exc)
         return known
@@ -116,6 +119,12 @@ def _document(*, status: int, code: str, detail: str, instance: str) -> dict[str
         "instance": quote(_printable(instance)),
         "code": code,
     }
+
+
+def _rule_code(rule: Exception) -> str:
+    if isinstance(rule, BooksError | PlanningError):
+        return rule.code
+    return "forecasting_rule" if isinstance(rule, ForecastingError) else "calendar_rule"
 
 
 def _status_of(rule: Exception, *, pointer: str) -> HTTPStatus:

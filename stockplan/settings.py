@@ -112,6 +112,8 @@ STATICFILES_DIRS = [BASE_DIR / "stockplan" / "static"]
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 KNOX_TOKEN_MODEL = "access.ApiToken"
+# Its migrations would create the table of the model that ours replaces; nothing would ever empty or use it.
+MIGRATION_MODULES: dict[str, str | None] = {"knox": None}
 REST_KNOX = {"TOKEN_TTL": timedelta(days=365), "TOKEN_MODEL": "access.ApiToken", "AUTH_HEADER_PREFIX": "Bearer"}
 
 REST_FRAMEWORK = {
@@ -136,6 +138,12 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    # Three records have a field named state; each list of states gets a name of its own.
+    "ENUM_NAME_OVERRIDES": {
+        "OrderState": "inventory.models.orders.Order.State",
+        "RunState": "inventory.models.runs.Run.State",
+        "MakeListState": "stockplan.planner.models.MakeList.State",
+    },
 }
 # The books ask this function which day capacity could give where nothing is planned; they do not import the planner.
 EARLIEST_CAPACITY_DAY = "stockplan.planner.selectors.capacity.earliest_capacity_days"

@@ -10,19 +10,26 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from django.core.validators import RegexValidator
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail
 
 MAX_SPOOLS = 100_000
+LARGEST = Decimal(10) ** 12
+NO_CONTROL_CHARACTERS = RegexValidator(
+    r"^[^\x00-\x1f\x7f]*$", "Control characters are not allowed.", "control_character"
+)
 CODE_PATTERN = r"^[A-Z0-9][A-Z0-9.-]{0,31}$"
 
 
 class TextField(serializers.CharField):
-    """A JSON string, taken as it stands."""
+    """A JSON string without control characters, taken as it stands."""
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("trim_whitespace", False)
+        kwargs.setdefault("min_length", 0 if kwargs.get("allow_blank") else 1)
         super().__init__(**kwargs)
+        self.validators.append(NO_CONTROL_CHARACTERS)
 
     def to_internal_value(self, data: Any) -> str:
         if not isinstance(data, str):
@@ -43,12 +50,13 @@ class CodeField(serializers.RegexField):
 
 
 class CountField(serializers.IntegerField):
-    """A JSON integer: pieces, spools, days."""
+    """A JSON integer, which 3.0 is as well: pieces, spools, days."""
 
     def to_internal_value(self, data: Any) -> int:
-        if isinstance(data, bool) or not isinstance(data, int):
+        is_whole = isinstance(data, int) or (isinstance(data, float) and data.is_integer())
+        if isinstance(data, bool) or not is_whole:
             self.fail("invalid")
-        return super().to_internal_value(data)
+        return super().to_internal_value(int(data))
 
 
 class FlagField(serializers.BooleanField):
@@ -69,8 +77,9 @@ class NumberField(serializers.FloatField):
     def to_internal_value(self, data: Any) -> Decimal:  # type: ignore[override]  # exact from here on
         if isinstance(data, bool) or not isinstance(data, int | float):
             self.fail("invalid")
-        super().to_internal_value(data)
-        return Decimal(str(data)).quantize(Decimal("0.001"))
+        exact = Decimal(str(data))
+        # Beyond any range that a field allows; only the validators' refusal is left to come.
+        return exact if abs(exact) > LARGEST else exact.quantize(Decimal("0.001"))
 
 
 class StrictSerializer(serializers.Serializer[Any]):
@@ -101,9 +110,9 @@ class InstantField(serializers.DateTimeField):
         return value
 
 
-def rows_of(row: type[StrictSerializer], *, at_most: int, **kwargs: Any) -> Any:
-    """Return a field that takes one to `at_most` rows."""
-    return row(many=True, min_length=1, max_length=at_most, **kwargs)  # type: ignore[call-arg]  # `many` adds them
+def rows_of(row: type[StrictSerializer], *, at_most: int, **kwargs: Any) -> serializers.ListField:
+    """Return a field that takes one to `at_most` rows; unlike `many=True` the schema says so."""
+    return serializers.ListField(child=row(), min_length=1, max_length=at_most, **kwargs)
 
 
 class OccurredSerializer(StrictSerializer):

@@ -6,15 +6,14 @@ meanwhile neither repeat nor hide others.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 from rest_framework import serializers
-from rest_framework.exceptions import ErrorDetail
 from rest_framework.request import Request
 from rest_framework.utils.urls import replace_query_param
 
-from inventory.api.views import QueryError
+from inventory.api.fields import TextField
 
 Row = TypeVar("Row")
 
@@ -25,11 +24,17 @@ DEFAULT_PAGE_ROWS = 100
 class PageQuery(serializers.Serializer[Any]):
     """The query parameters of every list."""
 
-    cursor = serializers.CharField(
-        required=False, max_length=64, help_text="where the page begins; take it from `next`"
-    )
+    cursor = TextField(required=False, max_length=64, help_text="where the page begins; take it from `next`")
     limit = serializers.IntegerField(
         required=False, default=DEFAULT_PAGE_ROWS, min_value=1, max_value=MAX_PAGE_ROWS, help_text="rows of a page"
+    )
+
+
+class IdPageQuery(PageQuery):
+    """The query parameters of a list in the order of ids."""
+
+    cursor = serializers.RegexField(
+        r"^[0-9]{1,18}$", required=False, default="0", help_text="where the page begins; take it from `next`"
     )
 
 
@@ -41,20 +46,6 @@ def page_of(
     if len(rows) <= limit:
         return page, None
     return page, replace_query_param(request.build_absolute_uri(), "cursor", key(page[-1]))
-
-
-def id_cursor(query: Mapping[str, Any]) -> int:
-    """Return the id after which a page of a list in the order of ids begins.
-
-    Raises
-    ------
-    QueryError
-        If the cursor is not one that such a list gives.
-    """
-    cursor = query.get("cursor", "0")
-    if not (cursor.isascii() and cursor.isdigit() and len(cursor) <= 18):
-        raise QueryError({"cursor": [ErrorDetail("This list gives no such cursor.", "invalid")]})
-    return int(cursor)
 
 
 class PageSerializer(serializers.Serializer[Any]):

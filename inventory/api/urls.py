@@ -4,6 +4,7 @@ from django.urls import path
 
 from inventory.api.floor import run_views, stock_views
 from inventory.api.orders import views as orders
+from inventory.api.service.views import ServiceView
 from inventory.api.shipments.views import ShipmentsView
 from inventory.api.skus.views import SkuListView
 from inventory.api.stock.views import StockListView
@@ -27,4 +28,5 @@ urlpatterns = [
     path("holds/", stock_views.HoldsView.as_view(), name="holds"),
     path("holds/<str:lot>/release/", stock_views.HoldReleaseView.as_view(), name="hold-release"),
     path("shipments/", ShipmentsView.as_view(), name="shipments"),
+    path("service/", ServiceView.as_view(), name="service"),
 ]

@@ -41,11 +41,16 @@ def checked_body(serializer_class: type[serializers.Serializer[Any]], request: R
 
 def checked_query(serializer_class: type[serializers.Serializer[Any]], request: Request) -> dict[str, Any]:
     """Return the query parameters in the right types, or raise a QueryError that names each wrong one."""
-    serializer = serializer_class(data=request.query_params)
-    known = serializer.fields
-    if unknown := sorted(set(request.query_params) - set(known)):
+    known = serializer_class().fields
+    given = request.query_params
+    if unknown := sorted(set(given) - set(known)):
         message = f"Unknown query parameter. Known: {', '.join(known) or 'none'}."
         raise QueryError({name: [ErrorDetail(message, "unknown_parameter")] for name in unknown})
+    lists = {name for name, field in known.items() if isinstance(field, serializers.ListField)}
+    if repeated := sorted(name for name in given if len(given.getlist(name)) > 1 and name not in lists):
+        raise QueryError({name: [ErrorDetail("Give it once.", "repeated_parameter")] for name in repeated})
+    # A plain dictionary: to a form's data the framework is lenient, and takes `?search=` for nothing given.
+    serializer = serializer_class(data={name: given.getlist(name) if name in lists else given[name] for name in given})
     if not serializer.is_valid():
         raise QueryError(serializer.errors)
     fields: dict[str, Any] = serializer.validated_data

@@ -18,7 +18,7 @@ from inventory.api.floor.serializers import (
     RunSerializer,
     StartRunBody,
 )
-from inventory.api.pages import id_cursor, page_of
+from inventory.api.pages import page_of
 from inventory.api.views import ApiView, checked_body, checked_query
 from inventory.selectors.run_rows import run_code_of, run_row, run_rows
 from inventory.services import runs
@@ -39,7 +39,7 @@ class RunListView(ApiView):
             state=query.get("state"),
             line_code=query.get("line"),
             filament_code=query.get("filament"),
-            after_id=id_cursor(query),
+            after_id=int(query["cursor"]),
             limit=query["limit"] + 1,
         )
         page, following = page_of(rows, key=lambda row: str(row.id), limit=query["limit"], request=request)

@@ -18,10 +18,10 @@ from inventory.api.fields import (
     TextField,
     rows_of,
 )
-from inventory.api.pages import PageQuery, PageSerializer
+from inventory.api.pages import IdPageQuery, PageSerializer
 from inventory.models import Place, Run
 
-MAX_ROWS = 100
+MAX_ROWS = 1_000
 MAX_KG = 100_000
 MAX_MINUTES = 30 * 24 * 60
 PHYSICAL_PLACES = [kind.value for kind in Place.Kind if kind not in Place.VIRTUAL]
@@ -103,7 +103,7 @@ class ReceiptBody(OccurredSerializer):
     """Material or parts arrive from a supplier."""
 
     item = CodeField(help_text="code of the material or part")
-    quantity = NumberField(min_value=0.001, max_value=10_000_000, help_text="kg or pieces")
+    quantity = NumberField(min_value=0, max_value=10_000_000, help_text="kg or pieces")
     lot = LotField(help_text="our code of the lot")
     supplier_lot = TextField(max_length=60, allow_blank=True, default="")
     document = TextField(max_length=80, allow_blank=True, default="", help_text="delivery note")
@@ -122,12 +122,12 @@ class ReleaseHoldBody(OccurredSerializer):
     reason = TextField(max_length=200)
 
 
-class RunQuery(PageQuery, AsOfQuery):
+class RunQuery(IdPageQuery, AsOfQuery):
     """Which runs to list."""
 
     state = serializers.ChoiceField(choices=Run.State.choices, required=False)
-    line = serializers.CharField(required=False, max_length=32)
-    filament = serializers.CharField(required=False, max_length=32)
+    line = TextField(required=False, max_length=32)
+    filament = TextField(required=False, max_length=32)
 
 
 class RunOutputSerializer(serializers.Serializer[Any]):

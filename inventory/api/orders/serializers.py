@@ -18,7 +18,7 @@ from inventory.api.fields import (
     TextField,
     rows_of,
 )
-from inventory.api.pages import PageQuery, PageSerializer
+from inventory.api.pages import IdPageQuery, PageSerializer
 from inventory.models import Order
 
 MAX_LINES = 100
@@ -64,11 +64,11 @@ class CancelBody(OccurredSerializer):
     by = serializers.ChoiceField(choices=["customer", "shop"])
 
 
-class OrderQuery(PageQuery, AsOfQuery):
+class OrderQuery(IdPageQuery, AsOfQuery):
     """Which orders to list."""
 
-    channel = serializers.CharField(required=False, max_length=32)
-    reference = serializers.CharField(required=False, max_length=64)
+    channel = TextField(required=False, max_length=32)
+    reference = TextField(required=False, max_length=64)
     state = serializers.ChoiceField(choices=Order.State.choices, required=False)
     due_from = serializers.DateField(required=False, help_text="due on this day or later")
     due_to = serializers.DateField(required=False, help_text="due on this day or earlier")

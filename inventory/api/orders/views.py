@@ -21,7 +21,7 @@ from inventory.api.orders.serializers import (
     OrderQuery,
     OrderSerializer,
 )
-from inventory.api.pages import id_cursor, page_of
+from inventory.api.pages import page_of
 from inventory.api.views import ApiView, checked_body, checked_query
 from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.capacity import with_capacity
@@ -47,7 +47,7 @@ class OrderListView(ApiView):
             state=query.get("state"),
             due_from=query.get("due_from"),
             due_to=query.get("due_to"),
-            after_id=id_cursor(query),
+            after_id=int(query["cursor"]),
             limit=query["limit"] + 1,
         )
         page, following = page_of(rows, key=lambda row: str(row.order_id), limit=query["limit"], request=request)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -11,6 +13,8 @@ from inventory.api.service.serializers import ServiceQuery, ServiceReportSeriali
 from inventory.api.views import ApiView, checked_query
 from inventory.errors import InvalidInputError
 from inventory.selectors.service import service_report
+
+MOST_TIME = timedelta(days=3 * 366)
 
 
 class ServiceView(ApiView):
@@ -27,5 +31,7 @@ class ServiceView(ApiView):
             day_in_range(query[name], where=f"?{name}")
         if query["first"] > query["last"]:
             raise InvalidInputError(f"first {query['first']} is after last {query['last']}.", pointer="?first")
+        if query["last"] - query["first"] > MOST_TIME:
+            raise InvalidInputError(f"From first to last there may be {MOST_TIME.days} days.", pointer="?last")
         report = service_report(first=query["first"], last=query["last"], as_of=as_of)
         return Response(ServiceReportSerializer(report).data)

@@ -6,16 +6,16 @@ from typing import Any
 
 from rest_framework import serializers
 
-from inventory.api.fields import AsOfQuery
+from inventory.api.fields import AsOfQuery, TextField
 from inventory.api.pages import PageQuery, PageSerializer
 
 
 class SkuQuery(PageQuery, AsOfQuery):
     """Which SKUs to list."""
 
-    material = serializers.CharField(required=False, max_length=32, help_text="code of the material")
-    search = serializers.CharField(required=False, max_length=80, help_text="words of code or name, or a GTIN")
-    on_sale = serializers.BooleanField(required=False, default=None, allow_null=True)
+    material = TextField(required=False, max_length=32, help_text="code of the material")
+    search = TextField(required=False, max_length=80, help_text="words of code or name, or a GTIN")
+    on_sale = serializers.BooleanField(required=False)
 
 
 class SkuSerializer(serializers.Serializer[Any]):

@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from inventory.api.fields import AsOfQuery, InstantField
+from inventory.api.fields import AsOfQuery, InstantField, TextField
 from inventory.api.pages import PageQuery, PageSerializer
 
 
@@ -14,9 +14,12 @@ class StockQuery(PageQuery, AsOfQuery):
     """Which stock to list."""
 
     sku = serializers.ListField(
-        child=serializers.CharField(max_length=32), required=False, max_length=200, help_text="these SKUs; repeat it"
+        child=TextField(max_length=32),
+        required=False,
+        max_length=200,
+        help_text="these SKUs; repeat it",
     )
-    search = serializers.CharField(required=False, max_length=80, help_text="words of code or name, or a GTIN")
+    search = TextField(required=False, max_length=80, help_text="words of code or name, or a GTIN")
     changed_since = InstantField(required=False, help_text="rows that changed at this instant or later")
 
 

@@ -1,0 +1,91 @@
+"""Make lists: compute, read, release."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.api.caller import caller_of
+from inventory.api.clock import read_instant, read_now, write_clock
+from inventory.api.fields import AsOfQuery
+from inventory.api.floor.serializers import RunSerializer
+from inventory.api.views import ApiView, checked_body, checked_query
+from inventory.selectors.run_rows import run_row
+from stockplan.planner.api.lookup import listed_run_of, make_list_known
+from stockplan.planner.api.serializers import MakeListBody, MakeListSerializer, ReleaseBody
+from stockplan.planner.selectors.make_lists import latest_make_list, make_list_detail
+from stockplan.planner.services.make_lists import compute_make_list
+from stockplan.planner.services.release import release_list, release_listed_run
+
+
+class MakeListsView(ApiView):
+    """Make lists."""
+
+    required_scopes = {"POST": ("plan",)}
+
+    @extend_schema(operation_id="compute_make_list", request=MakeListBody, responses={201: MakeListSerializer})
+    def post(self, request: Request) -> Response:
+        """Forecast, set targets and compute the ranked list of runs."""
+        body = checked_body(MakeListBody, request)
+        as_of = read_now(read_instant(request, as_of=body.get("as_of"), in_body=True))
+        made = compute_make_list(as_of=as_of, now=as_of, days=body.get("days"), created_by=caller_of(request).user)
+        return Response(MakeListSerializer(make_list_detail(made.id)).data, status=status.HTTP_201_CREATED)
+
+
+class LatestMakeListView(ApiView):
+    """The newest make list."""
+
+    required_scopes = {"GET": ("plan", "floor")}
+
+    @extend_schema(operation_id="get_latest_make_list", parameters=[AsOfQuery], responses=MakeListSerializer)
+    def get(self, request: Request) -> Response:
+        """Return the newest list."""
+        query = checked_query(AsOfQuery, request)
+        as_of = read_instant(request, as_of=query.get("as_of"))
+        return Response(MakeListSerializer(latest_make_list(as_of=as_of)).data)
+
+
+class MakeListView(ApiView):
+    """One make list."""
+
+    required_scopes = {"GET": ("plan", "floor")}
+
+    @extend_schema(operation_id="get_make_list", parameters=[AsOfQuery], responses=MakeListSerializer)
+    def get(self, request: Request, make_list: UUID) -> Response:
+        """Return one list."""
+        query = checked_query(AsOfQuery, request)
+        as_of = read_instant(request, as_of=query.get("as_of"))
+        return Response(MakeListSerializer(make_list_known(make_list, as_of=as_of)).data)
+
+
+class MakeListReleaseView(ApiView):
+    """Release of a whole list."""
+
+    required_scopes = {"POST": ("plan",)}
+
+    @extend_schema(operation_id="release_make_list", request=ReleaseBody, responses=MakeListSerializer)
+    def post(self, request: Request, make_list: UUID) -> Response:
+        """Release every run of the list that is not blocked; promises may be made on them from now on."""
+        body = checked_body(ReleaseBody, request)
+        clock = write_clock(request, stated=body.get("occurred_at"))
+        release_list(make_list_id=make_list, clock=clock, released_by=caller_of(request).user)
+        return Response(MakeListSerializer(make_list_detail(make_list)).data)
+
+
+class ListedRunReleaseView(ApiView):
+    """Release of one run of a list."""
+
+    required_scopes = {"POST": ("plan",)}
+
+    @extend_schema(operation_id="release_listed_run", request=ReleaseBody, responses={201: RunSerializer})
+    def post(self, request: Request, make_list: UUID, rank: int) -> Response:
+        """Release one run of the list."""
+        body = checked_body(ReleaseBody, request)
+        clock = write_clock(request, stated=body.get("occurred_at"))
+        listed_run = listed_run_of(make_list, rank=rank)
+        run = release_listed_run(listed_run_id=listed_run, clock=clock, by=caller_of(request).user)
+        return Response(RunSerializer(run_row(run.code)).data, status=status.HTTP_201_CREATED)
