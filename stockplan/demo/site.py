@@ -113,13 +113,15 @@ LINES: tuple[PlantLine, ...] = (
 DRYERS = (("DRY-A", "Dryer at the twin strand"), ("DRY-B", "Dryer at the slow line"))
 # code, dryer, capacity in kg, refilled while it feeds, cleaning in min, what it holds
 HOPPERS = (
-    ("DRY-A1", "DRY-A", "90.00", "yes", 30, "PLA"),
-    ("DRY-A2", "DRY-A", "75.00", "no", 20, "PLA"),
-    ("DRY-A3", "DRY-A", "75.00", "no", 20, "PETG"),
-    ("DRY-B1", "DRY-B", "80.00", "yes", 30, "PETG"),
-    ("DRY-B2", "DRY-B", "60.00", "no", 20, "PLX"),
-    ("DRY-B3", "DRY-B", "40.00", "no", 15, "TPU"),
-    ("DRY-B4", "DRY-B", "40.00", "no", 15, ""),
+    ("DRY-A1", "DRY-A", "160.00", "yes", 30, "PLA"),
+    ("DRY-A2", "DRY-A", "120.00", "no", 20, "PLA"),
+    ("DRY-A3", "DRY-A", "120.00", "no", 20, "PETG"),
+    ("DRY-A4", "DRY-A", "90.00", "no", 20, "PLA"),
+    ("DRY-B1", "DRY-B", "140.00", "yes", 30, "PETG"),
+    ("DRY-B2", "DRY-B", "120.00", "no", 20, "PLX"),
+    ("DRY-B3", "DRY-B", "75.00", "no", 15, "TPU"),
+    ("DRY-B4", "DRY-B", "75.00", "no", 15, "ASA"),
+    ("DRY-B5", "DRY-B", "60.00", "no", 15, ""),
 )
 # Dryers start by a timer at night, so that the morning shift finds dry resin.
 DRYING_HOURS_BEFORE_MORNING = 10
