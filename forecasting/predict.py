@@ -142,9 +142,7 @@ def _present(
         method=pd.Series([candidates[m].name for m in choice.method], index=skus),
         reason=pd.Series(reasons_for(choice, candidates, past=past, risk=risk), index=skus),
         demand_class=pd.Series(past.demand_class, index=skus),
-        benchmarks=benchmark_table(
-            backtest, candidates, chosen_now=choice.method, present_class=classes, quantiles=quantiles
-        ),
+        benchmarks=table,
         quantiles=quantiles,
         empirical_rows=np.flatnonzero(is_empirical),
         empirical_outcomes=outcomes,
