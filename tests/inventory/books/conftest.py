@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import AbstractContextManager, contextmanager
 from datetime import date, datetime
 
 import pytest
-from django.db import connection, transaction
+from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from pytest_django import Settings
 
@@ -49,19 +48,6 @@ def stores(plant: TinyPlant) -> TinyPlant:
         put_in_store(sku.spool_size.spool_part, "500", lot_code=f"LOT-SPOOL-{sku.spool_size.code}")
         put_in_store(sku.spool_size.box_item, "500", lot_code=f"LOT-BOX-{sku.spool_size.code}")
     return plant
-
-
-@contextmanager
-def _undone() -> Iterator[None]:
-    with transaction.atomic():
-        yield
-        transaction.set_rollback(True)
-
-
-@pytest.fixture
-def undone() -> AbstractContextManager[None]:
-    """`with undone:` what a test breaks on purpose is taken back before the books are checked."""
-    return _undone()
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import AbstractContextManager
 from datetime import timedelta
 from decimal import Decimal
 from io import StringIO
@@ -31,10 +30,10 @@ from inventory.services.shipments import ship_order
 from tests.inventory.books.floor import KG, finished
 from tests.inventory.books.reading import shelf
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
+from tests.inventory.undoing import undone
 
 pytestmark = [pytest.mark.django_db, pytest.mark.database]
 Ordering = Callable[..., int]
-Undone = AbstractContextManager[None]
 
 
 @pytest.fixture
@@ -180,8 +179,8 @@ def _unflagged_difference() -> None:
         (_unflagged_difference, "run_mass"),
     ],
 )
-def test_check_finds_the_fault(busy: TinyPlant, undone: Undone, plant_fault: Callable[[], None], rule: str) -> None:
-    with undone:
+def test_check_finds_the_fault(busy: TinyPlant, plant_fault: Callable[[], None], rule: str) -> None:
+    with undone():
         plant_fault()
         assert rule in {fault.rule for fault in check_books()}
 
@@ -192,9 +191,9 @@ def test_command_says_that_the_books_are_right(busy: TinyPlant) -> None:
     assert out.getvalue() == "The books are right.\n"
 
 
-def test_command_prints_the_faults_and_fails(busy: TinyPlant, undone: Undone) -> None:
+def test_command_prints_the_faults_and_fails(busy: TinyPlant) -> None:
     out = StringIO()
-    with undone:
+    with undone():
         _wrong_on_shelf()
         with pytest.raises(CommandError) as failure:
             call_command("check_books", stdout=out)
