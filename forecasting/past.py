@@ -13,6 +13,7 @@ from forecasting.classification import demand_classes
 from forecasting.credibility import RatePrior, attribute_design, fit_rate_prior
 from forecasting.methods.events import DemandEvents, events_of
 from forecasting.pooling import Phases, phase_factors
+from forecasting.season import month_factors
 from forecasting.spread import VarianceLaw, fit_variance_law, shrunk_variance
 
 FloatArray = NDArray[np.float64]
@@ -93,6 +94,15 @@ class Past:
                 without_events, phase=phase[: self.origin], n_phases=setting.phases.count, group=setting.group
             )
             factors *= pooled[setting.group][:, phase]
+        if setting.phases.month is not None:
+            month = setting.phases.month[:last]
+            yearly = month_factors(
+                self.units / factors[:, : self.origin],
+                month=month[: self.origin],
+                year=setting.phases.year,
+                group=setting.group,
+            )
+            factors *= yearly[setting.group][:, month]
         return factors
 
     @cached_property

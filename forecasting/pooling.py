@@ -1,4 +1,4 @@
-"""Factors of weekday and season, pooled over SKUs of a group so that sparse SKUs borrow them."""
+"""Factors of weekdays, or of places in a season, pooled over SKUs of a group so that sparse SKUs borrow them."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forecasting.errors import AttributeTableError, HorizonError
+from forecasting.season import periods_per_year
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -30,14 +31,17 @@ class Phases:
         Phase of the T periods of history and of the H coming ones.
     count : int
         Number of phases; 1 where neither a calendar nor a season length is given.
-    word : str
-        What a phase is called in a reason.
+    month : ndarray of int, shape (T + H,), or None
+        Month of each period, 0 to 11, where a calendar is given.
+    year : int
+        Periods per year, where a calendar is given.
     """
 
     past: IntArray
     ahead: IntArray
     count: int
-    word: str
+    month: IntArray | None = None
+    year: int = 0
 
     @property
     def season_length(self) -> int:
@@ -61,12 +65,14 @@ def phases_of(
             raise HorizonError(f"the calendar must hold the next {longest} periods; got {ahead.size}")
         if ahead[0] <= past[-1] or not ahead.is_monotonic_increasing:
             raise HorizonError(f"the calendar must ascend and start after {past[-1].date()}; got {ahead[0].date()}")
-        return Phases(_integers(past.day_of_week), _integers(ahead.day_of_week)[:longest], 7, "weekday")
+        ahead = ahead[:longest]
+        month = _integers(pd.DatetimeIndex(past.append(ahead)).month) - 1
+        return Phases(_integers(past.day_of_week), _integers(ahead.day_of_week), 7, month, periods_per_year(past))
     length = 1 if season_length is None else season_length
     if length < 1:
         raise HorizonError(f"season_length must be >= 1; got {length}")
     place = np.arange(len(periods) + longest, dtype=np.int64) % length
-    return Phases(place[: len(periods)], place[len(periods) :], length, "season")
+    return Phases(place[: len(periods)], place[len(periods) :], length)
 
 
 def _dates(index: pd.Index, *, what: str) -> pd.DatetimeIndex:
