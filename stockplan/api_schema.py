@@ -5,13 +5,17 @@ from __future__ import annotations
 from http import HTTPStatus
 from typing import Any
 
-from drf_spectacular.extensions import OpenApiAuthenticationExtension, OpenApiSerializerExtension
+from drf_spectacular.extensions import (
+    OpenApiAuthenticationExtension,
+    OpenApiSerializerExtension,
+    OpenApiSerializerFieldExtension,
+)
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import build_bearer_security_scheme_object
 from drf_spectacular.utils import Direction, OpenApiResponse
 from rest_framework import serializers
 
-from inventory.api.fields import StrictSerializer
+from inventory.api.fields import NO_CONTROL_CHARACTERS, StrictSerializer, TextField
 from stockplan.api_errors import PROBLEM_MEDIA_TYPE
 
 ALWAYS = ("401", "403", "404", "405", "406")
@@ -22,8 +26,8 @@ WITH_BODY = ("409", "413", "415")
 class FieldErrorSerializer(serializers.Serializer[Any]):
     """One bad part of a request."""
 
-    detail = serializers.CharField()
-    code = serializers.CharField()
+    detail = serializers.CharField(help_text="what is wrong")
+    code = serializers.CharField(help_text="stable name of the fault")
     pointer = serializers.CharField(required=False, help_text="JSON pointer into the body, as URI fragment")
     parameter = serializers.CharField(required=False, help_text="the query parameter")
 
@@ -32,12 +36,12 @@ class ProblemSerializer(serializers.Serializer[Any]):
     """A problem document (RFC 9457)."""
 
     type = serializers.CharField(help_text="URI that names the kind of problem")
-    title = serializers.CharField()
-    status = serializers.IntegerField()
-    detail = serializers.CharField()
+    title = serializers.CharField(help_text="the status in words")
+    status = serializers.IntegerField(help_text="HTTP status")
+    detail = serializers.CharField(help_text="what is wrong")
     instance = serializers.CharField(help_text="the address that was asked")
     code = serializers.CharField(help_text="stable name of the broken rule, the last part of type")
-    errors = FieldErrorSerializer(many=True, required=False)  # type: ignore[assignment]  # a field, no property
+    errors = FieldErrorSerializer(many=True, required=False, help_text="one entry for each bad field")  # type: ignore[assignment]  # a field, no property
 
 
 class ProblemAutoSchema(AutoSchema):
@@ -72,6 +76,20 @@ class ApiTokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped
         """Describe the header."""
         scheme: dict[str, Any] = build_bearer_security_scheme_object(header_name="Authorization", token_prefix="Bearer")
         return scheme
+
+
+class TextFieldExtension(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    """Says in the schema that text holds no control characters."""
+
+    target_class = TextField
+    match_subclasses = True
+
+    def map_serializer_field(self, auto_schema: AutoSchema, direction: Direction) -> dict[str, Any]:
+        """Map as usual and add the pattern."""
+        schema: dict[str, Any] = auto_schema._map_serializer_field(  # type: ignore[no-untyped-call]
+            self.target, direction, bypass_extensions=True
+        )
+        return schema | {"pattern": NO_CONTROL_CHARACTERS}
 
 
 class StrictSerializerExtension(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]

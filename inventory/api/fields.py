@@ -6,35 +6,48 @@ should be told at once, not guessed.
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from django.core.validators import RegexValidator
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail
+from rest_framework.fields import empty
 
 MAX_SPOOLS = 100_000
 LARGEST = Decimal(10) ** 12
-NO_CONTROL_CHARACTERS = RegexValidator(
-    r"^[^\x00-\x1f\x7f]*$", "Control characters are not allowed.", "control_character"
-)
+NO_CONTROL_CHARACTERS = r"^[^\x00-\x1f\x7f]*$"
 CODE_PATTERN = r"^[A-Z0-9][A-Z0-9.-]{0,31}$"
 
 
 class TextField(serializers.CharField):
     """A JSON string without control characters, taken as it stands."""
 
+    default_error_messages = {"control_character": "Control characters are not allowed."}
+
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("trim_whitespace", False)
-        kwargs.setdefault("min_length", 0 if kwargs.get("allow_blank") else 1)
+        kwargs.setdefault("min_length", 1)
         super().__init__(**kwargs)
-        self.validators.append(NO_CONTROL_CHARACTERS)
 
     def to_internal_value(self, data: Any) -> str:
         if not isinstance(data, str):
             self.fail("invalid")
+        if not re.fullmatch(NO_CONTROL_CHARACTERS, data):
+            self.fail("control_character")
         return super().to_internal_value(data)
+
+
+class NoteField(TextField):
+    """Text that may be empty, as it is where it is left out."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        # Not the framework's `allow_blank`: its schema lets an empty text match two of one.
+        super().__init__(min_length=0, required=False, default="", **kwargs)
+
+    def run_validation(self, data: Any = empty) -> Any:
+        return "" if data == "" else super().run_validation(data)
 
 
 class CodeField(serializers.RegexField):

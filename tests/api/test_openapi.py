@@ -117,3 +117,13 @@ def test_docs_page_is_sent_with_a_strict_content_security_policy(db):
     policy = Client().get(DOCS).headers["content-security-policy"]
     assert "default-src 'self'" in policy
     assert "unsafe-inline" not in policy
+
+
+def test_every_field_says_what_it_means(document):
+    silent = [
+        f"{name}.{member}"
+        for name, schema in document["components"]["schemas"].items()
+        for member, described in schema.get("properties", {}).items()
+        if not described.get("description")
+    ]
+    assert silent == []

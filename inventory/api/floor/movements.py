@@ -10,23 +10,23 @@ from rest_framework import serializers
 class MovementLineSerializer(serializers.Serializer[Any]):
     """One quantity of one lot on its way."""
 
-    item = serializers.CharField(source="item_code")
-    lot = serializers.CharField(source="lot_code")
+    item = serializers.CharField(source="item_code", help_text="code of the SKU, material or part")
+    lot = serializers.CharField(source="lot_code", help_text="code of the lot")
     quantity = serializers.FloatField(help_text="spools, kg or pieces")
-    from_place = serializers.CharField()
-    to_place = serializers.CharField()
+    from_place = serializers.CharField(help_text="code of the place")
+    to_place = serializers.CharField(help_text="code of the place")
 
 
 class MovementSerializer(serializers.Serializer[Any]):
     """One movement of the ledger."""
 
-    id = serializers.IntegerField()
-    kind = serializers.CharField()
-    occurred_at = serializers.DateTimeField()
-    known_at = serializers.DateTimeField()
-    reason = serializers.CharField()
-    document = serializers.CharField()
-    lines = MovementLineSerializer(many=True)
+    id = serializers.IntegerField(help_text="of the movement")
+    kind = serializers.CharField(help_text="what happened")
+    occurred_at = serializers.DateTimeField(help_text="when it happened")
+    known_at = serializers.DateTimeField(help_text="when the books learned of it")
+    reason = serializers.CharField(help_text="why")
+    document = serializers.CharField(help_text="paper that goes with it")
+    lines = MovementLineSerializer(many=True, help_text="what moved")
 
 
 class CountSerializer(serializers.Serializer[Any]):
@@ -38,28 +38,30 @@ class CountSerializer(serializers.Serializer[Any]):
 class LotPlaceSerializer(serializers.Serializer[Any]):
     """What of a lot is at one place."""
 
-    place = serializers.CharField(source="place_code")
-    quantity = serializers.FloatField()
+    place = serializers.CharField(source="place_code", help_text="code of the place")
+    quantity = serializers.FloatField(help_text="spools, kg or pieces")
 
 
 class LotSerializer(serializers.Serializer[Any]):
     """One lot, and where what is left of it is."""
 
-    lot = serializers.CharField(source="code")
-    item = serializers.CharField(source="item_code")
-    supplier_lot = serializers.CharField()
-    run = serializers.CharField(source="run_code", allow_null=True)
-    is_held = serializers.BooleanField()
-    places = LotPlaceSerializer(many=True)
+    lot = serializers.CharField(source="code", help_text="code of the lot")
+    item = serializers.CharField(source="item_code", help_text="code of the SKU, material or part")
+    supplier_lot = serializers.CharField(help_text="the supplier's own code of the lot")
+    run = serializers.CharField(
+        source="run_code", allow_null=True, help_text="code of the run that wound it; null: delivered or opening stock"
+    )
+    is_held = serializers.BooleanField(help_text="held for quality: cannot be used or shipped")
+    places = LotPlaceSerializer(many=True, help_text="where it lies")
 
 
 class OvenLoadSerializer(serializers.Serializer[Any]):
     """One load of an oven."""
 
-    load = serializers.CharField(source="code")
-    oven = serializers.CharField(source="oven_code")
-    loaded_at = serializers.DateTimeField()
+    load = serializers.CharField(source="code", help_text="code of the load")
+    oven = serializers.CharField(source="oven_code", help_text="code of the oven")
+    loaded_at = serializers.DateTimeField(help_text="when it went in")
     ready_at = serializers.DateTimeField(help_text="dry; packing before is refused")
-    temperature_c = serializers.IntegerField()
-    hours = serializers.FloatField()
-    spools = MovementLineSerializer(many=True)
+    temperature_c = serializers.IntegerField(help_text="of the oven")
+    hours = serializers.FloatField(help_text="of drying")
+    spools = MovementLineSerializer(many=True, help_text="what it is about, row by row")

@@ -12,6 +12,7 @@ from inventory.api.fields import (
     CodeField,
     CountField,
     InstantField,
+    NoteField,
     NumberField,
     OccurredSerializer,
     StrictSerializer,
@@ -50,7 +51,7 @@ class FinishRunBody(OccurredSerializer):
     good = SpoolsBySkuField(help_text="good spools by SKU code")
     scrap = SpoolsBySkuField(default=dict, help_text="spools scrapped, by SKU code")
     real_minutes = NumberField(min_value=0, max_value=MAX_MINUTES, help_text="from changeover to the last spool")
-    purge_kg = NumberField(min_value=0, max_value=MAX_KG)
+    purge_kg = NumberField(min_value=0, max_value=MAX_KG, help_text="purged at the changeover and during the run")
 
 
 class CancelRunBody(OccurredSerializer):
@@ -60,8 +61,8 @@ class CancelRunBody(OccurredSerializer):
 class RescheduleRunBody(OccurredSerializer):
     """A released run moves; its promises move with it."""
 
-    planned_start = InstantField()
-    planned_end = InstantField()
+    planned_start = InstantField(help_text="start of the changeover")
+    planned_end = InstantField(help_text="last spool wound")
 
 
 class SpoolsBody(StrictSerializer):
@@ -71,14 +72,14 @@ class SpoolsBody(StrictSerializer):
         required=False, max_length=40, help_text="code of the run that wound them or of their lot; left out: the oldest"
     )
     sku = CodeField(help_text="code of the SKU")
-    quantity = CountField(min_value=1, max_value=MAX_SPOOLS)
+    quantity = CountField(min_value=1, max_value=MAX_SPOOLS, help_text="spools")
 
 
 class OvenLoadBody(OccurredSerializer):
     """Wound spools go into an empty oven."""
 
     oven = CodeField(help_text="code of the oven")
-    spools = rows_of(SpoolsBody, at_most=MAX_ROWS)
+    spools = rows_of(SpoolsBody, at_most=MAX_ROWS, help_text="what it is about, row by row")
     temperature_c = CountField(required=False, min_value=1, max_value=200, help_text="left out: the oven's own")
     hours = NumberField(required=False, min_value=0, max_value=240, help_text="left out: the longest that one needs")
 
@@ -86,17 +87,17 @@ class OvenLoadBody(OccurredSerializer):
 class PackBody(OccurredSerializer):
     """Dried spools are packed and put on the shelf."""
 
-    spools = rows_of(SpoolsBody, at_most=MAX_ROWS)
+    spools = rows_of(SpoolsBody, at_most=MAX_ROWS, help_text="what it is about, row by row")
 
 
 class CountBody(OccurredSerializer):
     """What was found at a place. Name the lot, or the count is spread over the item's lots, oldest first."""
 
     item = CodeField(help_text="code of the SKU, material or part")
-    place = serializers.ChoiceField(choices=PHYSICAL_PLACES)
-    lot = LotField(required=False)
+    place = serializers.ChoiceField(choices=PHYSICAL_PLACES, help_text="kind of place that was counted")
+    lot = LotField(required=False, help_text="code of the lot; left out: all lots of the item")
     counted = NumberField(min_value=0, max_value=10_000_000, help_text="spools, kg or pieces that are there")
-    reason = TextField(max_length=200)
+    reason = TextField(max_length=200, help_text="why it was counted")
 
 
 class ReceiptBody(OccurredSerializer):
@@ -105,71 +106,73 @@ class ReceiptBody(OccurredSerializer):
     item = CodeField(help_text="code of the material or part")
     quantity = NumberField(min_value=0, max_value=10_000_000, help_text="kg or pieces")
     lot = LotField(help_text="our code of the lot")
-    supplier_lot = TextField(max_length=60, allow_blank=True, default="")
-    document = TextField(max_length=80, allow_blank=True, default="", help_text="delivery note")
+    supplier_lot = NoteField(max_length=60, help_text="the supplier's own code of the lot")
+    document = NoteField(max_length=80, help_text="delivery note")
 
 
 class HoldBody(OccurredSerializer):
     """A lot is held for quality, wherever it is."""
 
-    lot = LotField()
-    reason = TextField(max_length=200)
+    lot = LotField(help_text="code of the lot")
+    reason = TextField(max_length=200, help_text="why it is held")
 
 
 class ReleaseHoldBody(OccurredSerializer):
     """A held lot is good."""
 
-    reason = TextField(max_length=200)
+    reason = TextField(max_length=200, help_text="why it is good")
 
 
 class RunQuery(IdPageQuery, AsOfQuery):
     """Which runs to list."""
 
     state = serializers.ChoiceField(choices=Run.State.choices, required=False)
-    line = TextField(required=False, max_length=32)
-    filament = TextField(required=False, max_length=32)
+    line = TextField(required=False, max_length=32, help_text="code of the line")
+    filament = TextField(required=False, max_length=32, help_text="code of the filament")
 
 
 class RunOutputSerializer(serializers.Serializer[Any]):
     """The spools of one SKU of a run."""
 
-    sku = serializers.CharField(source="sku_code")
-    planned = serializers.IntegerField()
+    sku = serializers.CharField(source="sku_code", help_text="code of the SKU")
+    planned = serializers.IntegerField(help_text="spools ordered from the line")
     good = serializers.IntegerField(allow_null=True, help_text="null until the run is finished")
-    scrap = serializers.IntegerField(allow_null=True)
+    scrap = serializers.IntegerField(allow_null=True, help_text="spools scrapped")
     awaited = serializers.IntegerField(help_text="still to reach the shelf")
     allocated = serializers.IntegerField(help_text="of the awaited ones, promised to orders")
-    shelf_at = serializers.DateTimeField()
+    shelf_at = serializers.DateTimeField(help_text="when its spools are expected on the shelf")
     shelf_day = serializers.DateField(help_text="first ship day that they can serve")
 
 
 class RunSerializer(serializers.Serializer[Any]):
     """One run."""
 
-    run = serializers.CharField(source="code")
-    id = serializers.IntegerField()
-    filament = serializers.CharField(source="filament_code")
-    line = serializers.CharField(source="line_code")
-    state = serializers.ChoiceField(choices=Run.State.choices)
-    planned_start = serializers.DateTimeField()
-    planned_end = serializers.DateTimeField()
-    drying_from = serializers.DateTimeField(allow_null=True)
-    hopper = serializers.CharField(source="hopper_code", allow_null=True)
-    changeover_from = serializers.CharField(source="changeover_from_code", allow_null=True)
-    changeover_min = serializers.FloatField()
-    planned_purge_kg = serializers.FloatField()
-    started_at = serializers.DateTimeField(allow_null=True)
-    finished_at = serializers.DateTimeField(allow_null=True)
-    cancelled_at = serializers.DateTimeField(allow_null=True)
-    real_minutes = serializers.FloatField(allow_null=True)
-    purge_kg = serializers.FloatField(allow_null=True)
+    run = serializers.CharField(source="code", help_text="code of the run")
+    id = serializers.IntegerField(help_text="of the run")
+    filament = serializers.CharField(source="filament_code", help_text="code of the filament")
+    line = serializers.CharField(source="line_code", help_text="code of the line")
+    state = serializers.ChoiceField(choices=Run.State.choices, help_text="released, started, finished or cancelled")
+    planned_start = serializers.DateTimeField(help_text="start of the changeover")
+    planned_end = serializers.DateTimeField(help_text="last spool wound")
+    drying_from = serializers.DateTimeField(allow_null=True, help_text="when the resin goes into the hopper")
+    hopper = serializers.CharField(source="hopper_code", allow_null=True, help_text="code of the hopper")
+    changeover_from = serializers.CharField(
+        source="changeover_from_code", allow_null=True, help_text="filament that the line holds before"
+    )
+    changeover_min = serializers.FloatField(help_text="minutes of changeover")
+    planned_purge_kg = serializers.FloatField(help_text="purge that the changeover needs")
+    started_at = serializers.DateTimeField(allow_null=True, help_text="null until it starts")
+    finished_at = serializers.DateTimeField(allow_null=True, help_text="null until it is finished")
+    cancelled_at = serializers.DateTimeField(allow_null=True, help_text="null unless it is cancelled")
+    real_minutes = serializers.FloatField(allow_null=True, help_text="null until it is finished")
+    purge_kg = serializers.FloatField(allow_null=True, help_text="null until it is finished")
     mass_in_kg = serializers.FloatField(allow_null=True, help_text="resin and concentrate used")
     mass_out_kg = serializers.FloatField(allow_null=True, help_text="good, scrap and purge")
     is_mass_flagged = serializers.BooleanField(help_text="the two masses differ by more than the tolerance")
-    outputs = RunOutputSerializer(many=True)
+    outputs = RunOutputSerializer(many=True, help_text="its spools, by SKU")
 
 
 class RunPageSerializer(PageSerializer):
     """A page of runs."""
 
-    results = RunSerializer(many=True)
+    results = RunSerializer(many=True, help_text="rows of the page")

@@ -13,6 +13,7 @@ from inventory.api.fields import (
     CountField,
     FlagField,
     InstantField,
+    NoteField,
     OccurredSerializer,
     StrictSerializer,
     TextField,
@@ -41,34 +42,38 @@ class OrderBody(StrictSerializer):
         trim_whitespace=False,
         help_text="the channel's own number of the order, unique in the channel: printable ASCII, no blanks",
     )
-    kind = serializers.ChoiceField(choices=Order.Kind.choices, default=Order.Kind.REGULAR)
+    kind = serializers.ChoiceField(
+        choices=Order.Kind.choices, default=Order.Kind.REGULAR, help_text="regular, project or own use"
+    )
     received_at = InstantField(required=False, help_text="needs the scope replay; left out: now. Fixes the due day")
     wanted_day = serializers.DateField(
         required=False, allow_null=True, default=None, help_text="the customer asks for this day, not an earlier one"
     )
     may_part_ship = FlagField(default=False, help_text="whether lines may ship on different days")
-    ship_to = TextField(max_length=200, allow_blank=True, default="")
-    lines = rows_of(OrderLineBody, at_most=MAX_LINES)
+    ship_to = NoteField(max_length=200, help_text="where it goes")
+    lines = rows_of(OrderLineBody, at_most=MAX_LINES, help_text="1 to 100, each SKU once")
 
 
 class AmendBody(OccurredSerializer):
     """What of an order changes. Neither moves the due day."""
 
     lines = rows_of(OrderLineBody, at_most=MAX_LINES, required=False, help_text="all lines as they are to stand")
-    wanted_day = serializers.DateField(required=False, allow_null=True)
+    wanted_day = serializers.DateField(
+        required=False, allow_null=True, help_text="not to ship before this day; null: withdrawn"
+    )
 
 
 class CancelBody(OccurredSerializer):
     """Who cancels. A customer's own cancellation takes the order out of the service share; the shop's does not."""
 
-    by = serializers.ChoiceField(choices=["customer", "shop"])
+    by = serializers.ChoiceField(choices=["customer", "shop"], help_text="who cancels")
 
 
 class OrderQuery(IdPageQuery, AsOfQuery):
     """Which orders to list."""
 
-    channel = TextField(required=False, max_length=32)
-    reference = TextField(required=False, max_length=64)
+    channel = TextField(required=False, max_length=32, help_text="where the order comes from")
+    reference = TextField(required=False, max_length=64, help_text="the channel's own number of the order")
     state = serializers.ChoiceField(choices=Order.State.choices, required=False)
     due_from = serializers.DateField(required=False, help_text="due on this day or later")
     due_to = serializers.DateField(required=False, help_text="due on this day or earlier")
@@ -77,24 +82,24 @@ class OrderQuery(IdPageQuery, AsOfQuery):
 class SupplyPromiseSerializer(serializers.Serializer[Any]):
     """Spools of a run that belong to the line before they reach the shelf."""
 
-    run = serializers.CharField(source="run_code")
-    quantity = serializers.IntegerField()
-    ship_day = serializers.DateField()
+    run = serializers.CharField(source="run_code", help_text="code of the run")
+    quantity = serializers.IntegerField(help_text="spools")
+    ship_day = serializers.DateField(help_text="the day on which they can leave")
 
 
 class LinePromiseSerializer(serializers.Serializer[Any]):
     """One line as it stands and what it is promised."""
 
-    line_no = serializers.IntegerField()
-    sku = serializers.CharField(source="sku_code")
+    line_no = serializers.IntegerField(help_text="number of the line in its order")
+    sku = serializers.CharField(source="sku_code", help_text="code of the SKU")
     quantity = serializers.IntegerField(help_text="spools ordered")
-    shipped = serializers.IntegerField()
+    shipped = serializers.IntegerField(help_text="spools that have left")
     from_shelf = serializers.IntegerField(help_text="spools allocated from the shelf")
     from_supply = SupplyPromiseSerializer(many=True, help_text="spools allocated from runs before they reach the shelf")
     unpromised = serializers.IntegerField(help_text="spools for which nothing is planned")
     promised_day = serializers.DateField(allow_null=True, help_text="ship day of the whole line; null: see unpromised")
     quoted_day = serializers.DateField(allow_null=True, help_text="made to order: the day first promised")
-    shipped_complete_day = serializers.DateField(allow_null=True)
+    shipped_complete_day = serializers.DateField(allow_null=True, help_text="the day on which its last spool left")
     earliest_capacity_day = serializers.DateField(
         allow_null=True, help_text="where something is unpromised: the day on which the lines could give it"
     )
@@ -103,26 +108,26 @@ class LinePromiseSerializer(serializers.Serializer[Any]):
 class OrderSerializer(serializers.Serializer[Any]):
     """An order as it stands and what it is promised."""
 
-    id = serializers.IntegerField(source="order_id")
-    channel = serializers.CharField()
-    reference = serializers.CharField()
-    kind = serializers.ChoiceField(choices=Order.Kind.choices)
-    state = serializers.ChoiceField(choices=Order.State.choices)
-    received_at = serializers.DateTimeField()
-    wanted_day = serializers.DateField(allow_null=True)
+    id = serializers.IntegerField(source="order_id", help_text="of the order")
+    channel = serializers.CharField(help_text="where the order comes from")
+    reference = serializers.CharField(help_text="the channel's own number of the order")
+    kind = serializers.ChoiceField(choices=Order.Kind.choices, help_text="regular, project or own use")
+    state = serializers.ChoiceField(choices=Order.State.choices, help_text="open, shipped or cancelled")
+    received_at = serializers.DateTimeField(help_text="when it arrived")
+    wanted_day = serializers.DateField(allow_null=True, help_text="the day that the customer asked for")
     due_day = serializers.DateField(help_text="the day on which it should leave; fixed at receipt")
-    may_part_ship = serializers.BooleanField()
-    ship_to = serializers.CharField()
+    may_part_ship = serializers.BooleanField(help_text="whether lines may ship on different days")
+    ship_to = serializers.CharField(help_text="where it goes")
     ship_day = serializers.DateField(allow_null=True, help_text="day of the last line; null: see reason")
     reason = serializers.CharField(help_text='why there is no ship day; "" where there is one')
     earliest_capacity_day = serializers.DateField(
         allow_null=True, help_text="the day that capacity could give where nothing is planned; null: none in sight"
     )
     replayed = serializers.BooleanField(help_text="true: this reference was posted before, nothing was changed")
-    lines = LinePromiseSerializer(many=True)
+    lines = LinePromiseSerializer(many=True, help_text="each SKU once")
 
 
 class OrderPageSerializer(PageSerializer):
     """A page of orders."""
 
-    results = OrderSerializer(many=True)
+    results = OrderSerializer(many=True, help_text="rows of the page")

@@ -27,35 +27,37 @@ class PipelineSerializer(serializers.Serializer[Any]):
     """Spools on their way to the shelf."""
 
     ship_day = serializers.DateField(help_text="first ship day that they can serve")
-    quantity = serializers.IntegerField()
+    quantity = serializers.IntegerField(help_text="spools")
     free = serializers.IntegerField(help_text="not yet promised to an order")
 
 
 class StockRowSerializer(serializers.Serializer[Any]):
     """Stock of one SKU."""
 
-    sku = serializers.CharField(source="sku_code")
-    name = serializers.CharField()
-    gtin = serializers.CharField(allow_null=True)
-    material = serializers.CharField()
-    colour_name = serializers.CharField()
+    sku = serializers.CharField(source="sku_code", help_text="code of the SKU")
+    name = serializers.CharField(help_text="as the catalogue has it")
+    gtin = serializers.CharField(allow_null=True, help_text="GTIN on the box, with its check digit")
+    material = serializers.CharField(help_text="name of the material")
+    colour_name = serializers.CharField(help_text="name of the colour")
     hex = serializers.CharField(help_text="#RRGGBB")
-    diameter_mm = serializers.FloatField()
-    net_g = serializers.IntegerField()
+    diameter_mm = serializers.FloatField(help_text="nominal diameter")
+    net_g = serializers.IntegerField(help_text="net mass of one spool")
     is_stocked = serializers.BooleanField(help_text="false: made to order")
-    shelf_place = serializers.CharField()
+    shelf_place = serializers.CharField(help_text="where on the shelf")
     on_shelf = serializers.IntegerField(help_text="packed, released, countable spools")
     allocated = serializers.IntegerField(help_text="of them promised to orders")
     free = serializers.IntegerField(help_text="on_shelf less allocated")
-    pipeline = PipelineSerializer(many=True)
+    pipeline = PipelineSerializer(many=True, help_text="spools on their way, by ship day")
     next_arrival = serializers.DateField(allow_null=True, help_text="first ship day of the pipeline")
     order_now_ships_on = serializers.DateField(
         allow_null=True, help_text="ship day of one spool ordered at as_of; null: nothing free is planned"
     )
-    changed_at = serializers.DateTimeField(allow_null=True)
+    changed_at = serializers.DateTimeField(
+        allow_null=True, help_text="when the books last learned of a change; null: never"
+    )
 
 
 class StockPageSerializer(PageSerializer):
     """A page of stock."""
 
-    results = StockRowSerializer(many=True)
+    results = StockRowSerializer(many=True, help_text="rows of the page")
