@@ -174,10 +174,6 @@ class SkuForm(RulesForm):
             raise ValidationError(f"The code {code} is in use.")
         return code
 
-    def clean_gtin(self) -> str | None:
-        """An empty GTIN is none: two SKUs without one are not the same."""
-        return self.cleaned_data["gtin"] or None
-
 
 @admin.register(Sku)
 class SkuAdmin(CatalogueAdmin):

@@ -220,6 +220,12 @@ def test_sku_form_makes_the_sku_and_its_ledger_item(admin_client: Client, loaded
     assert (sku.item.kind, sku.item.unit, sku.item.name, sku.gtin) == ("sku", "spool", "PLA Stone 250 g", "95012346")
 
 
+def test_sku_form_takes_two_skus_without_gtin(admin_client: Client, loaded: LoadReport) -> None:
+    Sku.objects.filter(item__code="PLA-SNOW-175-250").update(gtin=None)
+    assert admin_client.post(reverse("admin:inventory_sku_add"), sku_form()).status_code == 302
+    assert Sku.objects.filter(gtin=None).count() == 2
+
+
 def test_sku_form_changes_the_name_but_not_the_code(admin_client: Client, loaded: LoadReport) -> None:
     sku = Sku.objects.get(item__code="PLA-STONE-175-1000")
     form = sku_form(code="OTHER", name="New name", spool_size=str(sku.spool_size_id))

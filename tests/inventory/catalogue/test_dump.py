@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from io import StringIO
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from inventory.models import Order, OrderLine
 from inventory.plant_files.dump import FilesInTheWayError, dump_plant
 from inventory.plant_files.load import LoadReport, load_plant
 from inventory.rules.clock import Clock
+from inventory.services.counts import post_count
 from inventory.services.orders import amend_order, cancel_order
 from inventory.services.shipments import ship_order
 from tests.inventory.catalogue.conftest import MONDAY
@@ -90,6 +92,21 @@ def test_dump_keeps_the_due_day_when_the_customer_has_asked_for_another_day(load
     assert ",2027-03-19,2027-03-12,yes," in row_of(tmp_path / "dump", "orders.csv", "SHOP,1005")
     reload(tmp_path / "dump", as_of=MONDAY)
     assert Order.objects.get(reference="1005").due_day == project.due_day
+
+
+def test_dump_leaves_out_places_that_are_empty_by_now(loaded: LoadReport, tmp_path: Path) -> None:
+    post_count(
+        sku_code="PLA-STONE-175-1000",
+        place_kind="wound",
+        lot_code="S-5004",
+        counted=Decimal(0),
+        clock=Clock.at(MONDAY),
+        reason="not found",
+    )
+    dump_plant(tmp_path / "dump")
+    stock = (tmp_path / "dump" / "opening_stock.csv").read_text(encoding="utf-8")
+    assert "S-5004" not in stock
+    assert "S-5005" in stock
 
 
 def test_dump_says_what_the_files_cannot_hold(loaded: LoadReport, tmp_path: Path) -> None:

@@ -64,6 +64,22 @@ def test_import_of_a_history_without_outcome_counts_past_lines_as_shipped(loaded
     assert Order.objects.get(reference="A2").state == "open"
 
 
+class StoppedError(Exception):
+    """Somebody stops the import."""
+
+
+def test_import_that_is_stopped_midway_leaves_nothing(loaded: LoadReport, tmp_path: Path) -> None:
+    def stop_at_the_end(what: str, done: int, total: int) -> None:
+        if what == "orders" and done == total:
+            raise StoppedError
+
+    path = tmp_path / "table.csv"
+    path.write_text(f"{HEADER}\nA1,2027-03-01T06:30:00Z,{STONE},2\n", encoding="utf-8")
+    with pytest.raises(StoppedError):
+        import_orders(path, channel="SHOP", as_of=MONDAY, progress=stop_at_the_end)
+    assert not Order.objects.filter(reference="A1").exists()
+
+
 def test_import_again_changes_nothing(loaded: LoadReport, tmp_path: Path) -> None:
     row = f"A1,2027-03-01T06:30:00Z,{STONE},2"
     imported(tmp_path, row)
