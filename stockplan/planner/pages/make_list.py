@@ -1,8 +1,7 @@
-"""The make list: read it, compute it anew, release it, print its week."""
+"""The make list: read it, compute it anew, release it."""
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any
 from uuid import UUID
@@ -18,10 +17,9 @@ from inventory.rules.clock import Clock
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import NotListed
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
+from stockplan.planner.pages.week import blocked_runs, runs_by_line
 from stockplan.planner.selectors.filaments import live_instructions
 from stockplan.planner.selectors.make_lists import (
-    ListedRunDetail,
-    MakeListDetail,
     MakeListNotFoundError,
     NotListedDetail,
     latest_make_list,
@@ -36,13 +34,6 @@ def latest(request: HttpRequest) -> HttpResponse:
     """Show the newest make list."""
     shown = page_by_route("pages:make-list")
     return page(request, "planner/make_list.html", about=shown, may_plan=may_plan(request.user), **_newest())
-
-
-@require_safe
-@working_page("planner.view_makelist")
-def week(request: HttpRequest) -> HttpResponse:
-    """Show the runs of the newest list by line, for paper."""
-    return page(request, "planner/week.html", about=page_by_route("pages:week"), **_newest())
 
 
 @require_POST
@@ -95,19 +86,11 @@ def _newest() -> dict[str, Any]:
     return {
         "make_list": shown,
         "placed": [run for run in shown.runs if not run.is_blocked],
-        "blocked": [run for run in shown.runs if run.is_blocked],
-        "lines": _by_line(shown),
+        "blocked": blocked_runs(shown),
+        "lines": runs_by_line(shown.runs),
         "not_listed": _by_cause(shown.not_listed),
         "instructions": instructions,
     }
-
-
-def _by_line(shown: MakeListDetail) -> list[tuple[str, list[ListedRunDetail]]]:
-    lines: defaultdict[str, list[ListedRunDetail]] = defaultdict(list)
-    for run in shown.runs:
-        if run.line_code is not None:
-            lines[run.line_code].append(run)
-    return [(line, sorted(runs, key=lambda run: run.place_on_line or 0)) for line, runs in sorted(lines.items())]
 
 
 def _by_cause(rows: Iterable[NotListedDetail]) -> list[tuple[str, list[NotListedDetail]]]:

@@ -76,7 +76,7 @@ def _fan_words(projection: Projection) -> str:
     last = projection.rows[-1]
     words = [
         _(
-            "Projected stock, shelf less open orders: %(now)d on the shelf now; at the end of %(day)s %(middle)d in "
+            "Projected stock, shelf less open orders: %(now)d on the shelf now; at the end of %(day)s, %(middle)d in "
             "the middle case, between %(low)d and %(high)d in nine cases of ten."
         )
         % {

@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from stockplan.planner.pages import filament, home, make_list, run_card, sku, stock
+from stockplan.planner.pages import filament, home, make_list, run_card, sku, stock, week
 
 app_name = "pages"
 urlpatterns = [
@@ -11,7 +11,7 @@ urlpatterns = [
     path("skus/<str:code>/", sku.sku, name="sku"),
     path("make-list/", make_list.latest, name="make-list"),
     path("make-list/compute/", make_list.compute, name="compute"),
-    path("make-list/week/", make_list.week, name="week"),
+    path("make-list/week/", week.week, name="week"),
     path("make-list/<uuid:make_list_id>/release/", make_list.release, name="release"),
     path("make-list/runs/<int:listed_run_id>/release/", make_list.release_run, name="release-run"),
     path("filaments/<str:code>/", filament.filament, name="filament"),

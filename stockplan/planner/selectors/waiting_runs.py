@@ -16,8 +16,7 @@ class WaitingRun:
     """A run that is released or started, as the list of run cards shows it."""
 
     code: str
-    line_code: str
-    line_name: str
+    line: str
     state: str
     filament_code: str
     material_name: str
@@ -41,15 +40,14 @@ def waiting_runs() -> list[tuple[str, list[WaitingRun]]]:
         .order_by("line__code", "planned_start", "id")
     )
     rows = [_waiting_run(run) for run in runs]
-    return [(line, list(group)) for line, group in groupby(rows, key=lambda row: row.line_name)]
+    return [(line, list(group)) for line, group in groupby(rows, key=lambda row: row.line)]
 
 
 def _waiting_run(run: Run) -> WaitingRun:
     filament = run.filament
     return WaitingRun(
         code=run.code,
-        line_code=run.line.code,
-        line_name=run.line.name,
+        line=f"{run.line.code} {run.line.name}",
         state=run.get_state_display(),
         filament_code=filament.code,
         material_name=filament.material.name,

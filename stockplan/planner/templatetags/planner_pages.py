@@ -56,7 +56,13 @@ def clock(value: datetime | None) -> str:
 @register.filter
 def percent(value: float | None) -> str:
     """Write a share as per cent with one decimal."""
-    return "" if value is None else f"{formats.number_format(100 * value, 1)} %"
+    return "" if value is None else f"{formats.number_format(100 * value, 1)}\N{NO-BREAK SPACE}%"
+
+
+@register.filter
+def quantile(value: float) -> str:
+    """Write a quantile as per cent, without decimals that it has not: 95 %."""
+    return f"{formats.number_format(f'{100 * value:g}')}\N{NO-BREAK SPACE}%"
 
 
 @register.filter

@@ -81,9 +81,17 @@
         },
     ];
 
+    const legend_of = (names) => [
+        { name: names.outer, icon: "rect" },
+        { name: names.inner, icon: "rect" },
+        { name: names.middle },
+        { name: names.supply, icon: "rect" },
+    ];
+
     const fan = (data) => ({
         ...frame(data.labels, data.unit),
-        legend: { ...frame(data.labels, data.unit).legend, data: [data.names.outer, data.names.inner, data.names.middle, data.names.supply] },
+        legend: { ...frame(data.labels, data.unit).legend, data: legend_of(data.names) },
+        grid: { ...frame(data.labels, data.unit).grid, top: 64 },
         series: [
             ...band(data.names.outer, data.low_outer, data.high_outer, 0.35, hatching(Math.PI / 4, 7)),
             ...band(data.names.inner, data.low_inner, data.high_inner, 0.6, hatching(-Math.PI / 4, 5)),
@@ -94,7 +102,7 @@
                 markLine: {
                     silent: true,
                     symbol: "none",
-                    label: { formatter: data.names.empty, position: "insideStartTop", color: colour_of("chart-text") },
+                    label: { formatter: data.names.empty, position: "insideStartBottom", color: colour_of("chart-text") },
                     lineStyle: { type: "dashed", width: 2, color: colour_of("chart-axis") },
                     data: [{ yAxis: 0 }],
                 },
