@@ -137,7 +137,7 @@ def plan_open_line(
     sources = supply.sources(line.line.sku_id, today=today)
     plan = plan_line(
         need_spools=need_spools,
-        not_before=max(earliest_day(line, calendar=calendar), today),
+        not_before=earliest_day(line, calendar=calendar),
         sources=[source for source in sources if offer_shelf or source.key is not SHELF],
         held={key: spools for key, spools in line.held.items() if key is not SHELF},
     )

@@ -58,6 +58,14 @@ def test_fewer_spools_go_back_from_the_latest_supply_first(plant, stock, order):
     assert receipt.ship_day == TUESDAY
 
 
+def test_fewer_spools_stay_on_the_shelf_when_the_run_is_in_time_too(plant, stock, order):
+    stock(plant.black_1kg, 2)
+    build_supply(plant, sku=plant.black_1kg, quantity=2, shelf_day=TUESDAY, code="R-1")
+    placed = order("A", {plant.black_1kg: 4}, wanted_day=FRIDAY)
+    receipt = amend_order(order_id=placed.order_id, lines=[(BLACK, 2)], clock=ELEVEN)
+    assert (receipt.lines[0].from_shelf, receipt.lines[0].from_supply) == (2, ())
+
+
 def test_what_an_amendment_gives_back_serves_the_line_that_waits(plant, stock, order):
     stock(plant.black_1kg, 5)
     placed = order("A", {plant.black_1kg: 5})

@@ -120,6 +120,13 @@ def test_order_ships_on_the_day_of_its_last_line(plant, stock, order):
     assert receipt.ship_day == THURSDAY
 
 
+def test_order_has_no_ship_day_while_one_line_is_unpromised(plant, stock, order):
+    stock(plant.black_1kg, 5)
+    receipt = order("A", {plant.black_1kg: 1, plant.natural_1kg: 1}, may_part_ship=True)
+    assert [line.ship_day for line in receipt.lines] == [MONDAY, None]
+    assert receipt.ship_day is None
+
+
 def test_made_to_order_line_keeps_the_first_promised_day_as_its_quote(plant, order):
     Sku.objects.filter(pk=plant.black_1kg.pk).update(is_stocked=False)
     build_supply(plant, sku=plant.black_1kg, quantity=5, shelf_day=THURSDAY, code="R-1")

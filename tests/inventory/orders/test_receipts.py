@@ -9,6 +9,7 @@ import pytest
 from inventory.order_errors import UnknownOrderError
 from inventory.selectors.orders import moved_promises, order_receipt, order_receipts
 from inventory.services.orders import amend_order, cancel_order
+from inventory.services.promises import repromise_run_output
 from inventory.services.shipments import ship_order
 from tests.inventory.builders import build_supply, clock, local
 
@@ -32,6 +33,16 @@ def test_past_receipt_shows_the_promise_of_then(plant, stock, order):
     after = order_receipt(placed.order_id, as_of=local("2027-03-02 09:00"))
     assert (before.ship_day, before.lines[0].from_shelf, before.lines[0].from_supply[0].quantity) == (THURSDAY, 0, 4)
     assert (after.ship_day, after.lines[0].from_shelf, after.lines[0].from_supply) == (TUESDAY, 4, ())
+
+
+def test_past_receipt_shows_the_first_promise_when_it_moved_twice(plant, order):
+    output = build_supply(plant, sku=plant.black_1kg, quantity=5, shelf_day=TUESDAY, code="R-1")
+    placed = order("A", {plant.black_1kg: 4})
+    for day, at in ((THURSDAY, "2027-03-01 11:00"), (date(2027, 3, 5), "2027-03-01 12:00")):
+        output.shelf_day = day
+        repromise_run_output(output, clock=clock(at), cause="slipped")
+    days = [order_receipt(placed.order_id, as_of=local(f"2027-03-01 {at}")).ship_day for at in ("10:00", "11:30")]
+    assert days == [TUESDAY, THURSDAY]
 
 
 def test_past_receipt_knows_no_later_amendment(plant, stock, order):

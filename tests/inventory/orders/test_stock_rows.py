@@ -121,6 +121,14 @@ def test_past_row_knows_only_what_was_known(plant, stock, order):
     assert (at_three.on_shelf, at_three.allocated) == (6, 0)
 
 
+def test_past_row_has_given_back_what_ended_at_that_very_instant(plant, stock, order):
+    stock(plant.black_1kg, 10)
+    placed = order("A", {plant.black_1kg: 4})
+    cancel_order(order_id=placed.order_id, by="shop", clock=clock("2027-03-01 11:00"))
+    order("B", {plant.black_1kg: 1}, at="2027-03-01 12:00")
+    assert row_of(plant.black_1kg, as_of=local("2027-03-01 11:00")).allocated == 0
+
+
 def test_past_row_shows_the_pipeline_of_then(plant, order):
     build_supply(plant, sku=plant.black_1kg, quantity=5, shelf_day=WEDNESDAY, code="R-1")
     placed = order("A", {plant.black_1kg: 4})
