@@ -22,7 +22,7 @@ def test_make_list_page_shows_runs_in_rank_order(shown: ShownPlant, logged_in: L
 
 
 def test_make_list_page_shows_each_line_in_the_order_of_its_places(shown: ShownPlant, logged_in: LogIn) -> None:
-    lines = logged_in("planner").get("/admin/make-list/").context["lines"]
+    lines = logged_in("planner").get("/admin/make-list/lines/").context["lines"]
     assert [(line, [run.filament_code for run in runs]) for line, runs in lines] == [
         ("L1", ["PLA-BLACK-1.75", "PETG-NATURAL-1.75"])
     ]
@@ -43,6 +43,25 @@ def test_make_list_page_says_why_a_filament_is_not_listed(shown: ShownPlant, log
 
 def test_make_list_page_states_assumptions(shown: ShownPlant, logged_in: LogIn) -> None:
     assert "Lines are available nine tenths of their shifts." in logged_in("planner").get("/admin/make-list/").text
+
+
+def test_link_to_a_rank_opens_the_page_on_which_it_stands(shown: ShownPlant, logged_in: LogIn) -> None:
+    ListedRun.objects.filter(rank=3).update(rank=51)
+    ListedRun.objects.bulk_create(
+        ListedRun(
+            make_list=shown.make_list,
+            rank=rank,
+            filament=shown.ruby,
+            is_blocked=True,
+            misses_avoided=1,
+            worth_per_hour=1,
+            reason="-",
+        )
+        for rank in range(3, 51)
+    )
+    planner = logged_in("planner")
+    assert 'id="rank-50"' in planner.get("/admin/make-list/", {"rank": "50"}).text
+    assert 'id="rank-51"' in planner.get("/admin/make-list/", {"rank": "51"}).text
 
 
 def test_make_list_page_says_so_when_there_is_no_list(shown: ShownPlant, logged_in: LogIn) -> None:

@@ -21,6 +21,7 @@ PATHS = [
     "/admin/",
     "/admin/stock/",
     "/admin/make-list/",
+    "/admin/make-list/lines/",
     "/admin/make-list/week/",
     "/admin/filaments/PLA-BLACK-1.75/",
     "/admin/skus/PLA-BLACK-1000/",

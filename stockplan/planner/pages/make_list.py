@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -27,13 +28,41 @@ from stockplan.planner.selectors.make_lists import (
 from stockplan.planner.services.make_lists import compute_make_list
 from stockplan.planner.services.release import release_list, release_listed_run
 
+RUNS_PER_PAGE = 50
+
 
 @require_safe
 @working_page("planner.view_makelist")
 def latest(request: HttpRequest) -> HttpResponse:
-    """Show the newest make list."""
-    shown = page_by_route("pages:make-list")
-    return page(request, "planner/make_list.html", about=shown, may_plan=may_plan(request.user), **_newest())
+    """Show the newest make list, the page of its ranks that `?page=` names or on which `?rank=` stands."""
+    about = page_by_route("pages:make-list")
+    instructions = live_instructions(today=timezone.localdate())
+    frame: dict[str, Any] = {"about": about, "may_plan": may_plan(request.user), "instructions": instructions}
+    try:
+        shown = latest_make_list()
+    except MakeListNotFoundError:
+        return page(request, "planner/make_list.html", make_list=None, **frame)
+    return page(
+        request,
+        "planner/make_list.html",
+        make_list=shown,
+        runs=Paginator(shown.runs, RUNS_PER_PAGE).get_page(_page_number(request)),
+        placed=[run for run in shown.runs if not run.is_blocked],
+        blocked=blocked_runs(shown),
+        not_listed=_by_cause(shown.not_listed),
+        **frame,
+    )
+
+
+@require_safe
+@working_page("planner.view_makelist")
+def lines(request: HttpRequest) -> HttpResponse:
+    """Show the runs of the newest list in the order of each line."""
+    try:
+        runs = latest_make_list().runs
+    except MakeListNotFoundError:
+        runs = ()
+    return page(request, "planner/lines.html", title="Make list by line", lines=runs_by_line(runs))
 
 
 @require_POST
@@ -76,21 +105,9 @@ def release_run(request: HttpRequest, listed_run_id: int) -> HttpResponse:
     return redirect("pages:make-list")
 
 
-def _newest() -> dict[str, Any]:
-    """Return the newest list in the groups in which the pages show it."""
-    instructions = live_instructions(today=timezone.localdate())
-    try:
-        shown = latest_make_list()
-    except MakeListNotFoundError:
-        return {"make_list": None, "instructions": instructions}
-    return {
-        "make_list": shown,
-        "placed": [run for run in shown.runs if not run.is_blocked],
-        "blocked": blocked_runs(shown),
-        "lines": runs_by_line(shown.runs),
-        "not_listed": _by_cause(shown.not_listed),
-        "instructions": instructions,
-    }
+def _page_number(request: HttpRequest) -> str | int | None:
+    rank = request.GET.get("rank", "")
+    return (int(rank) - 1) // RUNS_PER_PAGE + 1 if rank.isdecimal() else request.GET.get("page")
 
 
 def _by_cause(rows: Iterable[NotListedDetail]) -> list[tuple[str, list[NotListedDetail]]]:

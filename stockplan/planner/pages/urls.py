@@ -10,6 +10,7 @@ urlpatterns = [
     path("stock/", stock.stock, name="stock"),
     path("skus/<str:code>/", sku.sku, name="sku"),
     path("make-list/", make_list.latest, name="make-list"),
+    path("make-list/lines/", make_list.lines, name="lines"),
     path("make-list/compute/", make_list.compute, name="compute"),
     path("make-list/week/", week.week, name="week"),
     path("make-list/<uuid:make_list_id>/release/", make_list.release, name="release"),

@@ -28,13 +28,14 @@ PATHS = [
     "/admin/stock/",
     "/admin/stock/?q=nothing",
     "/admin/make-list/",
+    "/admin/make-list/lines/",
     "/admin/make-list/week/",
     "/admin/filaments/PLA-BLACK-1.75/",
     "/admin/skus/PLA-BLACK-1000/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",
 ]
-# A card of runs opens below its line only, so that the path of the run is known when the test runs.
+
 on_every_page = pytest.mark.parametrize("path", PATHS)
 
 
