@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Any
+from typing import Any, cast
 
 from drf_spectacular.extensions import (
     OpenApiAuthenticationExtension,
@@ -16,6 +16,7 @@ from drf_spectacular.utils import Direction, OpenApiResponse
 from rest_framework import serializers
 
 from inventory.api.fields import NO_CONTROL_CHARACTERS, StrictSerializer, TextField
+from inventory.api.views import ApiView
 from stockplan.api_errors import PROBLEM_MEDIA_TYPE
 
 ALWAYS = ("401", "403", "404", "405", "406")
@@ -41,11 +42,16 @@ class ProblemSerializer(serializers.Serializer[Any]):
     detail = serializers.CharField(help_text="what is wrong")
     instance = serializers.CharField(help_text="the address that was asked")
     code = serializers.CharField(help_text="stable name of the broken rule, the last part of type")
-    errors = FieldErrorSerializer(many=True, required=False, help_text="one entry for each bad field")  # type: ignore[assignment]  # a field, no property
+    errors = FieldErrorSerializer(many=True, required=False, help_text="one for each bad field")  # type: ignore[assignment]  # a field
 
 
 class ProblemAutoSchema(AutoSchema):
-    """Adds the error responses that an operation can give, as problem documents."""
+    """Adds the scopes that an operation needs and the errors that it can give, as problem documents."""
+
+    def get_description(self) -> str:  # type: ignore[override]  # as the generator's own class, not the framework's
+        """Say which scopes let a caller in."""
+        scopes = " or ".join(f"`{scope}`" for scope in cast(ApiView, self.view).required_scopes[self.method])
+        return f"{super().get_description()}\n\nNeeds the scope {scopes}."
 
     def _get_response_bodies(self, direction: Direction = "response") -> dict[str, Any]:
         bodies: dict[str, Any] = super()._get_response_bodies(direction=direction)
