@@ -1,0 +1,141 @@
+"""One call of every endpoint on the small plant, in the order in which a Monday and a Tuesday would make them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+from rest_framework.test import APIClient
+
+from inventory.plant_files.load import load_plant
+from stockplan.access.models import Scope
+from stockplan.access.tokens import create_token
+from tests.inventory.plant_dir import write_small_plant
+
+API = "/api/v1"
+STONE, SNOW = "PLA-STONE-175-1000", "PLA-SNOW-175-1000"
+Sent = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """A request and its answer.
+
+    Attributes
+    ----------
+    path : str
+        The address as the OpenAPI document writes it.
+    """
+
+    method: str
+    path: str
+    address: str
+    sent: Sent | None
+    status: int
+    answer: Sent
+
+
+class Recorder:
+    """Makes calls with a token that may do everything, and keeps what was said."""
+
+    def __init__(self) -> None:
+        token = create_token(name="guide", scopes=Scope.values, channel_code=None, days=1)
+        self._client = APIClient(SERVER_NAME="localhost", headers={"authorization": f"Bearer {token}"})
+
+    def get(self, path: str, **query: Any) -> Exchange:
+        """Ask."""
+        names = {name: query.pop(name) for name in list(query) if f"{{{name}}}" in path}
+        address = API + path.format(**names) + ("?" + urlencode(query, doseq=True, safe=":") if query else "")
+        return self._exchange("GET", path, address, None, self._client.get(address))
+
+    def post(self, path: str, sent: Sent, **names: Any) -> Exchange:
+        """Report."""
+        address = API + path.format(**names)
+        return self._exchange("POST", path, address, sent, self._client.post(address, sent, format="json"))
+
+    def patch(self, path: str, sent: Sent, **names: Any) -> Exchange:
+        """Change."""
+        address = API + path.format(**names)
+        return self._exchange("PATCH", path, address, sent, self._client.patch(address, sent, format="json"))
+
+    def _exchange(self, method: str, path: str, address: str, sent: Sent | None, answer: Any) -> Exchange:
+        if answer.status_code >= 300:
+            raise AssertionError(f"{method} {address} answered {answer.status_code}: {answer.content!r}")
+        return Exchange(method, API + path, address, sent, answer.status_code, answer.json())
+
+
+def example_exchanges(directory: Path) -> Iterator[Exchange]:
+    """Load the small plant and make one call of every endpoint."""
+    load_plant(write_small_plant(directory), as_of=datetime(2027, 3, 1, 7, tzinfo=UTC))
+    call = Recorder()
+    yield call.get("/skus/", search="snow", limit=1, as_of="2027-03-01T07:30:00Z")
+    yield call.get("/stock/", sku=STONE, as_of="2027-03-01T07:30:00Z")
+    yield from _orders(call)
+    yield from _make_lists(call)
+    yield from _floor(call)
+    yield from _store(call)
+    yield call.get("/service/", first="2027-03-01", last="2027-03-02", as_of="2027-03-02T18:00:00Z")
+
+
+def _orders(call: Recorder) -> Iterator[Exchange]:
+    lines = [{"sku": STONE, "quantity": 2}, {"sku": SNOW, "quantity": 3}]
+    body = {"channel": "SHOP", "reference": "2001", "received_at": "2027-03-01T08:00:00Z", "lines": lines}
+    placed = call.post("/orders/", body | {"may_part_ship": True, "ship_to": "Mill Lane 3, Lowmeadow"})
+    yield placed
+    order = placed.answer["id"]
+    yield call.get("/orders/", reference="2001", as_of="2027-03-01T08:05:00Z")
+    yield call.get("/orders/{order}/", order=order, as_of="2027-03-01T08:05:00Z")
+    changed = {"lines": [{"sku": STONE, "quantity": 2}, {"sku": SNOW, "quantity": 2}]}
+    yield call.patch("/orders/{order}/", changed | {"occurred_at": "2027-03-01T08:10:00Z"}, order=order)
+    other = call.post("/orders/", body | {"reference": "2002", "lines": lines[:1]}).answer["id"]
+    yield call.post("/orders/{order}/cancel/", {"by": "customer", "occurred_at": "2027-03-01T08:15:00Z"}, order=other)
+
+
+def _make_lists(call: Recorder) -> Iterator[Exchange]:
+    made = call.post("/make-lists/", {"as_of": "2027-03-01T08:30:00Z", "days": 1})
+    yield made
+    make_list = made.answer["id"]
+    yield call.get("/make-lists/latest/", as_of="2027-03-01T08:31:00Z")
+    yield call.get("/make-lists/{make_list}/", make_list=make_list)
+    sent = {"occurred_at": "2027-03-01T08:35:00Z"}
+    yield call.post("/make-lists/{make_list}/runs/{rank}/release/", sent, make_list=make_list, rank=1)
+    yield call.post("/make-lists/{make_list}/release/", sent, make_list=make_list)
+
+
+def _floor(call: Recorder) -> Iterator[Exchange]:
+    yield call.get("/runs/", state="released", limit=1, as_of="2027-03-01T08:40:00Z")
+    listed = call.get("/runs/", state="released", as_of="2027-03-01T08:40:00Z").answer["results"]
+    run, spools = listed[0]["run"], {row["sku"]: row["planned"] for row in listed[0]["outputs"]}
+    yield call.get("/runs/{run}/", run=run, as_of="2027-03-01T08:40:00Z")
+    times = {"planned_start": "2027-03-01T12:45:00Z", "planned_end": "2027-03-01T14:50:00Z"}
+    yield call.post("/runs/{run}/reschedule/", times | {"occurred_at": "2027-03-01T09:00:00Z"}, run=run)
+    yield call.post("/runs/{run}/cancel/", {"occurred_at": "2027-03-01T09:05:00Z"}, run=listed[-1]["run"])
+    yield call.post("/runs/{run}/start/", {"occurred_at": "2027-03-01T12:45:00Z"}, run=run)
+    report = {"good": spools, "scrap": {SNOW: 1}, "real_minutes": 130, "purge_kg": 7.2}
+    yield call.post("/runs/{run}/finish/", report | {"occurred_at": "2027-03-01T14:55:00Z"}, run=run)
+    rows = [{"source": run, "sku": sku, "quantity": good} for sku, good in spools.items()]
+    yield call.post("/oven-loads/", {"oven": "OVEN-1", "spools": rows, "occurred_at": "2027-03-01T17:00:00Z"})
+    yield call.post("/pack/", {"spools": rows, "occurred_at": "2027-03-02T05:30:00Z"})
+    order = call.get("/orders/", reference="2001").answer["results"][0]["id"]
+    parcel = {"order": order, "lines": [{"line_no": 1, "quantity": 2}, {"line_no": 2, "quantity": 2}]}
+    yield call.post("/shipments/", parcel | {"document": "WB 4711", "occurred_at": "2027-03-02T14:00:00Z"})
+
+
+def _store(call: Recorder) -> Iterator[Exchange]:
+    delivery = {
+        "item": "RESIN-PLA",
+        "quantity": 771.125,
+        "lot": "R-1003",
+        "supplier_lot": "SUP-79",
+        "document": "DN 88",
+    }
+    yield call.post("/receipts/", delivery | {"document": "DN 88", "occurred_at": "2027-03-02T14:30:00Z"})
+    found = {"item": STONE, "place": "shelf", "counted": 15, "reason": "cycle count"}
+    yield call.post("/counts/", found | {"occurred_at": "2027-03-02T15:00:00Z"})
+    yield call.post("/holds/", {"lot": "R-1003", "reason": "damp bag", "occurred_at": "2027-03-02T15:10:00Z"})
+    sent = {"reason": "dried and tested", "occurred_at": "2027-03-02T16:00:00Z"}
+    yield call.post("/holds/{lot}/release/", sent, lot="R-1003")
