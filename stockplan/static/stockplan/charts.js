@@ -88,10 +88,11 @@
         { name: names.supply, icon: "rect" },
     ];
 
-    const fan = (data) => ({
+    // On a phone the legend takes a row for each name.
+    const fan = (data, width) => ({
         ...frame(data.labels, data.unit),
         legend: { ...frame(data.labels, data.unit).legend, data: legend_of(data.names) },
-        grid: { ...frame(data.labels, data.unit).grid, top: 64 },
+        grid: { ...frame(data.labels, data.unit).grid, top: width < 620 ? 122 : 64 },
         series: [
             ...band(data.names.outer, data.low_outer, data.high_outer, 0.35, hatching(Math.PI / 4, 7)),
             ...band(data.names.inner, data.low_inner, data.high_inner, 0.6, hatching(-Math.PI / 4, 5)),
@@ -102,7 +103,12 @@
                 markLine: {
                     silent: true,
                     symbol: "none",
-                    label: { formatter: data.names.empty, position: "insideStartBottom", color: colour_of("chart-text") },
+                    label: {
+                        show: Math.min(...data.low_outer) < 0,
+                        formatter: data.names.empty,
+                        position: "insideStartBottom",
+                        color: colour_of("chart-text"),
+                    },
                     lineStyle: { type: "dashed", width: 2, color: colour_of("chart-axis") },
                     data: [{ yAxis: 0 }],
                 },
@@ -128,9 +134,12 @@
     for (const box of document.querySelectorAll("[data-chart]")) {
         const data = JSON.parse(document.getElementById(box.dataset.from).textContent);
         const chart = echarts.init(box, null, { renderer: "svg" });
-        const show = () => chart.setOption(draw[box.dataset.chart](data), true);
+        const show = () => chart.setOption(draw[box.dataset.chart](data, box.clientWidth), true);
         show();
-        new ResizeObserver(() => chart.resize()).observe(box);
+        new ResizeObserver(() => {
+            chart.resize();
+            show();
+        }).observe(box);
         matchMedia("(prefers-color-scheme: dark)").addEventListener("change", show);
         new MutationObserver(show).observe(document.documentElement, { attributeFilter: ["data-theme"] });
     }
