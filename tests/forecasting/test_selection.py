@@ -38,7 +38,7 @@ def test_method_with_the_least_loss_is_chosen() -> None:
 
 
 def test_benchmark_is_used_for_the_class_when_it_wins_the_class() -> None:
-    loss = _losses(sba_0pt1=0.5)
+    loss = _losses(sba_0pt1=0.9)
     loss[:, NAMES.index("tsb 0.05"), 0] = 0.01  # luck of one SKU does not overrule its class
     assert _choose(loss) == ["sba 0.1"] * SKUS
 
