@@ -112,8 +112,9 @@ def _refuse_negative(losses: Sequence[BalanceChange], rows: Mapping[Key, Balance
         lowest = _lowest(rows[loss.key].quantity, loss.key, later)
         if lowest < 0:
             raise NotEnoughStockError(
-                f"Lot {loss.lot.code} of {loss.lot.item.code}, {loss.place.get_kind_display()}: {plain(-loss.delta)} asked "
-                f"for at {clock.occurred_at.isoformat()}, but only {plain(lowest - loss.delta)} is there then and since."
+                f"Lot {loss.lot.code} of {loss.lot.item.code}, {loss.place.get_kind_display()}: "
+                f"{plain(-loss.delta)} asked for at {clock.occurred_at.isoformat()}, "
+                f"but only {plain(lowest - loss.delta)} is there then and since."
             )
 
 

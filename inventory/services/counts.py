@@ -112,7 +112,8 @@ def _missing(*, item: Item, where: Place, lot: Lot | None, missing: Decimal, clo
     if take.shortfall > 0:
         raise CountContradictedError(
             f"{item.code} at {where.get_kind_display()}: the count is {plain(missing)} below the books at "
-            f"{clock.occurred_at.isoformat()}, but later movements used all but {plain(missing - take.shortfall)} of it.",
+            f"{clock.occurred_at.isoformat()}, but later movements used all but "
+            f"{plain(missing - take.shortfall)} of it.",
             pointer="/counted",
         )
     difference = place(Place.Kind.COUNT_DIFFERENCE)
