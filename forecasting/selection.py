@@ -85,7 +85,10 @@ def choose(
     is_unproven = windows[present_class] == 0
     method = np.where(is_unproven, _unproven_methods(candidates)[present_class], method)
     benchmark_loss = np.where(is_benchmark, by_class, np.inf).min(axis=1)[present_class]
-    gain = 1.0 - by_class[present_class, method] / np.where(is_unproven, 1.0, benchmark_loss)
+    # A class that never sold: a benchmark that says nothing loses nothing, and nothing can gain on it.
+    can_gain = ~is_unproven & (benchmark_loss > 0)
+    lost = by_class[present_class, method]
+    gain = 1.0 - np.divide(lost, benchmark_loss, out=np.ones(lost.shape), where=can_gain)
     return Choice(method, np.where(is_unproven, np.nan, gain), windows[present_class], is_class_wide & ~is_unproven)
 
 

@@ -73,6 +73,19 @@ def test_gain_is_the_share_less_loss_than_the_best_benchmark() -> None:
     assert choice.gain_share[0] == pytest.approx(1 - 0.6 / 0.8)
 
 
+def test_gain_is_nil_when_a_benchmark_loses_nothing() -> None:
+    # SKUs that never sold: 0 / 0 is no share of anything (it was, and warned).
+    choice = choose(
+        _losses(seasonal_naive=0.0),
+        past_class=np.full((ORIGINS, SKUS), LUMPY),
+        present_class=np.full(SKUS, LUMPY),
+        candidates=CANDIDATES,
+        is_possible=np.ones((len(CANDIDATES), SKUS), dtype=bool),
+    )
+    assert {NAMES[m] for m in choice.method} == {"seasonal naive"}
+    assert choice.gain_share.tolist() == [0.0] * SKUS
+
+
 def test_choice_goes_by_class_when_nothing_was_compared() -> None:
     classes = np.array([CLASSES.index(name) for name in ("new", "sparse", "smooth", "lumpy")])
     choice = choose_unproven(CANDIDATES, present_class=classes)
