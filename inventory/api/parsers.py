@@ -21,7 +21,7 @@ class BodyTooLargeError(APIException):
 
 
 class BoundedJSONParser(JSONParser):
-    """JSON of at most `MAX_BODY_BYTES`, an object at its top."""
+    """JSON of at most `MAX_BODY_BYTES`."""
 
     def parse(
         self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
@@ -30,9 +30,6 @@ class BoundedJSONParser(JSONParser):
         if declared > MAX_BODY_BYTES:
             raise BodyTooLargeError
         try:
-            parsed = super().parse(stream, media_type, parser_context)
+            return super().parse(stream, media_type, parser_context)
         except RecursionError as error:
             raise ParseError("JSON parse error - nested too deep.") from error
-        if not isinstance(parsed, dict):
-            raise ParseError(f"The body must be a JSON object, not {type(parsed).__name__}.")
-        return parsed

@@ -9,6 +9,8 @@ import pytest
 import time_machine
 from django.contrib.auth.models import Group, User
 from django.core.management import CommandError, call_command
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import get_resolver
 from django.utils import timezone
 from rest_framework.test import APIClient
@@ -72,6 +74,14 @@ def test_last_use_is_noted_at_most_once_a_minute(plant, client_with):
             client.get(SKUS)
         seen.append(ApiToken.objects.get().last_used_at - start)
     assert seen == [timedelta(0), timedelta(0), timedelta(seconds=61)]
+
+
+def test_second_use_within_a_minute_writes_nothing(plant, client_with):
+    client = client_with("stock:read")
+    client.get(SKUS)
+    with CaptureQueriesContext(connection) as captured:
+        client.get(SKUS)
+    assert [query["sql"] for query in captured if query["sql"].startswith("UPDATE")] == []
 
 
 def test_integration_has_no_password(client_with):

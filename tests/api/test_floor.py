@@ -265,3 +265,13 @@ def test_run_is_read_as_of_an_instant_before_its_finish(plant, replay, run):
     assert get(replay, f"/runs/{run}/", 404, as_of="2027-03-01T06:59:00+01:00")["code"] == "run_not_found"
     assert get(replay, "/runs/", as_of="2027-03-01T06:59:00+01:00")["results"] == []
     assert [row["run"] for row in get(replay, "/runs/", as_of=START, state="started")["results"]] == [run]
+
+
+def test_run_is_read_as_of_with_the_promises_and_the_cancellation_known_then(plant, replay, run):
+    order(replay, "A-1", at="2027-03-01T08:30:00+01:00")
+    post(replay, f"/runs/{run}/cancel/", 200, occurred_at="2027-03-01T09:00:00+01:00")
+    seen = []
+    for hour in ("08:15", "08:45", "09:15"):
+        row = get(replay, f"/runs/{run}/", as_of=f"2027-03-01T{hour}:00+01:00")
+        seen.append((row["state"], row["outputs"][0]["awaited"], row["outputs"][0]["allocated"]))
+    assert seen == [("released", 10, 0), ("released", 10, 3), ("cancelled", 0, 0)]

@@ -165,6 +165,12 @@ def test_orders_are_listed_in_pages_that_join_without_gap(plant, replay):
     assert third["next"] is None
 
 
+def test_page_that_ends_with_the_last_row_has_no_next(plant, replay):
+    for number in range(2):
+        order(replay, f"A-{number}")
+    assert get(replay, "/orders/", limit=2)["next"] is None
+
+
 def test_orders_are_filtered(plant, replay):
     put_on_shelf(replay, BLACK, 10)
     kept = order(replay, "A-1")

@@ -78,6 +78,8 @@ def test_text_that_no_encoding_can_write_is_refused_with_a_writable_answer(plant
     sent = b'{"\\ud800": 1, "reference": "\\ud800"}'
     body = problem(live.post(ORDERS, sent, content_type="application/json"), 400)
     assert "\\ud800" in unquote(body["errors"][0]["pointer"])
+    body = problem(live.post(ORDERS, b'{"kind": "\\ud800"}', content_type="application/json"), 400)
+    assert '"\\ud800" is not a valid choice.' in [error["detail"] for error in body["errors"]]
 
 
 def test_body_over_the_limit_is_refused(plant, live):
@@ -111,6 +113,11 @@ def test_address_outside_the_api_keeps_the_page_of_the_site(db, client):
 def test_unknown_query_parameter_is_named(plant, live):
     body = problem(live.get(ORDERS, {"colour": "blue"}), 400)
     assert body["errors"][0]["parameter"] == "colour"
+
+
+def test_query_parameter_given_twice_is_named(plant, live):
+    body = problem(live.get(ORDERS + "?limit=1&limit=2"), 400)
+    assert [(error["parameter"], error["code"]) for error in body["errors"]] == [("limit", "repeated_parameter")]
 
 
 def test_bad_query_parameter_is_named(plant, live):

@@ -65,7 +65,13 @@ def test_as_of_needs_the_scope_replay(plant, live, path):
 
 @pytest.mark.parametrize(
     ("as_of", "status"),
-    [("yesterday", 400), ("2027-03-01", 400), ("2027-03-01T09:00:00", 400), ("1027-03-01T09:00Z", 422)],
+    [
+        ("yesterday", 400),
+        ("2027-03-01", 400),
+        ("2027-03-01T09:00:00", 400),
+        ("1027-03-01T09:00Z", 422),
+        ("2100-01-01T00:00:00Z", 422),
+    ],
 )
 def test_bad_as_of_is_named(plant, replay, as_of, status):
     assert get(replay, "/stock/", status, as_of=as_of)["errors"][0]["parameter"] == "as_of"
@@ -75,6 +81,22 @@ def test_skus_are_listed_with_their_catalogue(plant, replay):
     row = get(replay, "/skus/", search="black", limit=1)["results"][0]
     assert (row["sku"], row["filament"], row["material"], row["hex"]) == (BLACK, "PLA-BLACK-1.75", "PLA", "#1A1A1A")
     assert (row["net_g"], row["diameter_mm"], row["gtin"], row["is_on_sale"]) == (1000, 1.75, "9520000000011", True)
+
+
+def test_skus_come_in_pages(plant, replay):
+    first = get(replay, "/skus/", limit=2)
+    second = replay.get(first["next"]).json()
+    assert [row["sku"] for row in first["results"] + second["results"]] == [NATURAL, BLACK, "PLA-BLACK-250"]
+
+
+def test_sku_is_on_sale_on_its_last_day_and_not_after(plant, replay):
+    plant.natural_1kg.active_to = date(2027, 3, 1)
+    plant.natural_1kg.save()
+    on_sale = [
+        len(get(replay, "/skus/", material="PETG", on_sale="true", as_of=as_of)["results"])
+        for as_of in ("2027-03-01T12:00:00Z", "2027-03-02T12:00:00Z")
+    ]
+    assert on_sale == [1, 0]
 
 
 def test_skus_on_sale_are_told_from_those_before_their_first_day(plant, replay):
