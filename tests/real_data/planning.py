@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pandas as pd
 from django.core.management import call_command
-from stockplan.planner.services.make_lists import compute_make_list
 
 from stockplan.planner.models import MakeList
+from stockplan.planner.services.make_lists import compute_make_list
 from tests.real_data.grown_plant import plain_plant, skus_by_rank, write_grown_plant
 from tests.real_data.mapping import order_table, regular_products, sound_lines, source_lines, write_order_table
 
@@ -56,13 +56,17 @@ class Stopwatch:
         self.seconds[name] = time.perf_counter() - started
 
 
-def write_real_orders(directory: Path, *, weeks: int = ALL_WEEKS) -> RealOrders:
-    """Write plant and order table. Products are ranked over the whole year, however many weeks are used."""
+def write_real_orders(directory: Path, *, weeks: int = ALL_WEEKS, every_basket: int = 1) -> RealOrders:
+    """Write plant and order table of the first weeks; `every_basket` 4 takes the baskets whose number 4 divides.
+
+    Products are ranked over all baskets of the whole year, however many are used.
+    """
     transactions, products = source_lines()
     lines = sound_lines(transactions, products=products)
     last_day = FIRST_DAY + timedelta(days=7 * weeks - 1)
     plant = plain_plant(last_day=last_day)
-    used = lines[lines["transaction_timestamp"] < pd.Timestamp(last_day) + pd.Timedelta(days=1)]
+    in_time = lines["transaction_timestamp"] < pd.Timestamp(last_day) + pd.Timedelta(days=1)
+    used = lines[in_time & (lines["basket_id"] % every_basket == 0)]
     table = order_table(used, products=regular_products(lines), skus=skus_by_rank(plant))
     write_order_table(table, directory / "orders.csv")
     growth = write_grown_plant(plant, orders=table, weeks=weeks, directory=directory / "plant")
