@@ -58,6 +58,13 @@ class HopperBoard:
             charges, key=lambda c: (c.ready_min, not c.is_loaded, self.states[c.hopper].facts.capacity_kg, c.hopper)
         )
 
+    def most_kg(self, charge: Charge) -> float | None:
+        """Return the most resin that this hopper could give at the time of the charge; None: no limit."""
+        state = self.states[charge.hopper]
+        if state.facts.is_continuous:
+            return None
+        return state.left_kg if charge.is_loaded else state.facts.capacity_kg
+
     def take(self, charge: Charge | None, material: MaterialFacts, *, start_min: int, end_min: int) -> int | None:
         """Write a run on the board and return the minute from which its resin dries, as late as possible."""
         if charge is None:

@@ -8,7 +8,7 @@ from statistics import median
 
 from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.materials import Missing
-from stockplan.planner.core.outlook import Outlook
+from stockplan.planner.core.outlook import Need, Outlook
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.ranking import RankedRun, line_hours
 
@@ -18,7 +18,7 @@ def day_text(day: date) -> str:
     return f"{day:%a %Y-%m-%d}"
 
 
-def run_reason(plant: Plant, ranked: RankedRun, *, out_on: int | None, limited_by: Sequence[str]) -> str:
+def run_reason(plant: Plant, ranked: RankedRun, *, need: Need, limited_by: Sequence[str]) -> str:
     """Say why a run is on the list: what would run out, what the run avoids, and in which time."""
     run, timing = ranked.run, ranked.run.timing
     change = "no changeover"
@@ -26,7 +26,7 @@ def run_reason(plant: Plant, ranked: RankedRun, *, out_on: int | None, limited_b
         change = f"{timing.changeover_min} min of it changeover from {timing.changeover_from}"
     parts = ["Pinned by the planner."] if run.lot.is_pinned else []
     parts.append(
-        f"{_need(plant, run.lot.filament, out_on)}; {_effect(plant, ranked)} in {line_hours(run):.2f} line hours "
+        f"{_need(plant, need)}; {_effect(plant, ranked)} in {line_hours(run):.2f} line hours "
         f"({change}): {ranked.worth_per_hour:.2f} an hour."
     )
     if limited_by:
@@ -34,13 +34,10 @@ def run_reason(plant: Plant, ranked: RankedRun, *, out_on: int | None, limited_b
     return " ".join(parts)
 
 
-def blocked_reason(
-    plant: Plant, filament: str, *, out_on: int | None, per_hour: float, missing: Sequence[Missing]
-) -> str:
+def blocked_reason(plant: Plant, *, need: Need, per_hour: float, missing: Sequence[Missing]) -> str:
     """Say what a run lacks, by when to buy it, and what it would be worth."""
     lacks = ", ".join(f"{m.quantity:.4g} {m.unit} of {m.item} (buy by {day_text(m.buy_by)})" for m in missing)
-    need = _need(plant, filament, out_on)
-    return f"Blocked: {lacks} missing. {need}; with them a run would avoid {per_hour:.2f} misses an hour."
+    return f"Blocked: {lacks} missing. {_need(plant, need)}; with them a run would avoid {per_hour:.2f} misses an hour."
 
 
 def enough_sentence(plant: Plant, out_on: int | None) -> str:
@@ -112,13 +109,12 @@ def _not_planned(facts: PlanFacts) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _need(plant: Plant, filament: str, out_on: int | None) -> str:
-    late = sum(plant.facts.skus[s].late for s in plant.skus_of[filament])
-    if late:
-        return f"{late} {'spool is' if late == 1 else 'spools are'} late"
-    if out_on is None:
+def _need(plant: Plant, need: Need) -> str:
+    if need.late_spools:
+        return f"{need.late_spools} {'spool is' if need.late_spools == 1 else 'spools are'} late and not on the shelf"
+    if need.out_on is None:
         return f"The shelf is expected to last beyond {day_text(plant.facts.days[-1])} but is below its level"
-    return f"The shelf is expected to run out on {day_text(plant.facts.days[out_on])}"
+    return f"The shelf is expected to run out on {day_text(plant.facts.days[need.out_on])}"
 
 
 def _effect(plant: Plant, ranked: RankedRun) -> str:

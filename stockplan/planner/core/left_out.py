@@ -15,7 +15,7 @@ from stockplan.planner.core.explanation import (
 from stockplan.planner.core.floor import Floor, Lot
 from stockplan.planner.core.materials import Missing, StoreBoard, missing_of, needs_of
 from stockplan.planner.core.opening import Opening
-from stockplan.planner.core.outlook import runs_out_on
+from stockplan.planner.core.outlook import Need, need_of
 from stockplan.planner.core.selection import Decision, Offer, Rules, lot_of, offer_of
 from stockplan.planner.core.supply import SupplyState
 
@@ -69,8 +69,8 @@ def left_out(
     for filament in floor.plant.filaments:
         if filament in made:
             continue
-        out_on = runs_out_on(floor.plant, opening, filament)
-        found = _why(floor, state, filament, out_on=out_on, store=store, rules=rules)
+        need = need_of(floor.plant, opening, filament)
+        found = _why(floor, state, filament, need=need, store=store, rules=rules)
         if isinstance(found, BlockedRun):
             blocked.append(found)
         else:
@@ -87,7 +87,7 @@ def replace_store(floor: Floor, store: StoreBoard) -> Floor:
 
 
 def _why(
-    floor: Floor, state: SupplyState, filament: str, *, out_on: int | None, store: StoreBoard, rules: Rules
+    floor: Floor, state: SupplyState, filament: str, *, need: Need, store: StoreBoard, rules: Rules
 ) -> BlockedRun | LeftOut:
     plant = floor.plant
     if not plant.lines_for(filament):
@@ -96,19 +96,19 @@ def _why(
         return LeftOut(filament, Cause.FORBIDDEN, "Forbidden by the planner.")
     best = _best_offer(floor, state, filament, rules)
     if best is None:
-        return LeftOut(filament, Cause.ENOUGH, enough_sentence(plant, out_on))
+        return LeftOut(filament, Cause.ENOUGH, enough_sentence(plant, need.out_on))
     offer, decision = best
     per_hour = offer.worth_per_min * 60
     if per_hour < plant.facts.parameters.least_worth_per_h:
-        return LeftOut(filament, Cause.NOT_WORTH, not_worth_sentence(plant, per_hour, out_on))
+        return LeftOut(filament, Cause.NOT_WORTH, not_worth_sentence(plant, per_hour, need.out_on))
     lot = lot_of(plant, offer, price_per_min=0.0)
     needs = needs_of(plant, decision.line, floor.lines[decision.line].holds, filament, lot.spools)
     short = store.short_of(needs)
     one_more = tuple(min(n, 1) for n in lot.spools)
     holds = floor.lines[decision.line].holds
     if short and not any(store.affordable(plant, decision.line, holds, filament, one_more)):
-        return _blocked(floor, lot, short, out_on, per_hour)
-    return LeftOut(filament, Cause.NO_ROOM, no_room_sentence(plant, per_hour, out_on))
+        return _blocked(floor, lot, short, need, per_hour)
+    return LeftOut(filament, Cause.NO_ROOM, no_room_sentence(plant, per_hour, need.out_on))
 
 
 def _best_offer(floor: Floor, state: SupplyState, filament: str, rules: Rules) -> tuple[Offer, Decision] | None:
@@ -124,9 +124,9 @@ def _best_offer(floor: Floor, state: SupplyState, filament: str, rules: Rules) -
     return max(options, key=lambda option: option[0].worth_per_min, default=None)
 
 
-def _blocked(floor: Floor, lot: Lot, short: Mapping[str, float], out_on: int | None, per_hour: float) -> BlockedRun:
+def _blocked(floor: Floor, lot: Lot, short: Mapping[str, float], need: Need, per_hour: float) -> BlockedRun:
     facts = floor.plant.facts
-    needed_on = facts.first_day if out_on is None else max(facts.days[out_on], facts.first_day)
+    needed_on = facts.first_day if need.out_on is None else max(facts.days[need.out_on], facts.first_day)
     missing = missing_of(short, store={i.code: i for i in facts.store}, first_day=facts.first_day, needed_on=needed_on)
-    reason = blocked_reason(floor.plant, lot.filament, out_on=out_on, per_hour=per_hour, missing=missing)
-    return BlockedRun(lot, missing, out_on, per_hour, reason)
+    reason = blocked_reason(floor.plant, need=need, per_hour=per_hour, missing=missing)
+    return BlockedRun(lot, missing, need.out_on, per_hour, reason)

@@ -21,6 +21,18 @@ NOON = time(12)
 
 
 @dataclass(frozen=True)
+class Need:
+    """What a filament lacks if nothing new is made.
+
+    `out_on` is the index of the first ship day on which some SKU is expected to be short, None if none is on the
+    days looked at; `late_spools` are late and have no spool on the first day's shelf.
+    """
+
+    out_on: int | None
+    late_spools: int
+
+
+@dataclass(frozen=True)
 class Outlook:
     """What the list assumes of the weeks around it."""
 
@@ -69,11 +81,12 @@ def available_min_per_day(plant: Plant) -> float:
     return sum(spans.minutes(0, plant.end_min) for spans in plant.line_spans.values()) / inside
 
 
-def runs_out_on(plant: Plant, opening: Opening, filament: str, *, supply: Ints | None = None) -> int | None:
-    """Return the index of the first ship day on which some SKU is expected to be short, None within no known day."""
-    given = opening.supply if supply is None else supply
-    days = [_short_day(plant, given, s) for s in plant.skus_of[filament]]
-    return min((day for day in days if day is not None), default=None)
+def need_of(plant: Plant, opening: Opening, filament: str) -> Need:
+    """Return what a filament lacks if nothing new is made."""
+    skus = plant.skus_of[filament]
+    days = [day for s in skus if (day := _short_day(plant, opening.supply, s)) is not None]
+    late = sum(max(plant.facts.skus[s].late - int(opening.supply[s, 0]), 0) for s in skus)
+    return Need(min(days, default=None), late)
 
 
 def _short_day(plant: Plant, supply: Ints, sku: int) -> int | None:

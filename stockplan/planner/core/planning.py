@@ -14,7 +14,7 @@ from stockplan.planner.core.floor import Floor, TimedRun
 from stockplan.planner.core.left_out import BlockedRun, LeftOut, left_out
 from stockplan.planner.core.materials import StoreBoard, needs_of
 from stockplan.planner.core.opening import Opening, opening_of
-from stockplan.planner.core.outlook import Outlook, outlook_of, runs_out_on
+from stockplan.planner.core.outlook import Outlook, need_of, outlook_of
 from stockplan.planner.core.pinned import place_late, place_pinned
 from stockplan.planner.core.plant import Plant, plant_of
 from stockplan.planner.core.ranking import RankedRun, all_misses, day_weights, ranked
@@ -116,8 +116,8 @@ def _with_words(made: Made, opening: Opening) -> Plan:
 
 
 def _listed(plant: Plant, opening: Opening, store: StoreBoard, row: RankedRun) -> ListedRun:
-    out_on = runs_out_on(plant, opening, row.run.lot.filament)
-    return ListedRun(row, out_on, run_reason(plant, row, out_on=out_on, limited_by=_limited_by(plant, store, row.run)))
+    need = need_of(plant, opening, row.run.lot.filament)
+    return ListedRun(row, need.out_on, run_reason(plant, row, need=need, limited_by=_limited_by(plant, store, row.run)))
 
 
 def _limited_by(plant: Plant, store: StoreBoard, run: TimedRun) -> list[str]:

@@ -51,6 +51,11 @@ class Offer:
     length: int
     ladder: SpoolLadder
 
+    @property
+    def minutes_of_length(self) -> float:
+        """Winding minutes of the best length."""
+        return float(self.ladder.minutes[: self.length].sum())
+
 
 def fill_lines(
     floor: Floor, state: SupplyState, *, rules: Rules, tick: Callable[[int], None] | None = None
@@ -115,21 +120,16 @@ def place_lot(
 
 
 def offer_of(floor: Floor, state: SupplyState, decision: Decision, *, rules: Rules) -> Offer | None:
-    """Return the best lot of a filament as the line's next run; None if no spool of it is wanted or it cannot run."""
-    plant = floor.plant
+    """Return the best lot of a filament as the line's next run; None if no spool of it is wanted or it cannot run.
+
+    A large lot may have to wait for a large hopper: the lot cut to the hopper that is dry first is looked at too.
+    """
     most = wanted(floor, state, decision, rules=rules)
     if not any(most):
         return None
-    timing = timed(floor, Lot(decision.filament, _least_lot(plant, decision, most)), decision)
-    if timing is None:
-        return None
-    offer = _offer(floor, state, decision, most, timing)
-    # The lot may be longer than the one whose end was used, and then miss the oven: look once more with its own end.
-    own_end = timing.end_min + round(float(offer.ladder.minutes[: offer.length].sum()))
-    material = plant.material_of[decision.filament]
-    if floor.finishing.first_day(material, own_end) == floor.finishing.first_day(material, timing.end_min):
-        return offer
-    return _offer(floor, state, decision, most, timing, end_min=own_end)
+    lots = {most, _dry_first(floor, decision, most)}
+    offers = [offer for lot in sorted(lots) if (offer := _timed_offer(floor, state, decision, lot)) is not None]
+    return max(offers, key=lambda offer: offer.worth_per_min, default=None)
 
 
 def wanted(floor: Floor, state: SupplyState, decision: Decision, *, rules: Rules) -> tuple[int, ...]:
@@ -142,12 +142,25 @@ def wanted(floor: Floor, state: SupplyState, decision: Decision, *, rules: Rules
 
 def hopper_share(floor: Floor, decision: Decision, most: tuple[int, ...]) -> tuple[int, ...]:
     """Cut a lot evenly to what the largest hopper can dry at once."""
-    plant = floor.plant
-    limit = largest_charge_kg(plant.facts.hoppers)
-    if limit is None or plant.material_of[decision.filament].resin_dry_h == 0:
+    limit = largest_charge_kg(floor.plant.facts.hoppers)
+    if limit is None or floor.plant.material_of[decision.filament].resin_dry_h == 0:
         return most
-    resin_kg = plant.resin_kg(decision.line, floor.lines[decision.line].holds, decision.filament, most)
-    return most if resin_kg <= limit else tuple(int(n * limit / resin_kg) for n in most)
+    return _cut(floor, decision, most, limit)
+
+
+def _dry_first(floor: Floor, decision: Decision, most: tuple[int, ...]) -> tuple[int, ...]:
+    """Cut a lot evenly to the hopper that would have resin for the shortest run dry first."""
+    plant, holds = floor.plant, floor.lines[decision.line].holds
+    least = _least_lot(plant, decision, most)
+    resin_kg = plant.resin_kg(decision.line, holds, decision.filament, least)
+    charge = floor.hoppers.best(plant.material_of[decision.filament], resin_kg=resin_kg)
+    limit = None if charge is None else floor.hoppers.most_kg(charge)
+    return most if limit is None else _cut(floor, decision, most, limit)
+
+
+def _cut(floor: Floor, decision: Decision, most: tuple[int, ...], limit_kg: float) -> tuple[int, ...]:
+    resin_kg = floor.plant.resin_kg(decision.line, floor.lines[decision.line].holds, decision.filament, most)
+    return most if resin_kg <= limit_kg else tuple(int(n * limit_kg / resin_kg) for n in most)
 
 
 def timed(floor: Floor, lot: Lot, decision: Decision) -> Timing | None:
@@ -173,6 +186,24 @@ def _least_lot(plant: Plant, decision: Decision, most: tuple[int, ...]) -> tuple
     return tuple(int(np.ceil(n * share)) for n in most)
 
 
+def _timed_offer(floor: Floor, state: SupplyState, decision: Decision, most: tuple[int, ...]) -> Offer | None:
+    """Return the offer of a lot up to `most`, at the time at which a hopper has the resin for all of it."""
+    plant = floor.plant
+    timing = timed(floor, Lot(decision.filament, most), decision) if any(most) else None
+    if timing is None:
+        return None
+    feed = timing.charge.dryer_kg_h if timing.charge else None
+    least = _least_lot(plant, decision, most)
+    first_end = timing.wind_min + plant.run_min(decision.line, decision.filament, least, dryer_kg_h=feed)
+    offer = _offer(floor, state, decision, most, timing, end_min=first_end)
+    # The lot may be longer than the shortest run, and then miss the oven: look once more with its own end.
+    own_end = timing.wind_min + round(plant.lines[decision.line].start_up_min + offer.minutes_of_length)
+    material = plant.material_of[decision.filament]
+    if floor.finishing.first_day(material, own_end) == floor.finishing.first_day(material, first_end):
+        return offer
+    return _offer(floor, state, decision, most, timing, end_min=own_end)
+
+
 def _offer(
     floor: Floor,
     state: SupplyState,
@@ -180,10 +211,10 @@ def _offer(
     most: tuple[int, ...],
     timing: Timing,
     *,
-    end_min: int | None = None,
+    end_min: int,
 ) -> Offer:
     plant, filament = floor.plant, decision.filament
-    day = floor.finishing.first_day(plant.material_of[filament], timing.end_min if end_min is None else end_min)
+    day = floor.finishing.first_day(plant.material_of[filament], end_min)
     feed = timing.charge.dryer_kg_h if timing.charge else None
     ladder = spool_ladder(
         [state.misses_by_lot(sku, day=day, most=n) for sku, n in zip(plant.skus_of[filament], most, strict=True)],

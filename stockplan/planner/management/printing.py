@@ -33,8 +33,8 @@ HEADER = (
     "runs_out_on",
     "reason",
 )
-NOT_RIGHT = {"line", "filament", "spools", "start", "end", "reason"}
-TABLE_WIDTH = 200
+NOT_RIGHT = {"line", "filament", "spools", "start", "end"}
+TABLE_WIDTH = 210
 
 
 def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
@@ -47,6 +47,8 @@ def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
         f"Line hours short: {detail.hours_short_per_week:.1f} a week. Computed in {detail.compute_seconds:.1f} s."
     )
     console.print(_runs_table(detail, zone))
+    for run in detail.runs:
+        console.print(f"{run.rank}. {run.filament_code}: {run.reason}", soft_wrap=True)
     console.print(_totals_table(detail.totals))
     for left in detail.not_listed:
         console.print(f"{left.filament_code}: {left.sentence}", soft_wrap=True)
@@ -70,11 +72,15 @@ def as_json(detail: MakeListDetail) -> str:
 
 
 def _runs_table(detail: MakeListDetail, zone: ZoneInfo) -> Table:
+    """The runs without their reasons, which follow as sentences, and with sizes by net mass."""
     table = Table(show_lines=False, expand=False)
-    for name in HEADER:
-        table.add_column(name.replace("_", " "), justify="left" if name in NOT_RIGHT else "right", overflow="fold")
+    for name in HEADER[:-1]:
+        table.add_column(name.replace("_", " "), justify="left" if name in NOT_RIGHT else "right")
     for run in detail.runs:
-        table.add_row(*(str(cell) for cell in _cells(run, zone)))
+        sizes = ", ".join(f"{size.spools} x {size.net_g / 1000:g} kg" for size in run.sizes)
+        cells = [str(cell) for cell in _cells(run, zone)[:-1]]
+        cells[HEADER.index("spools")] = sizes
+        table.add_row(*cells)
     return table
 
 
