@@ -3,6 +3,8 @@
 set -uo pipefail
 cd "$(dirname "$0")/.."
 export STOCKPLAN_DEBUG=1
+# The arrays are small: threads of the linear algebra library only fight for the cores.
+export OPENBLAS_NUM_THREADS=1
 export HYPOTHESIS_PROFILE=${CI:+ci}
 pytest=(.venv/bin/python -m pytest --durations=5)
 failed=()

@@ -33,7 +33,7 @@ class PageQuery(serializers.Serializer[Any]):
 class IdPageQuery(PageQuery):
     """The query parameters of a list in the order of ids."""
 
-    cursor = serializers.RegexField(
+    cursor = serializers.RegexField(  # type: ignore[assignment]  # a narrower field of the same name
         r"^[0-9]{1,18}$", required=False, default="0", help_text="where the page begins; take it from `next`"
     )
 

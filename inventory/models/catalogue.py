@@ -198,7 +198,8 @@ class Sku(models.Model):
             models.UniqueConstraint(fields=["filament", "spool_size"], name="sku_one_per_filament_and_size"),
             models.CheckConstraint(name="sku_value_not_negative", condition=Q(value__gte=0)),
             models.CheckConstraint(
-                name="sku_active_dates_ordered", condition=Q(active_to__isnull=True) | Q(active_to__gte=F("active_from"))
+                name="sku_active_dates_ordered",
+                condition=Q(active_to__isnull=True) | Q(active_to__gte=F("active_from")),
             ),
         ]
 

@@ -54,8 +54,19 @@ class Place(models.Model):
         constraints = [
             models.CheckConstraint(
                 name="place_physical_by_kind",
-                condition=Q(is_physical=False, kind__in=["supplier", "conversion", "customer", "own_use", "samples",
-                                                        "scrap", "count_difference", "opening"])
+                condition=Q(
+                    is_physical=False,
+                    kind__in=[
+                        "supplier",
+                        "conversion",
+                        "customer",
+                        "own_use",
+                        "samples",
+                        "scrap",
+                        "count_difference",
+                        "opening",
+                    ],
+                )
                 | Q(is_physical=True, kind__in=["resin_store", "wound", "oven", "packing", "shelf", "hold", "returns"]),
             ),
             models.CheckConstraint(
@@ -164,7 +175,9 @@ class Balance(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["place", "lot"], name="balance_one_per_place_and_lot"),
-            models.CheckConstraint(name="balance_physical_not_negative", condition=Q(is_physical=False) | Q(quantity__gte=0)),
+            models.CheckConstraint(
+                name="balance_physical_not_negative", condition=Q(is_physical=False) | Q(quantity__gte=0)
+            ),
         ]
         indexes = [models.Index(fields=["item", "place"])]
 

@@ -9,12 +9,14 @@ from inventory.models.catalogue import CODE, Sku
 from inventory.models.runs import RunOutput
 
 
-class Channel(models.Model):
+class Channel(models.Model):  # type: ignore[django-manager-missing]  # the tokens' base class ships no types
     """Where orders come from."""
 
     code = models.CharField(max_length=32, unique=True, validators=[CODE])
     name = models.CharField(max_length=80)
-    hides_unavailable = models.BooleanField(default=False, help_text="shows no goods without free stock (censors demand)")
+    hides_unavailable = models.BooleanField(
+        default=False, help_text="shows no goods without free stock (censors demand)"
+    )
 
     class Meta:
         ordering = ["code"]

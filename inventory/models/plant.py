@@ -119,7 +119,9 @@ class Line(models.Model):
         constraints = [
             models.CheckConstraint(name="line_limit_positive", condition=Q(extruder_kg_h__gt=0)),
             models.CheckConstraint(name="line_scrap_range", condition=Q(scrap_share__gte=0, scrap_share__lt=1)),
-            models.CheckConstraint(name="line_availability_range", condition=Q(availability__gt=0, availability__lte=1)),
+            models.CheckConstraint(
+                name="line_availability_range", condition=Q(availability__gt=0, availability__lte=1)
+            ),
         ]
 
     def __str__(self) -> str:
@@ -231,7 +233,9 @@ class Shift(models.Model):
 
     class Meta:
         ordering = ["line", "weekday", "start"]
-        constraints = [models.UniqueConstraint(fields=["line", "weekday", "start"], name="shift_one_per_line_and_start")]
+        constraints = [
+            models.UniqueConstraint(fields=["line", "weekday", "start"], name="shift_one_per_line_and_start")
+        ]
 
     def __str__(self) -> str:
         return f"{self.line} {self.get_weekday_display()} {self.start:%H:%M}-{self.end:%H:%M}"
@@ -254,4 +258,3 @@ class Crew(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_weekday_display()} {self.start:%H:%M}-{self.end:%H:%M}"
-

@@ -18,7 +18,7 @@ class Scope(models.TextChoices):
     REPLAY = "replay", "state the time at which a fact happened and became known"
 
 
-class ApiToken(AbstractAuthToken):
+class ApiToken(AbstractAuthToken):  # type: ignore[misc]  # the library ships no types
     name = models.CharField(max_length=80)
     scopes = models.JSONField(default=list)
     channel = models.ForeignKey(

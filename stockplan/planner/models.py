@@ -137,7 +137,9 @@ class ListedRun(models.Model):
         ordering = ["make_list", "rank"]
         constraints = [
             models.UniqueConstraint(fields=["make_list", "rank"], name="listedrun_rank_unique_in_list"),
-            models.UniqueConstraint(fields=["make_list", "line", "place_on_line"], name="listedrun_place_unique_on_line"),
+            models.UniqueConstraint(
+                fields=["make_list", "line", "place_on_line"], name="listedrun_place_unique_on_line"
+            ),
             models.CheckConstraint(
                 name="listedrun_placed_or_blocked",
                 condition=Q(is_blocked=True) | Q(line__isnull=False, start__isnull=False, end__isnull=False),

@@ -180,7 +180,7 @@ def _write_catalogue(directory: Path, frame: pd.DataFrame) -> None:
     ])  # fmt: skip
     _csv(directory, "skus", [
         {"code": code, "name": f"{row.filament} {row.net_kg:g} kg", "gtin": "", "filament": row.filament,
-         "spool_size": row.size, "is_stocked": "true", "value": f"{12 * row.net_kg:.2f}",
+         "spool_size": row["size"], "is_stocked": "true", "value": f"{12 * row.net_kg:.2f}",
          "active_from": "2020-01-01", "active_to": "", "shelf_place": ""} for code, row in frame.iterrows()
     ])  # fmt: skip
 
@@ -222,14 +222,14 @@ def _write_orders(directory: Path, frame: pd.DataFrame, days: list[date], rng: n
 
 def _write_opening(directory: Path, frame: pd.DataFrame, stock_days: float) -> None:
     rows: list[dict[str, object]] = [
-        {"item": code, "place": "SHELF", "lot": f"OPEN-{code}", "supplier_lot": "",
+        {"item": code, "place": "shelf", "lot": f"OPEN-{code}", "supplier_lot": "",
          "quantity": int(np.ceil(row.rate * stock_days)) + 1} for code, row in frame.iterrows()
     ]  # fmt: skip
     bulk = [f"RESIN-{m}" for m in MATERIALS]
     bulk += [f"CONC-{c}" for c in sorted({f.split("-")[1] for f in frame["filament"]})]
     bulk += [f"SPOOL-{s}" for s in SIZES_KG]
     rows += [
-        {"item": code, "place": "STORE", "lot": f"OPEN-{code}", "supplier_lot": "", "quantity": 9_000_000}
+        {"item": code, "place": "resin_store", "lot": f"OPEN-{code}", "supplier_lot": "", "quantity": 9_000_000}
         for code in bulk
     ]
     _csv(directory, "opening_stock", rows)
