@@ -39,5 +39,5 @@ clean:
 
 .venv/tests: requirements.txt pyproject.toml .venv/service
 	@echo "Installing what the tests need ..."
-	@$(PIP) install -c requirements.txt -e '.[test,reference,browser,data]'
+	@$(PIP) install -r requirements.txt -e '.[test,reference,browser,data]'
 	@touch $@

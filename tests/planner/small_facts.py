@@ -36,9 +36,9 @@ def calendar(
     *, lines: tuple[str, ...] = ("L1",), closed: frozenset[date] = frozenset(), **fields: Any
 ) -> PlantCalendar:
     shift = tuple(Window(weekday, time(6), time(22)) for weekday in range(5))
-    rules = {weekday: DAY_RULE for weekday in range(5)}
+    rules = dict.fromkeys(range(5), DAY_RULE)
     return PlantCalendar(
-        zone=ZONE, **({"day_rules": rules, "closed_days": closed, "shifts": {line: shift for line in lines}} | fields)
+        zone=ZONE, **({"day_rules": rules, "closed_days": closed, "shifts": dict.fromkeys(lines, shift)} | fields)
     )
 
 
@@ -92,7 +92,7 @@ def line(code: str = "L1", *, makes: tuple[str, ...], **fields: Any) -> LineFact
         "scrap_share": 0.0,
         "availability": 1.0,
         "runs_unattended": False,
-        "rates": {filament_code: (1, 60.0) for filament_code in makes},
+        "rates": dict.fromkeys(makes, (1, 60.0)),
     }
     return LineFacts(code=code, **(figures | fields))
 

@@ -14,7 +14,6 @@ from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.run_intervals import LineLoad, line_load, run_interval_days
 from stockplan.planner.core.shortage import Ints
 
-WEEK_DAYS = 7
 QUEUE_DAYS = 1.0
 LEAD_SAMPLE_DAYS = 10
 NOON = time(12)
@@ -53,7 +52,7 @@ def outlook_of(plant: Plant) -> Outlook:
     available = available_min_per_day(plant)
     days = run_interval_days(changeover_min=changeover, winding_min=winding, available_min=available)
     load = line_load(changeover_min=changeover, winding_min=winding, interval_days=days, available_min=available)
-    per_week = WEEK_DAYS * len(plant.facts.days) / max((plant.facts.days[-1] - plant.facts.days[0]).days + 1, 1)
+    per_week = sum(rule.cut_off is not None for rule in plant.facts.calendar.day_rules.values())
     return Outlook(
         run_days={code: float(d) for code, d in zip(codes, days, strict=True)},
         load=load,

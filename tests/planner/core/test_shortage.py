@@ -89,7 +89,10 @@ def test_miss_tables_equal_the_function_they_tabulate() -> None:
     tables = miss_tables(supply[:, 0], demand, late_day_weight=0.2)
     weights = np.array([1.0, 1.0, 0.8, 0.5, 0.2])
     found = [table.total(row, weights=weights) for table, row in zip(tables, supply, strict=True)]
-    assert found == pytest.approx(total_misses(supply, demand, day_weight=weights, late_day_weight=0.2), abs=1e-8)
+    # The table ends six standard deviations above the mean: what lies beyond is below a millionth of a spool here.
+    assert found == pytest.approx(
+        total_misses(supply, demand, day_weight=weights, late_day_weight=0.2).tolist(), abs=1e-6
+    )
 
 
 def test_miss_table_by_lot_equals_adding_the_lot_to_the_supply() -> None:
