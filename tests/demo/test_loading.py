@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from inventory.selectors.check import check_books
 
 from inventory.models import Filament, Order, OrderLine, ShelfStock, Sku
 from inventory.plant_files.load import load_plant
+from inventory.selectors.check import check_books
 from stockplan.demo.generate import DemoPlant, write_demo_plant
 
 

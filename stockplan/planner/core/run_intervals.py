@@ -12,6 +12,8 @@ from stockplan.planner.core.shortage import Floats
 USED_SHARE_OF_SPARE = 0.5
 LONGEST_INTERVAL_DAYS = 25.0
 HALVINGS = 60
+# Less winding than this on an average ship day is no demand.
+LEAST_WINDING_MIN = 1e-6
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,7 @@ def run_interval_days(
     The independent solution of the economic lot scheduling problem with a constraint on set-up time: Bomberger (1966),
     Elmaghraby (1978), from memory; the test checks the square-root law by brute force.
     """
-    has_demand = winding_min > 0
+    has_demand = winding_min > LEAST_WINDING_MIN
     shape = np.sqrt(changeover_min / np.where(has_demand, winding_min, 1.0))
     spare = USED_SHARE_OF_SPARE * max(available_min - float(winding_min.sum()), 0.0)
     low, high = 0.0, LONGEST_INTERVAL_DAYS / max(float(shape[has_demand].min(initial=np.inf)), 1e-9)
@@ -73,6 +75,6 @@ def run_interval_days(
 
 def line_load(*, changeover_min: Floats, winding_min: Floats, interval_days: Floats, available_min: float) -> LineLoad:
     """Return what the lines must do on an average ship day if every filament runs at its interval."""
-    has_demand = winding_min > 0
+    has_demand = winding_min > LEAST_WINDING_MIN
     changes = float((changeover_min / interval_days)[has_demand].sum())
     return LineLoad(available_min, float(winding_min.sum()), changes)

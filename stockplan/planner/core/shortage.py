@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 TAIL_SD = 6.0
+# Below this mean (units over the horizon) a negative binomial is taken as Poisson: a miss in a million at most.
+LEAST_MEAN = 1e-6
 
 
 @dataclass(frozen=True)
@@ -55,11 +57,8 @@ class Demand:
 def at_least(k: NDArray[np.float64], *, mean: Floats, variance: Floats, size_up: float = 0.0) -> Floats:
     """Return P(D >= k) elementwise, D negative binomial by moments; `size_up` is added to its size parameter r."""
     positive = np.maximum(k, 1.0)
-    is_poisson = variance <= mean * (1 + 1e-9)
-    excess = np.where(is_poisson, 1.0, variance - mean)
-    r = np.where(is_poisson, 1.0, mean**2 / excess) + size_up
-    failure = np.where(is_poisson, 0.5, excess / np.where(variance > 0, variance, 1.0))
-    tail = np.where(is_poisson, gammainc(positive, mean), betainc(positive, np.maximum(r, 1e-12), failure))
+    is_poisson, r, failure = _limits(mean, variance)
+    tail = np.where(is_poisson, gammainc(positive, mean), betainc(positive, r + size_up, failure))
     return np.where(k <= 0, 1.0, np.where(mean > 0, tail, 0.0))
 
 
@@ -181,16 +180,22 @@ def shortage_by_count(x: Ints, *, mean: Floats, variance: Floats) -> Floats:
     return np.where(x < 0, mean[:, None] - x, found)
 
 
-def _log_pmf(k: Floats, *, mean: Floats, variance: Floats) -> Floats:
-    is_poisson = variance <= mean * (1 + 1e-9)
+def _limits(mean: Floats, variance: Floats) -> tuple[NDArray[np.bool_], Floats, Floats]:
+    """Say where the Poisson limit is taken, and the size r and failure probability of the others.
+
+    The limit is taken without excess variance, and where demand is so small that r would underflow.
+    """
+    is_poisson = np.asarray((variance <= mean * (1 + 1e-9)) | (mean < LEAST_MEAN))
     excess = np.where(is_poisson, 1.0, variance - mean)
-    safe_mean = np.where(mean > 0, mean, 1e-300)
-    r = np.where(is_poisson, 1.0, safe_mean**2 / excess)
-    spread = np.where(variance > 0, variance, 1.0)
-    poisson = k * np.log(safe_mean) - mean - gammaln(k + 1)
-    failure = np.where(is_poisson, 0.5, excess / spread)
-    success = np.where(is_poisson, 0.5, safe_mean / spread)
-    binomial = gammaln(k + r) - gammaln(r) - gammaln(k + 1) + r * np.log(success) + k * np.log(failure)
+    r = np.where(is_poisson, 1.0, mean**2 / excess)
+    return is_poisson, r, np.where(is_poisson, 0.5, excess / np.where(is_poisson, 1.0, variance))
+
+
+def _log_pmf(k: Floats, *, mean: Floats, variance: Floats) -> Floats:
+    is_poisson, r, failure = _limits(mean, variance)
+    poisson = k * np.log(np.where(mean > 0, mean, 1e-300)) - mean - gammaln(k + 1)
+    chosen = gammaln(k + r) - gammaln(r) - gammaln(k + 1)
+    binomial = chosen + r * np.log1p(-failure) + k * np.log(failure)
     return np.asarray(np.where(is_poisson, poisson, binomial))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from dataclasses import replace
@@ -262,7 +263,7 @@ def test_reason_holds_when_recomputed(busy_facts: PlanFacts) -> None:
 
 def test_runs_on_a_line_never_overlap(busy_facts: PlanFacts) -> None:
     runs = sorted(make_plan(busy_facts).runs, key=lambda r: (r.ranked.run.line, r.ranked.run.timing.start_min))
-    pairs = [(a, b) for a, b in zip(runs, runs[1:], strict=False) if a.ranked.run.line == b.ranked.run.line]
+    pairs = [(a, b) for a, b in itertools.pairwise(runs) if a.ranked.run.line == b.ranked.run.line]
     assert len(pairs) > 3
     assert all(a.ranked.run.timing.end_min <= b.ranked.run.timing.start_min for a, b in pairs)
 
