@@ -125,23 +125,20 @@ def test_no_run_takes_more_resin_than_the_store_holds(plant: PlanFacts) -> None:
     assert sum(used) <= plant.store[0].on_hand + 1e-6
 
 
-@given(
-    daily=st.floats(0.05, 20),
-    spread=st.floats(1, 5),
-    late=st.integers(0, 9),
-    first=st.integers(0, 40),
-    more=st.integers(1, 30),
-    day=st.integers(0, 9),
-)
+@st.composite
+def demands(draw: st.DrawFn) -> Demand:
+    """Ten ship days of one SKU."""
+    mean = draw(st.floats(0.05, 20)) * np.arange(1, 11)[None, :]
+    late = np.array([draw(st.integers(0, 9))])
+    return Demand(late, np.zeros((1, 10), dtype=int), mean, draw(st.floats(1, 5)) * mean)
+
+
+@given(demand=demands(), first=st.integers(0, 40), more=st.integers(1, 30), day=st.integers(0, 9))
 @hypothesis_settings(max_examples=100)
-def test_more_stock_never_raises_expected_misses(
-    daily: float, spread: float, late: int, first: int, more: int, day: int
-) -> None:
-    mean = daily * np.arange(1, 11)[None, :]
-    demand = Demand(np.array([late]), np.zeros((1, 10), dtype=int), mean, spread * mean)
+def test_more_stock_never_raises_expected_misses(demand: Demand, first: int, more: int, day: int) -> None:
     without, with_more = cumulated([], first=first, days=10), cumulated([(day, more)], first=first, days=10)
     misses = [
-        float(total_misses(s[None, :], demand, day_weight=np.ones(10), late_day_weight=0.1)[0])
-        for s in (without, with_more)
+        float(total_misses(supply[None, :], demand, day_weight=np.ones(10), late_day_weight=0.1)[0])
+        for supply in (without, with_more)
     ]
     assert misses[1] <= misses[0] + 1e-9

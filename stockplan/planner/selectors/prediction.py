@@ -54,7 +54,7 @@ def predict(
     if not len(basis.history):
         return _nothing_known(sku_ids, len(days))
     found = forecast(
-        _dated(basis.history),
+        _dated(basis.history[list(sku_ids)]),
         horizons=range(1, len(coming) + 1),
         attributes=basis.attributes,
         calendar=coming,

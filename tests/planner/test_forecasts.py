@@ -1,0 +1,92 @@
+"""Forecast and stock levels as they are stored."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from scipy import stats
+
+from inventory.models import PlantParameters
+from stockplan.planner.core.stock_levels import line_share
+from stockplan.planner.models import ForecastRun
+from stockplan.planner.services.forecasts import ListDaysError, compute_forecast
+from tests.inventory.builders import TinyPlant, local
+from tests.planner.conftest import order
+
+AS_OF = local("2027-03-01 10:00")
+
+
+def _weeks_of_orders() -> None:
+    """One spool of black a ship day for eight weeks."""
+    days = [date.fromordinal(date(2027, 1, 4).toordinal() + 7 * week + day) for week in range(8) for day in range(5)]
+    for day in days:
+        order(f"{day}", [("PLA-BLACK-1000", 1)], at=f"{day} 09:00")
+
+
+def test_forecast_without_history_says_so(plant: TinyPlant) -> None:
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    row = stored.skus.get(sku=plant.black_1kg)
+    assert (row.method, row.mean[-1]) == ("none", 0.0)
+
+
+@pytest.mark.parametrize("days", [0, 41])
+def test_forecast_refuses_a_list_of_absurd_length(plant: TinyPlant, days: int) -> None:
+    with pytest.raises(ListDaysError, match="1 to 40"):
+        compute_forecast(as_of=AS_OF, now=AS_OF, days=days)
+    assert not ForecastRun.objects.exists()
+
+
+def test_forecast_of_a_steady_seller_is_its_daily_rate(plant: TinyPlant) -> None:
+    _weeks_of_orders()
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    mean = stored.skus.get(sku=plant.black_1kg).mean
+    # One a ship day; today's window at 10:00 has only what comes after 09:00, and all orders came at 09:00.
+    assert mean[0] == pytest.approx(0.0, abs=0.02)
+    assert mean[10] - mean[5] == pytest.approx(5.0, abs=0.3)
+
+
+def test_forecast_keeps_what_is_already_ordered_by_day(plant: TinyPlant) -> None:
+    order("AHEAD", [("PLA-BLACK-1000", 3)], at="2027-03-01 09:00", wanted="2027-03-03")
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    assert stored.skus.get(sku=plant.black_1kg).already_received[:4] == [0, 0, 3, 3]
+
+
+def test_level_has_the_target_cycle_service_over_its_risk_period(plant: TinyPlant) -> None:
+    _weeks_of_orders()
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    target = stored.targets.get(sku=plant.black_1kg)
+    row = stored.skus.get(sku=plant.black_1kg)
+    risk = -int(-(target.lead_days + target.review_days) // 1) - 1
+    mean, variance = row.mean[risk], row.variance[risk]
+    # Reference: scipy's negative binomial (Poisson without excess variance) at the moments of the risk period.
+    shape = (mean**2 / (variance - mean), mean / variance) if variance > mean else None
+    known = stats.nbinom(*shape) if shape else stats.poisson(mean)
+    assert known.cdf(target.order_up_to) >= 0.97 > known.cdf(target.order_up_to - 1)
+
+
+def test_made_to_order_has_no_level_and_no_expected_demand_in_the_list(plant: TinyPlant) -> None:
+    _weeks_of_orders()
+    plant.black_1kg.is_stocked = False
+    plant.black_1kg.save()
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    assert stored.targets.get(sku=plant.black_1kg).order_up_to == 0
+
+
+def test_line_share_of_two_lines_is_the_root_of_the_order_share() -> None:
+    # By hand: two lines of 0.9 each are both there in 81 % of the orders.
+    assert line_share(0.81, lines_per_order=2) == pytest.approx(0.9)
+    assert line_share(0.97, lines_per_order=1) == pytest.approx(float(PlantParameters().target_share))
+
+
+def test_forecast_of_the_same_facts_is_not_computed_again(plant: TinyPlant) -> None:
+    first = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    assert compute_forecast(as_of=AS_OF, now=local("2027-03-01 11:00"), days=10) == first
+
+
+def test_forecast_does_not_know_what_was_posted_later(plant: TinyPlant) -> None:
+    _weeks_of_orders()
+    before = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    order("SPIKE", [("PLA-BLACK-1000", 900)], at="2027-03-02 09:00")
+    again = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    assert again == before
