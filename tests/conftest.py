@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+import shutil
+from collections.abc import Iterator
 
 import pytest
 from django.conf import settings as django_settings
 from hypothesis import HealthCheck, settings
+from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
 # Continuous integration draws the same examples every time and does not fail on a slow machine.
 settings.register_profile("ci", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -22,3 +25,29 @@ def django_db_modify_db_settings(
     database = django_settings.DATABASES["default"]
     if database["ENGINE"] == "django.db.backends.sqlite3":
         database.setdefault("TEST", {})["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """Debian's Chromium, one for the whole session; its sandbox needs rights that a build machine does not give.
+
+    Playwright keeps an event loop in this thread, and Django then refuses its synchronous database access unless told.
+    """
+    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    if path is None:
+        pytest.fail("There is no Chromium: apt-get install -y chromium")
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=path,
+            args=["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking"],
+        )
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def context(chromium: Browser) -> Iterator[BrowserContext]:
+    context = chromium.new_context(viewport={"width": 1024, "height": 768}, locale="en-GB")
+    yield context
+    context.close()

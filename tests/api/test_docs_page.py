@@ -6,12 +6,11 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.api.test_openapi import DOCS, OPERATIONS
-from tests.pages.in_browser.conftest import chromium, context  # noqa: F401  # fixtures
 
 pytestmark = pytest.mark.browser
 
 
-def test_docs_page_shows_every_operation_and_breaks_no_policy(context, live_server):  # noqa: F811
+def test_docs_page_shows_every_operation_and_breaks_no_policy(context, live_server):
     page = context.new_page()
     asked, complaints = [], []
     page.on("request", lambda request: asked.append(request.url))

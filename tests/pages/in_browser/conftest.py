@@ -1,48 +1,22 @@
-"""A browser for the tests of the pages."""
+"""Pages in the browser as a person of a role sees them."""
 
 from __future__ import annotations
 
 import os
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import BrowserContext, Page
 from pytest_django.live_server_helper import LiveServer
 
 from tests.pages.shown_plant import ShownPlant
-
-# Playwright keeps an event loop in this thread, and Django then refuses its synchronous database access.
-os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 PHONE = {"width": 360, "height": 780}
 TABLET = {"width": 1024, "height": 768}
 
 Visit = Callable[..., Page]
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
-    """Debian's Chromium; its sandbox needs rights that a build machine does not give."""
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
-    if path is None:
-        pytest.fail("There is no Chromium: apt-get install -y chromium")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=path,
-            args=["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking"],
-        )
-        yield browser
-        browser.close()
-
-
-@pytest.fixture
-def context(chromium: Browser) -> Iterator[BrowserContext]:
-    context = chromium.new_context(viewport=TABLET, locale="en-GB")  # type: ignore[arg-type]
-    yield context
-    context.close()
 
 
 @pytest.fixture
