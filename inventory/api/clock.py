@@ -104,6 +104,19 @@ def day_in_range(day: date | None, *, where: str) -> date | None:
     return day
 
 
+def instant_in_range(instant: datetime | None, *, where: str) -> datetime | None:
+    """Return the instant unless it is too far off for any calendar.
+
+    Raises
+    ------
+    InvalidInputError
+        If the instant is outside 2000 to 2100.
+    """
+    if instant is not None:
+        _check_range(instant, where=where)
+    return instant
+
+
 def _check_range(instant: datetime, *, where: str) -> None:
     if not EARLIEST <= instant < LATEST:
         raise InvalidInputError(

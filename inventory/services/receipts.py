@@ -10,6 +10,7 @@ from django.db import transaction
 from inventory.errors import ConflictError, InvalidInputError
 from inventory.models import Item, Lot, Movement, Place
 from inventory.rules.clock import Clock
+from inventory.rules.flows import quantity_fault
 from inventory.services.ledger import LineDraft, LotHeldError, place, post_movement
 from inventory.services.lookup import item_by_code
 
@@ -47,6 +48,8 @@ def receive_material(
     item = item_by_code(item_code)
     if item.kind == Item.Kind.SKU:
         raise InvalidInputError(f"{item_code} is a SKU: it comes out of a run, not from a supplier.", pointer="/item")
+    if fault := quantity_fault(quantity, unit=item.unit):
+        raise InvalidInputError(f"{item_code}: {fault}", pointer="/quantity")
     lot = _lot(item=item, lot_code=lot_code, supplier_lot=supplier_lot, clock=clock)
     line = LineDraft(item.pk, lot.pk, quantity, place(Place.Kind.SUPPLIER), place(Place.Kind.RESIN_STORE))
     post_movement(kind=Movement.Kind.RECEIPT, lines=[line], clock=clock, posted_by=posted_by, document=document)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
@@ -14,15 +14,16 @@ from django.db import transaction
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Filament, Hopper, Line, LineSpeed, PromiseChange, Run, RunOutput
 from inventory.rules.clock import Clock
-from inventory.rules.flows import plain
 from inventory.services.allocations import lock_supply
 from inventory.services.promises import promise_waiting_lines, repromise_run_output
+from inventory.services.run_drying import ResinKeptTooLongError, ResinNotDryError, fill_hopper, note_drying
 from inventory.services.run_finish import RunFinished, finish_run
 from inventory.services.run_records import RunStateError, locked_run, skus_of_run
 from inventory.services.run_supply import calendar_from, move_shelf_day, shelf_time
 
 __all__ = [
     "LineBusyError",
+    "ResinKeptTooLongError",
     "ResinNotDryError",
     "RunChange",
     "RunFinished",
@@ -40,12 +41,6 @@ class LineBusyError(ConflictError):
     """Another run is started on the line."""
 
     code = "line_busy"
-
-
-class ResinNotDryError(ConflictError):
-    """The resin has not been dried for its hours."""
-
-    code = "resin_not_dry"
 
 
 @dataclass(frozen=True)
@@ -121,8 +116,16 @@ def release_run(
 
 
 @transaction.atomic
-def start_run(*, run_code: str, clock: Clock, posted_by: AbstractBaseUser | None = None) -> RunChange:
+def start_run(
+    *,
+    run_code: str,
+    clock: Clock,
+    drying_from: datetime | None = None,
+    posted_by: AbstractBaseUser | None = None,
+) -> RunChange:
     """Start a released run; its line holds its filament from now on. A late start moves its promises.
+
+    `drying_from` is when the resin went into its hopper, where that was not as planned.
 
     Raises
     ------
@@ -130,21 +133,23 @@ def start_run(*, run_code: str, clock: Clock, posted_by: AbstractBaseUser | None
         If the run does not exist or is not released.
     LineBusyError
         If another run is started on the line.
-    ResinNotDryError
-        If the drying that was noted for the run has not lasted its hours.
+    InvalidInputError
+        If the resin would have gone into its hopper after the start.
+    ResinNotDryError, ResinKeptTooLongError
+        If the drying that was noted for the run has not lasted its hours, or ended longer ago than its resin keeps.
     """
     run = locked_run(run_code, states=[Run.State.RELEASED], doing="started")
     line = Line.objects.select_for_update().get(pk=run.line_id)
     if busy := Run.objects.filter(line=line, state=Run.State.STARTED).first():
         raise LineBusyError(f"Run {busy.code} is started on line {line.code}; finish it first.", pointer="/run")
-    _check_dry(run, start=clock.occurred_at)
+    note_drying(run, drying_from=drying_from, start=clock.occurred_at)
     run.state = Run.State.STARTED
     run.started_at, run.started_known_at = clock.occurred_at, clock.known_at
     run.started_by_id = None if posted_by is None else posted_by.pk
-    run.save(update_fields=["state", "started_at", "started_known_at", "started_by"])
+    run.save(update_fields=["state", "started_at", "started_known_at", "started_by", "drying_from"])
     line.holds = run.filament
     line.save(update_fields=["holds"])
-    _fill_hopper(run)
+    fill_hopper(run)
     wound_at = clock.occurred_at + (run.planned_end - run.planned_start)
     changes = move_shelf_day(run=run, wound_at=wound_at, clock=clock, cause=f"run {run.code} started at another time")
     return RunChange(run=run, promise_changes=tuple(changes))
@@ -263,22 +268,3 @@ def _check_times(planned_start: datetime, planned_end: datetime) -> None:
             f"planned_end {planned_end.isoformat()} is before planned_start {planned_start.isoformat()}.",
             pointer="/planned_end",
         )
-
-
-def _check_dry(run: Run, *, start: datetime) -> None:
-    if run.drying_from is None:
-        return
-    dry_hours = run.filament.material.resin_dry_hours
-    dry_at = run.drying_from + timedelta(hours=float(dry_hours))
-    if start < dry_at:
-        raise ResinNotDryError(
-            f"Run {run.code}: its resin dries since {run.drying_from.isoformat()} and needs {plain(dry_hours)} h; "
-            f"it cannot start before {dry_at.isoformat()}.",
-            pointer="/run",
-        )
-
-
-def _fill_hopper(run: Run) -> None:
-    if run.hopper is not None:
-        run.hopper.holds_material, run.hopper.dried_since = run.filament.material, run.drying_from
-        run.hopper.save(update_fields=["holds_material", "dried_since"])

@@ -78,6 +78,28 @@ def test_started_run_fills_its_line(plant, replay, run):
     assert Line.objects.get(code="L1").holds == plant.black
 
 
+def test_start_with_resin_that_was_kept_too_long_says_what_to_do(plant, replay, run):
+    Run.objects.update(drying_from=local("2027-02-28 03:59"))
+    problem = post(replay, f"/runs/{run}/start/", 409, occurred_at=START)
+    assert problem["code"] == "resin_kept_too_long"
+    assert "Dry it again" in problem["detail"]
+    again = post(replay, f"/runs/{run}/start/", 200, occurred_at=START, drying_from="2027-03-01T04:00:00+01:00")
+    assert (again["state"], again["drying_from"]) == ("started", "2027-03-01T03:00:00Z")
+
+
+@pytest.mark.parametrize("planned_end", ["9999-12-31T23:59:59Z", "2100-01-01T00:00:00Z"])
+def test_run_cannot_move_beyond_any_calendar(replay, run, planned_end):
+    times = {"planned_start": "2027-03-01T09:00:00+01:00", "planned_end": planned_end}
+    problem = post(replay, f"/runs/{run}/reschedule/", 422, **times)
+    assert problem["errors"][0]["pointer"] == "#/planned_end"
+
+
+def test_receipt_of_nothing_names_the_field_that_was_sent(plant, replay):
+    problem = receive(replay, "RESIN-PLA", 0, status=422)
+    assert problem["errors"][0]["pointer"] == "#/quantity"
+    assert not Movement.objects.exists()
+
+
 def test_finished_run_has_its_masses(plant, replay, run):
     answer = finish(replay, run)
     # 10 good and 1 scrapped spool of 1 kg and 0.5 kg purged: 11.5 kg out, and the same drawn from the store.

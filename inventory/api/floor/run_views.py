@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from typing import Any
+
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
-from inventory.api.clock import read_instant, read_now, write_clock
+from inventory.api.clock import instant_in_range, read_instant, read_now, write_clock
 from inventory.api.fields import AsOfQuery
 from inventory.api.floor.serializers import (
     CancelRunBody,
@@ -70,7 +73,12 @@ class RunStartView(ApiView):
         body = checked_body(StartRunBody, request)
         clock = write_clock(request, stated=body.get("occurred_at"))
         code = run_code_of(run)
-        runs.start_run(run_code=code, clock=clock, posted_by=caller_of(request).user)
+        runs.start_run(
+            run_code=code,
+            clock=clock,
+            drying_from=instant_in_range(body.get("drying_from"), where="/drying_from"),
+            posted_by=caller_of(request).user,
+        )
         return Response(RunSerializer(run_row(code)).data)
 
 
@@ -124,6 +132,15 @@ class RunRescheduleView(ApiView):
         clock = write_clock(request, stated=body.get("occurred_at"))
         code = run_code_of(run)
         runs.reschedule_run(
-            run_code=code, planned_start=body["planned_start"], planned_end=body["planned_end"], clock=clock
+            run_code=code,
+            planned_start=_planned(body, "planned_start"),
+            planned_end=_planned(body, "planned_end"),
+            clock=clock,
         )
         return Response(RunSerializer(run_row(code)).data)
+
+
+def _planned(body: dict[str, Any], name: str) -> datetime:
+    instant: datetime = body[name]
+    instant_in_range(instant, where=f"/{name}")
+    return instant

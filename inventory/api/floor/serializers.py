@@ -38,6 +38,10 @@ class LotField(TextField):
 class StartRunBody(OccurredSerializer):
     """A run starts."""
 
+    drying_from = InstantField(
+        required=False, help_text="when its resin went into the hopper; left out: as the run was planned"
+    )
+
 
 class SpoolsBySkuField(serializers.DictField):
     """Spools by SKU code."""

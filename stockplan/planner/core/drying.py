@@ -71,9 +71,11 @@ class HopperBoard:
             return None
         state = self.states[charge.hopper]
         full = state.left_kg if charge.is_loaded else state.facts.capacity_kg
-        since = charge.load_min
-        if not charge.is_loaded:
-            since = max(charge.load_min, start_min - round(material.resin_dry_h * 60))
+        since, dry_min = charge.load_min, round(material.resin_dry_h * 60)
+        # What would be kept too long by the start (its line is busy until then) is dried again: the books refuse it.
+        is_kept = start_min <= since + dry_min + round(material.dried_keeps_h * 60)
+        if not charge.is_loaded or not (is_kept or state.facts.is_continuous):
+            since = max(charge.load_min, start_min - dry_min)
         self.states[charge.hopper] = _used(state, material, since=since, full_kg=full, kg=charge.resin_kg, end=end_min)
         return since
 

@@ -12,6 +12,7 @@ from inventory.errors import InvalidInputError, NotFoundError
 from inventory.models import Allocation, Hopper, Line, OrderLine, PromiseChange, Run, RunOutput, Sku
 from inventory.services.runs import (
     LineBusyError,
+    ResinKeptTooLongError,
     ResinNotDryError,
     RunStateError,
     cancel_run,
@@ -120,6 +121,41 @@ def test_start_is_accepted_when_the_resin_has_had_its_hours(plant: TinyPlant) ->
     run = released(drying_from=local("2027-03-01 05:00"))
     start_run(run_code=run.code, clock=clock("2027-03-01 09:00"))
     assert Run.objects.get().started_at == local("2027-03-01 09:00")
+
+
+def test_start_is_refused_when_the_resin_was_kept_too_long(plant: TinyPlant) -> None:
+    # In the hopper since Sunday 04:00, dry at 08:00, keeps 24 h (the table's default): until Monday 08:00.
+    run = released(drying_from=local("2027-02-28 04:00"))
+    with pytest.raises(ResinKeptTooLongError, match="keeps 24 h, until 2027-03-01T07:00:00.*Dry it again"):
+        start_run(run_code=run.code, clock=clock("2027-03-01 08:01"))
+    assert Run.objects.get().state == "released"
+
+
+def test_start_is_accepted_until_the_last_minute_that_the_resin_keeps(plant: TinyPlant) -> None:
+    run = released(drying_from=local("2027-02-28 04:00"))
+    start_run(run_code=run.code, clock=clock("2027-03-01 08:00"))
+    assert Run.objects.get().state == "started"
+
+
+def test_start_with_resin_that_was_dried_again_is_accepted_and_noted(plant: TinyPlant) -> None:
+    run = released(hopper_code="H1", drying_from=local("2027-02-28 04:00"))
+    start_run(run_code=run.code, drying_from=local("2027-03-01 06:00"), clock=clock("2027-03-01 10:00"))
+    assert Run.objects.get().drying_from == Hopper.objects.get().dried_since == local("2027-03-01 06:00")
+
+
+def test_start_is_refused_when_the_new_drying_is_too_short_or_to_come(plant: TinyPlant) -> None:
+    run = released(drying_from=local("2027-02-28 04:00"))
+    with pytest.raises(ResinNotDryError, match="needs 4 h"):
+        start_run(run_code=run.code, drying_from=local("2027-03-01 06:01"), clock=clock("2027-03-01 10:00"))
+    with pytest.raises(InvalidInputError, match="is after the start"):
+        start_run(run_code=run.code, drying_from=local("2027-03-01 10:01"), clock=clock("2027-03-01 10:00"))
+
+
+def test_start_from_a_hopper_that_is_refilled_knows_no_keeping(plant: TinyPlant) -> None:
+    Hopper.objects.update(is_continuous=True)
+    run = released(hopper_code="H1", drying_from=local("2027-02-26 04:00"))
+    start_run(run_code=run.code, clock=clock("2027-03-01 08:01"))
+    assert Run.objects.get().state == "started"
 
 
 def test_start_is_refused_twice(plant: TinyPlant) -> None:

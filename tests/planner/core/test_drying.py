@@ -47,6 +47,15 @@ def test_resin_that_was_kept_too_long_is_dried_again() -> None:
     assert (charge.is_loaded, charge.ready_min) == (False, 240)
 
 
+def test_resin_that_would_be_kept_too_long_by_the_start_dries_again_in_time() -> None:
+    # Dry since MONDAY - 1 h, so it keeps until 23 h after; the line is free at 23 h 1 min = 1381 min only.
+    board = _board(_hopper(holds_material="PLA", dried_since=MONDAY - timedelta(hours=5)))
+    charge = board.best(PLA, resin_kg=30)
+    assert charge is not None
+    assert board.copy().take(charge, PLA, start_min=1380, end_min=1500) == -300
+    assert board.take(charge, PLA, start_min=1381, end_min=1500) == 1381 - 240
+
+
 def test_second_run_takes_what_the_first_left_and_the_third_waits_for_a_new_load() -> None:
     board = _board(_hopper())
     first = board.best(PLA, resin_kg=40)
