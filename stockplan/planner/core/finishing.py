@@ -138,6 +138,26 @@ class FinishingBoard:
         return taken
 
 
+def finishing_board(
+    calendar: PlantCalendar,
+    *,
+    clock: MinuteClock,
+    days: Sequence[date],
+    last: datetime,
+    materials: Sequence[MaterialFacts],
+    ovens: tuple[OvenFacts, ...],
+) -> FinishingBoard:
+    """Return the board with all places free, from the clock's instant to `last`."""
+    return FinishingBoard(
+        times={
+            dry_h: shelf_times(calendar, clock=clock, days=days, last=last, dry_h=dry_h)
+            for dry_h in sorted({m.spool_dry_h for m in materials})
+        },
+        ovens=ovens,
+        packing=packing_limits(calendar, clock=clock, last=last),
+    )
+
+
 def fitting_ovens(ovens: Sequence[OvenFacts], sku: SkuFacts, material: MaterialFacts) -> list[OvenFacts]:
     """Return the ovens whose usual temperature suits filament and spool; all of them if none does.
 

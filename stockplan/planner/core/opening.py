@@ -9,7 +9,7 @@ import numpy as np
 
 from stockplan.planner.core.drying import hopper_board
 from stockplan.planner.core.facts import CommittedRun
-from stockplan.planner.core.finishing import Arrival, FinishingBoard, packing_limits, shelf_times
+from stockplan.planner.core.finishing import Arrival, finishing_board
 from stockplan.planner.core.floor import Floor, LineState, Lot, TimedRun, Timing
 from stockplan.planner.core.materials import StoreBoard, needs_of
 from stockplan.planner.core.plant import AFTER_LAST_DAY, Plant
@@ -55,7 +55,6 @@ def demand_of(plant: Plant) -> Demand:
 def _bare_floor(plant: Plant) -> Floor:
     facts, clock = plant.facts, plant.clock
     last = clock.instant(plant.end_min) + AFTER_LAST_DAY
-    dry_hours = {m.spool_dry_h for m in facts.materials}
     windows = facts.calendar.crew_windows(facts.as_of, last) if facts.calendar.crews else None
     return Floor(
         plant=plant,
@@ -64,13 +63,8 @@ def _bare_floor(plant: Plant) -> Floor:
             None if windows is None else tuple((clock.minute(lo), clock.minute(hi), size) for lo, hi, size in windows)
         ),
         hoppers=hopper_board(facts.hoppers, clock=clock),
-        finishing=FinishingBoard(
-            times={
-                dry_h: shelf_times(facts.calendar, clock=clock, days=facts.days, last=last, dry_h=dry_h)
-                for dry_h in sorted(dry_hours)
-            },
-            ovens=facts.ovens,
-            packing=packing_limits(facts.calendar, clock=clock, last=last),
+        finishing=finishing_board(
+            facts.calendar, clock=clock, days=facts.days, last=last, materials=facts.materials, ovens=facts.ovens
         ),
         store=StoreBoard({item.code: item.on_hand for item in facts.store}),
     )
