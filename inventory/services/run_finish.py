@@ -13,6 +13,7 @@ from inventory.errors import InvalidInputError
 from inventory.models import Item, Lot, Movement, Place, PromiseChange, Run, RunOutput, Sku
 from inventory.rules.clock import Clock
 from inventory.rules.conversion import MeltBill, WoundSpools, is_mass_balanced, melt_bill, spools_kg
+from inventory.rules.flows import plain
 from inventory.selectors.plant import parameters
 from inventory.services.allocations import lock_supply
 from inventory.services.drawing import Drawn, draw_from_store
@@ -22,7 +23,7 @@ from inventory.services.run_records import locked_run, skus_of_run
 from inventory.services.run_supply import calendar_from, shelf_time
 
 MOST_MINUTES = Decimal(100_000)
-MOST_PURGE_KG = Decimal(100_000)
+MOST_KG = Decimal(100_000)
 
 
 @dataclass(frozen=True)
@@ -60,12 +61,15 @@ def finish_run(
     real_minutes: Decimal,
     purge_kg: Decimal,
     clock: Clock,
+    resin_kg: Decimal | None = None,
+    concentrate_kg: Decimal | None = None,
     posted_by: AbstractBaseUser | None = None,
 ) -> RunFinished:
     """Finish a run: draw its materials by lot, book its spools as new lots, check the mass, promise anew.
 
     What the floor reports is true. A SKU that was not planned but wound is accepted; where the books hold too little
-    material the rest comes from the count difference and the run is flagged.
+    material the rest comes from the count difference and the run is flagged. `resin_kg` and `concentrate_kg` are what
+    was weighed out; without them the run is taken to have used what came out of it, and its mass check says nothing.
 
     Raises
     ------
@@ -75,7 +79,8 @@ def finish_run(
         If a SKU is of another filament, or a number is negative, absurd or before the start.
     """
     run = locked_run(run_code, states=[Run.State.STARTED], doing="finished")
-    report = _report(run, good=good, scrap=scrap, purge_kg=purge_kg)
+    report = _report(run, good=good, scrap=scrap)
+    _check_masses(run, purge_kg=purge_kg, resin_kg=resin_kg, concentrate_kg=concentrate_kg)
     _check_time(run, real_minutes=real_minutes, clock=clock)
     outputs = _outputs(run, report, clock=clock)
     lock_supply(sku_ids=outputs, clock=clock)
@@ -85,9 +90,15 @@ def finish_run(
         purge_kg=purge_kg,
         let_down_share=run.filament.colour.let_down_share,
     )
-    drawn = _consume(run, report, bill, clock=clock, posted_by=posted_by)
+    used = MeltBill(
+        resin_kg=bill.resin_kg if resin_kg is None else resin_kg,
+        concentrate_kg=bill.concentrate_kg if concentrate_kg is None else concentrate_kg,
+    )
+    drawn = _consume(run, report, used, clock=clock, posted_by=posted_by)
     lots = _wind(run, report, clock=clock, posted_by=posted_by)
-    _close(run, bill, drawn, purge_kg=purge_kg, real_minutes=real_minutes, clock=clock)
+    _close(
+        run, drawn, in_kg=used.mass_kg, out_kg=bill.mass_kg, purge_kg=purge_kg, real_minutes=real_minutes, clock=clock
+    )
     changes = _await_good(run, report, outputs, clock=clock)
     return RunFinished(
         run=run,
@@ -100,13 +111,22 @@ def finish_run(
     )
 
 
-def _report(run: Run, *, good: Mapping[str, int], scrap: Mapping[str, int], purge_kg: Decimal) -> _Report:
+def _report(run: Run, *, good: Mapping[str, int], scrap: Mapping[str, int]) -> _Report:
     skus = skus_of_run(run.filament, good, pointer="/good") | skus_of_run(run.filament, scrap, pointer="/scrap")
-    if not 0 <= purge_kg <= MOST_PURGE_KG or purge_kg != round(purge_kg, 3):
-        raise InvalidInputError(
-            f"Purge {purge_kg} kg must be 0 to {MOST_PURGE_KG}, in whole grams.", pointer="/purge_kg"
-        )
     return _Report(good=good, scrap=scrap, skus=skus)
+
+
+def _check_masses(run: Run, **masses_kg: Decimal | None) -> None:
+    for name, mass_kg in masses_kg.items():
+        if mass_kg is not None and (not 0 <= mass_kg <= MOST_KG or mass_kg != round(mass_kg, 3)):
+            raise InvalidInputError(
+                f"{name} {plain(mass_kg)} must be 0 to {MOST_KG}, in whole grams.", pointer=f"/{name}"
+            )
+    if masses_kg["concentrate_kg"] and run.filament.colour.concentrate_item is None:
+        raise InvalidInputError(
+            f"{run.filament.code} has no concentrate; {plain(masses_kg['concentrate_kg'])} kg were reported.",
+            pointer="/concentrate_kg",
+        )
 
 
 def _check_time(run: Run, *, real_minutes: Decimal, clock: Clock) -> None:
@@ -137,11 +157,11 @@ def _outputs(run: Run, report: _Report, *, clock: Clock) -> dict[int, RunOutput]
     return {output.sku_id: output for output in outputs}
 
 
-def _consume(run: Run, report: _Report, bill: MeltBill, *, clock: Clock, posted_by: AbstractBaseUser | None) -> Drawn:
+def _consume(run: Run, report: _Report, used: MeltBill, *, clock: Clock, posted_by: AbstractBaseUser | None) -> Drawn:
     colour, material = run.filament.colour, run.filament.material
-    needs: dict[Item, Decimal] = {material.resin_item: bill.resin_kg}
+    needs: dict[Item, Decimal] = {material.resin_item: used.resin_kg}
     if colour.concentrate_item is not None:
-        needs[colour.concentrate_item] = bill.concentrate_kg
+        needs[colour.concentrate_item] = used.concentrate_kg
     for code, sku in report.skus.items():
         wound = report.good.get(code, 0) + report.scrap.get(code, 0)
         part = sku.spool_size.spool_part
@@ -182,10 +202,19 @@ def _wind(run: Run, report: _Report, *, clock: Clock, posted_by: AbstractBaseUse
     return [lot.code for lot in lots]
 
 
-def _close(run: Run, bill: MeltBill, drawn: Drawn, *, purge_kg: Decimal, real_minutes: Decimal, clock: Clock) -> None:
+def _close(
+    run: Run,
+    drawn: Drawn,
+    *,
+    in_kg: Decimal,
+    out_kg: Decimal,
+    purge_kg: Decimal,
+    real_minutes: Decimal,
+    clock: Clock,
+) -> None:
     """Set the outcome of the run. Mass in is what the store really gave, so a shortfall shows in the mass check."""
     short_kg = sum((missing for item, missing in drawn.shortfalls.items() if item.unit == Item.Unit.KG), Decimal(0))
-    run.mass_in_kg, run.mass_out_kg = bill.mass_kg - short_kg, bill.mass_kg
+    run.mass_in_kg, run.mass_out_kg = in_kg - short_kg, out_kg
     is_balanced = is_mass_balanced(
         in_kg=run.mass_in_kg, out_kg=run.mass_out_kg, tolerance_share=parameters().mass_tolerance_share
     )

@@ -110,9 +110,16 @@ def test_finished_run_has_its_masses(plant, replay, run):
     assert resin == Decimal("488.730")  # 500 - 11.5 x 0.98
 
 
+def test_run_whose_weighed_resin_does_not_come_out_is_flagged(plant, replay, run):
+    answer = finish(replay, run, resin_kg=13, concentrate_kg=0.26)
+    assert (answer["mass_in_kg"], answer["mass_out_kg"], answer["is_mass_flagged"]) == (13.26, 11.5, True)
+
+
 @pytest.mark.parametrize(
     ("status", "change", "pointer"),
     [
+        (400, {"resin_kg": -1}, "#/resin_kg"),
+        (400, {"concentrate_kg": "0.2"}, "#/concentrate_kg"),
         (422, {"good": {"NO-SUCH": 1}}, "#/good"),
         (422, {"good": {"PETG-NAT-1000": 1}}, "#/good/PETG-NAT-1000"),
         (400, {"good": {BLACK: -1}}, "#/good/PLA-BLACK-1000"),

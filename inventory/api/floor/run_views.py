@@ -99,6 +99,8 @@ class RunFinishView(ApiView):
             scrap=body["scrap"],
             real_minutes=body["real_minutes"],
             purge_kg=body["purge_kg"],
+            resin_kg=body.get("resin_kg"),
+            concentrate_kg=body.get("concentrate_kg"),
             clock=clock,
             posted_by=caller_of(request).user,
         )

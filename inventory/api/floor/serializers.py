@@ -56,6 +56,15 @@ class FinishRunBody(OccurredSerializer):
     scrap = SpoolsBySkuField(default=dict, help_text="spools scrapped, by SKU code")
     real_minutes = NumberField(min_value=0, max_value=MAX_MINUTES, help_text="from changeover to the last spool")
     purge_kg = NumberField(min_value=0, max_value=MAX_KG, help_text="purged at the changeover and during the run")
+    resin_kg = NumberField(
+        required=False,
+        min_value=0,
+        max_value=MAX_KG,
+        help_text="resin as weighed out; left out: what came out of the run, and then the mass check says nothing",
+    )
+    concentrate_kg = NumberField(
+        required=False, min_value=0, max_value=MAX_KG, help_text="concentrate as weighed out; left out: as for resin"
+    )
 
 
 class CancelRunBody(OccurredSerializer):

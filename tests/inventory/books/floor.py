@@ -42,6 +42,7 @@ def finished(
     scrap: dict[str, int] | None = None,
     purge_kg: str = "1.5",
     at: str = "2027-03-01 14:00",
+    **weighed_kg: str,
 ) -> RunFinished:
     run = started()
     return finish_run(
@@ -51,6 +52,7 @@ def finished(
         real_minutes=Decimal(360),
         purge_kg=Decimal(purge_kg),
         clock=clock(at),
+        **{name: Decimal(mass) for name, mass in weighed_kg.items()},
     )
 
 

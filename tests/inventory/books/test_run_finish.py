@@ -143,6 +143,51 @@ def test_finish_is_flagged_even_by_a_shortfall_within_the_tolerance(plant: TinyP
     assert finished().is_mass_flagged is True
 
 
+def test_finish_draws_what_was_weighed(stores: TinyPlant) -> None:
+    finished(resin_kg="45", concentrate_kg="0.88")
+    assert lying(stores.black.material.resin_item, "resin_store") == Decimal(155)
+    assert lying(stores.black.colour.concentrate_item, "resin_store") == Decimal("9.12")
+
+
+@pytest.mark.parametrize(
+    ("resin_kg", "is_flagged"),
+    [
+        # 45.5 kg came out, 0.91 kg of concentrate went in. The tolerance is 2 % of what went in, so from
+        # 45.5 / 1.02 = 44.608 kg to 45.5 / 0.98 = 46.429 kg of both: resin from 43.698 to 45.518 kg.
+        ("43.697", True),
+        ("43.698", False),
+        ("45.518", False),
+        ("45.519", True),
+    ],
+)
+def test_mass_check_flags_a_run_whose_weighed_resin_is_off(stores: TinyPlant, resin_kg: str, is_flagged: bool) -> None:
+    outcome = finished(resin_kg=resin_kg)
+    assert outcome.mass_in_kg == Decimal(resin_kg) + Decimal("0.91")
+    assert (outcome.mass_out_kg, outcome.is_mass_flagged) == (Decimal("45.5"), is_flagged)
+
+
+@pytest.mark.parametrize("report", [{"resin_kg": "-0.001"}, {"resin_kg": "0.0001"}, {"concentrate_kg": "100000.001"}])
+def test_finish_with_an_absurd_weight_names_it_and_changes_nothing(stores: TinyPlant, report: dict[str, str]) -> None:
+    with pytest.raises(InvalidInputError, match=next(iter(report))) as caught:
+        finished(**report)
+    assert caught.value.pointer == f"/{next(iter(report))}"
+    assert Run.objects.get().state == "started"
+
+
+def test_finish_of_natural_with_concentrate_is_refused(stores: TinyPlant) -> None:
+    run = release_run(
+        filament_code="PETG-NATURAL-1.75",
+        line_code="L1",
+        spools={"PETG-NAT-1000": 5},
+        planned_start=local("2027-03-01 08:00"),
+        planned_end=local("2027-03-01 09:00"),
+        clock=clock("2027-03-01 07:00"),
+    )
+    start_run(run_code=run.code, clock=clock("2027-03-01 08:00"))
+    with pytest.raises(InvalidInputError, match="has no concentrate"):
+        _finish(run, good={"PETG-NAT-1000": 5}, concentrate_kg=Decimal("0.1"))
+
+
 def test_missing_empty_spools_are_noted_and_do_not_touch_the_mass_check(stores: TinyPlant) -> None:
     scrap_material(item_code="SPOOL-S1000", quantity=Decimal(500), clock=clock("2027-03-01 07:00"), reason="wet")
     outcome = finished()
@@ -156,7 +201,7 @@ def test_missing_empty_spools_are_noted_and_do_not_touch_the_mass_check(stores: 
         ({"good": {"PLA-PINK-1000": 1}}, NotFoundError, "SKU 'PLA-PINK-1000'"),
         ({"good": {KG: -1}}, InvalidInputError, "-1 spools"),
         ({"scrap": {KG: 100_001}}, InvalidInputError, "100001 spools"),
-        ({"purge_kg": Decimal(-1)}, InvalidInputError, "Purge -1 kg"),
+        ({"purge_kg": Decimal(-1)}, InvalidInputError, "purge_kg -1 must be"),
         ({"purge_kg": Decimal("0.0001")}, InvalidInputError, "whole grams"),
         ({"real_minutes": Decimal(0)}, InvalidInputError, "Real minutes 0"),
     ],
