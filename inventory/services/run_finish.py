@@ -96,9 +96,8 @@ def finish_run(
     )
     drawn = _consume(run, report, used, clock=clock, posted_by=posted_by)
     lots = _wind(run, report, clock=clock, posted_by=posted_by)
-    _close(
-        run, drawn, in_kg=used.mass_kg, out_kg=bill.mass_kg, purge_kg=purge_kg, real_minutes=real_minutes, clock=clock
-    )
+    run.purge_kg, run.real_minutes = purge_kg, real_minutes
+    _close(run, drawn, in_kg=used.mass_kg, out_kg=bill.mass_kg, clock=clock)
     changes = _await_good(run, report, outputs, clock=clock)
     return RunFinished(
         run=run,
@@ -202,16 +201,7 @@ def _wind(run: Run, report: _Report, *, clock: Clock, posted_by: AbstractBaseUse
     return [lot.code for lot in lots]
 
 
-def _close(
-    run: Run,
-    drawn: Drawn,
-    *,
-    in_kg: Decimal,
-    out_kg: Decimal,
-    purge_kg: Decimal,
-    real_minutes: Decimal,
-    clock: Clock,
-) -> None:
+def _close(run: Run, drawn: Drawn, *, in_kg: Decimal, out_kg: Decimal, clock: Clock) -> None:
     """Set the outcome of the run. Mass in is what the store really gave, so a shortfall shows in the mass check."""
     short_kg = sum((missing for item, missing in drawn.shortfalls.items() if item.unit == Item.Unit.KG), Decimal(0))
     run.mass_in_kg, run.mass_out_kg = in_kg - short_kg, out_kg
@@ -219,7 +209,6 @@ def _close(
         in_kg=run.mass_in_kg, out_kg=run.mass_out_kg, tolerance_share=parameters().mass_tolerance_share
     )
     run.is_mass_flagged = short_kg > 0 or not is_balanced
-    run.purge_kg, run.real_minutes = purge_kg, real_minutes
     run.state = Run.State.FINISHED
     run.finished_at, run.finished_known_at = clock.occurred_at, clock.known_at
     run.save()
