@@ -20,7 +20,7 @@ ALLOWED_HOSTS: list[str] = env.list("STOCKPLAN_ALLOWED_HOSTS", default=["localho
 CSRF_TRUSTED_ORIGINS: list[str] = env.list("STOCKPLAN_TRUSTED_ORIGINS", default=[])
 
 INSTALLED_APPS = [
-    "django.contrib.admin",
+    "stockplan.apps.RecordsConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.humanize",
@@ -103,6 +103,7 @@ LOGIN_URL = "admin:login"
 LANGUAGE_CODE = "en"
 USE_I18N = True
 USE_TZ = True
+FORMAT_MODULE_PATH = "stockplan.formats"
 # Pages show the plant's zone (stored in its parameters); this is only the zone of naive input to Django itself.
 TIME_ZONE = "UTC"
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 import pytest
 from django.conf import settings as django_settings
+from django.test import override_settings
 from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
@@ -25,6 +26,16 @@ def django_db_modify_db_settings(
     database = django_settings.DATABASES["default"]
     if database["ENGINE"] == "django.db.backends.sqlite3":
         database.setdefault("TEST", {})["NAME"] = str(tmp_path_factory.mktemp("database") / "test.sqlite3")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def collected_static(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """A folder where a deployment has its collected files; the server of static files warns without one.
+
+    For the whole session, as the live server lasts as long.
+    """
+    with override_settings(STATIC_ROOT=tmp_path_factory.mktemp("static")):
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import Any
+from typing import Any, ClassVar
 
 from django.contrib import admin
 from django.db import models
 from django.forms import Field
 from django.http import HttpRequest
+from django.utils.formats import number_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
@@ -78,18 +79,32 @@ def swatch(hex_colour: str, *, label: str = "") -> SafeString:
     )
 
 
-def shown(name: str, *, words: str = "", order_by: str = "") -> Callable[[Any], Any]:
-    """Return a list column that shows a field under its words."""
+def shown(name: str, *, words: str = "", decimals: int | None = None, is_claim: bool = False) -> Callable[[Any], Any]:
+    """Return a list column that shows a field under its words; a claim is shown by a sign for yes or no."""
 
-    @admin.display(description=words or label_of(name), ordering=order_by or name)
+    @admin.display(description=words or label_of(name), ordering=name, boolean=is_claim)
     def column(record: models.Model) -> Any:
         value: Any = record
         for part in name.split("__"):
             value = getattr(value, part, None)
-        return value
+        return value if decimals is None or value is None else number_format(value, decimals)
 
     column.__name__ = name
     return column
+
+
+def filter_of(name: str, *, words: str = "") -> tuple[str, type[admin.FieldListFilter]]:
+    """Return a list filter of a field under its words."""
+
+    class Worded(admin.FieldListFilter):
+        """Gives the filter that fits the field, with its words as title."""
+
+        def __new__(cls, *args: Any, **kwargs: Any) -> Any:
+            made = admin.FieldListFilter.create(*args, **kwargs)
+            made.title = words or label_of(name).lower()
+            return made
+
+    return name, Worded
 
 
 def worded(field: Field | None, column: Column | None) -> Field | None:
@@ -101,8 +116,16 @@ def worded(field: Field | None, column: Column | None) -> Field | None:
 
 
 # Generic for the type checker only: at run time these classes take no parameter.
-class ReadOnlyAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
-    """Shows records of the books. A correction is a new movement, posted by a service, never an edit."""
+class RecordsAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+    """A list of records that says what it is for, in a group of the entry page."""
+
+    group: ClassVar[str]
+    purpose: ClassVar[str]
+    show_facets = admin.ShowFacets.NEVER
+
+
+class ReadOnlyAdmin(RecordsAdmin):
+    """Shows records that only services write. A correction is a new movement, never an edit."""
 
     show_full_result_count = False
     list_per_page = 50

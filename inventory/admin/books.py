@@ -5,21 +5,36 @@ from __future__ import annotations
 from django.contrib import admin
 from django.utils.safestring import SafeString
 
-from inventory.admin.base import ReadOnlyAdmin, ReadOnlyInline, shown, swatch
+from inventory.admin.base import ReadOnlyAdmin, ReadOnlyInline, filter_of, shown, swatch
 from inventory.models import Balance, Lot, Movement, MovementLine, OvenLoad, Place, Run, RunOutput, ShelfStock
 
 
 @admin.register(Place)
 class PlaceAdmin(ReadOnlyAdmin):
-    list_display = ["code", "kind", "oven", "is_physical"]
-    list_filter = ["is_physical", "kind"]
+    group = "Books"
+    purpose = "Where goods lie or come from. What a place outside the plant gave stands there as a negative balance."
+    list_display = ["code", "kind", "oven", shown("is_physical", words="In the plant", is_claim=True)]
+    list_filter = [filter_of("is_physical", words="in the plant"), "kind"]
     list_select_related = ["oven"]
 
 
 @admin.register(Lot)
 class LotAdmin(ReadOnlyAdmin):
-    list_display = ["code", "item", shown("item__name", words="Name"), "run", "supplier_lot", "created_at", "is_held"]
-    list_filter = ["is_held", "item__kind"]
+    group = "Books"
+    purpose = (
+        "Every delivery and every run is a lot, down to the customer who got it. A lot on hold is neither used nor"
+        " shipped."
+    )
+    list_display = [
+        "code",
+        "item",
+        shown("item__name", words="Name"),
+        "run",
+        "supplier_lot",
+        "created_at",
+        shown("is_held", words="On hold", is_claim=True),
+    ]
+    list_filter = [filter_of("is_held", words="on hold"), "item__kind"]
     list_select_related = ["item", "run"]
     search_fields = ["code", "supplier_lot", "item__code", "item__name"]
 
@@ -32,6 +47,11 @@ class MovementLineInline(ReadOnlyInline):
 
 @admin.register(Movement)
 class MovementAdmin(ReadOnlyAdmin):
+    group = "Books"
+    purpose = (
+        "The ledger: what moved, from where to where, when it happened and when the books learned of it. "
+        "A posted movement never changes; a mistake is set right by a new one."
+    )
     list_display = ["id", "kind", "occurred_at", "known_at", "posted_by", "run", "document", "reason"]
     list_filter = ["kind"]
     list_select_related = ["posted_by", "run"]
@@ -43,6 +63,11 @@ class MovementAdmin(ReadOnlyAdmin):
 
 @admin.register(Balance)
 class BalanceAdmin(ReadOnlyAdmin):
+    group = "Books"
+    purpose = (
+        "What lies where, by lot, as the movements add up to. Places outside the plant stand below zero by what "
+        "came from them."
+    )
     list_display = [
         "item",
         shown("item__name", words="Name"),
@@ -58,12 +83,14 @@ class BalanceAdmin(ReadOnlyAdmin):
 
 @admin.register(ShelfStock)
 class ShelfStockAdmin(ReadOnlyAdmin):
+    group = "Books"
+    purpose = "Spools packed and on the shelf, how many of them belong to orders, and how many are free."
     list_display = [
         "name",
         shown("sku__item__code", words="Code"),
         "on_shelf",
         "allocated",
-        "free_spools",
+        shown("free", words="Free"),
         "changed_at",
     ]
     list_filter = ["sku__filament__material", "sku__spool_size"]
@@ -75,10 +102,6 @@ class ShelfStockAdmin(ReadOnlyAdmin):
     def name(self, stock: ShelfStock) -> SafeString:
         return swatch(stock.sku.filament.colour.hex, label=stock.sku.item.name)
 
-    @admin.display(description="Free")
-    def free_spools(self, stock: ShelfStock) -> int:
-        return stock.free
-
 
 class RunOutputInline(ReadOnlyInline):
     model = RunOutput
@@ -88,8 +111,21 @@ class RunOutputInline(ReadOnlyInline):
 
 @admin.register(Run)
 class RunAdmin(ReadOnlyAdmin):
-    list_display = ["code", "filament", "line", "state", "planned_start", "planned_end", "is_mass_flagged"]
-    list_filter = ["state", "line", "is_mass_flagged"]
+    group = "Books"
+    purpose = (
+        "Runs as released to the floor, and what came of them. The check of masses marks a run whose resin in and "
+        "goods out differ."
+    )
+    list_display = [
+        "code",
+        "filament",
+        "line",
+        "state",
+        "planned_start",
+        "planned_end",
+        shown("is_mass_flagged", words="Masses differ", is_claim=True),
+    ]
+    list_filter = ["state", "line", filter_of("is_mass_flagged", words="masses differ")]
     list_select_related = ["filament", "line"]
     search_fields = ["code", "filament__code"]
     date_hierarchy = "planned_start"
@@ -98,6 +134,8 @@ class RunAdmin(ReadOnlyAdmin):
 
 @admin.register(OvenLoad)
 class OvenLoadAdmin(ReadOnlyAdmin):
+    group = "Books"
+    purpose = "Spools that were dried together: in which oven, how hot, how long, and from when they may be packed."
     list_display = ["code", "oven", "loaded_at", shown("temperature_c"), shown("hours"), "ready_at", "unloaded_at"]
     list_filter = ["oven"]
     list_select_related = ["oven"]

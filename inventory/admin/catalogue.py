@@ -12,7 +12,7 @@ from django.http import HttpRequest
 from django.utils.safestring import SafeString
 from import_export.admin import ImportExportMixin  # type: ignore[import-untyped]
 
-from inventory.admin.base import shown, swatch
+from inventory.admin.base import filter_of, shown, swatch
 from inventory.admin.rules_form import RulesForm, WordedAdmin
 from inventory.admin.tables import GuardedCsv, GuardedXlsx, resource_of
 from inventory.models import Colour, Diameter, Filament, Item, Material, Sku, SpoolSize
@@ -50,6 +50,8 @@ class CatalogueAdmin(ImportExportMixin, WordedAdmin):  # type: ignore[misc]
 
 @admin.register(Item)
 class ItemAdmin(CatalogueAdmin):
+    group = "Catalogue"
+    purpose = "What is bought: resin, concentrate, empty spools, boxes, desiccant. SKUs have a list of their own."
     schema = files.ITEMS
     list_display = ["code", "name", "kind", "unit", shown("lead_time_days")]
     list_filter = ["kind"]
@@ -69,6 +71,11 @@ class ItemAdmin(CatalogueAdmin):
 
 @admin.register(Material)
 class MaterialAdmin(CatalogueAdmin):
+    group = "Catalogue"
+    purpose = (
+        "The polymers, with the density of the solid and the plant's own drying data. The supplier's data sheet "
+        "comes first."
+    )
     schema = files.MATERIALS
     list_display = [
         "code",
@@ -104,6 +111,11 @@ class ColourForm(RulesForm):
 
 @admin.register(Colour)
 class ColourAdmin(CatalogueAdmin):
+    group = "Catalogue"
+    purpose = (
+        "Colours with their concentrate and let-down. L* says how light a colour is: dark to light takes the "
+        "longer changeover."
+    )
     schema = files.COLOURS
     form = ColourForm
     list_display = ["colour_name", "code", "hex", "lab_l", shown("let_down_share"), shown("concentrate_item__code")]
@@ -119,12 +131,19 @@ class ColourAdmin(CatalogueAdmin):
 
 @admin.register(Diameter)
 class DiameterAdmin(CatalogueAdmin):
+    group = "Catalogue"
+    purpose = "The diameters that are made, and how far a strand may be off."
     schema = files.DIAMETERS
     list_display = [shown("nominal_mm"), shown("tolerance_mm")]
 
 
 @admin.register(SpoolSize)
 class SpoolSizeAdmin(CatalogueAdmin):
+    group = "Catalogue"
+    purpose = (
+        "Net mass sold, what is given on top, the empty spool and its limit of temperature, the box, and places "
+        "taken in an oven."
+    )
     schema = files.SPOOL_SIZES
     list_display = [
         "code",
@@ -143,6 +162,8 @@ class SpoolSizeAdmin(CatalogueAdmin):
 
 @admin.register(Filament)
 class FilamentAdmin(CatalogueAdmin):
+    group = "Catalogue"
+    purpose = "Material, colour and diameter: what one run makes."
     schema = files.FILAMENTS
     list_display = ["code", "material", "colour_name", "diameter"]
     list_filter = ["material", "diameter"]
@@ -177,6 +198,11 @@ class SkuForm(RulesForm):
 
 @admin.register(Sku)
 class SkuAdmin(CatalogueAdmin):
+    group = "Catalogue"
+    purpose = (
+        "A filament on a spool size: what is sold. A SKU that is not stocked is made to order; one that leaves the"
+        " range gets a last day."
+    )
     schema = files.SKUS
     form = SkuForm
     fields = [
@@ -194,15 +220,13 @@ class SkuAdmin(CatalogueAdmin):
     list_display = [
         "colour_and_name",
         shown("item__code", words="Code"),
-        shown("filament__material__name", words="Material"),
-        "spool_size",
         "gtin",
-        "is_stocked",
+        shown("is_stocked", is_claim=True),
         "value",
         "active_from",
         "active_to",
     ]
-    list_filter = ["is_stocked", "filament__material", "filament__diameter", "spool_size", "active_from"]
+    list_filter = [filter_of("is_stocked"), "filament__material", "filament__diameter", "spool_size", "active_from"]
     search_fields = ["item__code", "item__name", "gtin", "filament__code", "filament__colour__name"]
     autocomplete_fields = ["filament", "spool_size"]
 

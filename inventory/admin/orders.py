@@ -16,6 +16,8 @@ class OrderLineInline(ReadOnlyInline):
 
 @admin.register(Order)
 class OrderAdmin(ReadOnlyAdmin):
+    group = "Orders"
+    purpose = "Orders as received. The due day is fixed then and never moves, whatever is promised later."
     list_display = ["reference", "channel", "kind", "received_at", "due_day", "wanted_day", "may_part_ship", "state"]
     list_filter = ["state", "channel", "kind", "due_day"]
     list_select_related = ["channel"]
@@ -27,6 +29,8 @@ class OrderAdmin(ReadOnlyAdmin):
 
 @admin.register(Allocation)
 class AllocationAdmin(ReadOnlyAdmin):
+    group = "Orders"
+    purpose = "Which spools belong to which order: from the shelf, or from a run that has yet to come in."
     list_display = [
         shown("order_line__order__reference", words="Order"),
         shown("order_line__sku__item__code", words="SKU"),
@@ -43,6 +47,8 @@ class AllocationAdmin(ReadOnlyAdmin):
 
 @admin.register(PromiseChange)
 class PromiseChangeAdmin(ReadOnlyAdmin):
+    group = "Orders"
+    purpose = "Every ship day that was moved, from which day to which, and why: sales tells these customers."
     list_display = [
         shown("order_line__order__reference", words="Order"),
         shown("order_line__sku__item__code", words="SKU"),
@@ -64,6 +70,8 @@ class ShipmentLineInline(ReadOnlyInline):
 
 @admin.register(Shipment)
 class ShipmentAdmin(ReadOnlyAdmin):
+    group = "Orders"
+    purpose = "What left the house, on which day, with which paper."
     list_display = [shown("order__reference", words="Order"), "ship_day", "shipped_at", "document"]
     list_select_related = ["order"]
     search_fields = ["order__reference", "document"]

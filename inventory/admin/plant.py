@@ -6,7 +6,7 @@ from django.contrib import admin
 from django.db.models import Model
 from django.http import HttpRequest
 
-from inventory.admin.base import shown
+from inventory.admin.base import filter_of, shown
 from inventory.admin.rules_form import WordedAdmin, WordedInline
 from inventory.models import (
     Changeover,
@@ -28,6 +28,8 @@ from inventory.plant_files.schema_books import CHANNELS
 
 @admin.register(PlantParameters)
 class PlantParametersAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = "Name, time zone, target and rules of this plant. Every plan reads them."
     schema = files.PARAMETERS
     keys = files.PARAMETER_KEYS
     list_display = ["name", "time_zone", shown("target_share"), shown("review_days")]
@@ -42,12 +44,19 @@ class PlantParametersAdmin(WordedAdmin):
 
 @admin.register(WorkDay)
 class WorkDayAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = (
+        "The clock of a working day: cut-off, pick-up, when ovens are loaded, from when spools are packed and on "
+        "the shelf."
+    )
     schema = files.WORK_DAYS
     list_display = ["weekday", "cut_off", "pick_up", "oven_load_at", "pack_from", "shelf_ready", shown("pack_spools")]
 
 
 @admin.register(Closure)
 class ClosureAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = "Days on which nothing ships and no line runs, besides the public holidays."
     schema = files.CLOSURES
     list_display = ["day", "reason"]
     date_hierarchy = "day"
@@ -61,9 +70,19 @@ class ShiftInline(WordedInline):
 
 @admin.register(Line)
 class LineAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = "The extrusion lines with their shifts, and which filament each holds now."
     schema = files.LINES
-    list_display = ["code", "name", "holds", shown("extruder_kg_h"), "availability", "runs_unattended", "is_active"]
-    list_filter = ["is_active"]
+    list_display = [
+        "code",
+        "name",
+        "holds",
+        shown("extruder_kg_h"),
+        shown("availability", words="Share of the shift that it runs", decimals=2),
+        shown("runs_unattended", is_claim=True),
+        shown("is_active", words="In use", is_claim=True),
+    ]
+    list_filter = [filter_of("is_active", words="in use")]
     list_select_related = ["holds"]
     search_fields = ["code", "name"]
     autocomplete_fields = ["holds"]
@@ -72,6 +91,8 @@ class LineAdmin(WordedAdmin):
 
 @admin.register(LineSpeed)
 class LineSpeedAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = "Which line can make which filament, and how fast the strand is drawn."
     schema = files.LINE_SPEEDS
     list_display = ["filament", "line", shown("speed_m_min"), "strands"]
     list_filter = ["line", "filament__material", "filament__diameter"]
@@ -82,6 +103,8 @@ class LineSpeedAdmin(WordedAdmin):
 
 @admin.register(Changeover)
 class ChangeoverAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = "Changeovers that differ from the plant's general rule. No line named: it holds on every line."
     schema = files.CHANGEOVERS
     list_display = ["from_filament", "to_filament", "line", "minutes", shown("purge_kg")]
     list_filter = ["line"]
@@ -97,6 +120,8 @@ class HopperInline(WordedInline):
 
 @admin.register(Dryer)
 class DryerAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = "Resin dryers with their hoppers. A run starts when its resin has been dried for its hours."
     schema = files.DRYERS
     list_display = ["code", "name"]
     inlines = [HopperInline]
@@ -104,17 +129,23 @@ class DryerAdmin(WordedAdmin):
 
 @admin.register(Oven)
 class OvenAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = "Ovens that dry wound spools: how many places, at what temperature. Setpoints are this plant's own data."
     schema = files.OVENS
     list_display = ["code", "name", "places", shown("temperature_c")]
 
 
 @admin.register(Crew)
 class CrewAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = "How many changeovers can be done at once, by weekday and hour."
     schema = files.CREWS
     list_display = ["weekday", "start", "end", "size"]
 
 
 @admin.register(Channel)
 class ChannelAdmin(WordedAdmin):
+    group = "Plant"
+    purpose = "Where orders come from. A channel that hides what is not available also hides demand on those days."
     schema = CHANNELS
-    list_display = ["code", "name", "hides_unavailable"]
+    list_display = ["code", "name", shown("hides_unavailable", is_claim=True)]

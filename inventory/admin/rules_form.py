@@ -11,7 +11,7 @@ from django.db import models
 from django.db.models import Field
 from django.http import HttpRequest
 
-from inventory.admin.base import worded
+from inventory.admin.base import RecordsAdmin, worded
 from inventory.plant_files.columns import Column, FileSchema
 
 
@@ -39,7 +39,7 @@ def rules_form(schema: FileSchema, form: type[forms.ModelForm[Any]]) -> type[for
     return type("RulesOf" + form.__name__, bases, {"schema": schema})
 
 
-class WordedAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class WordedAdmin(RecordsAdmin):
     """An admin page whose fields carry the words of the plant files."""
 
     schema: FileSchema

@@ -43,6 +43,8 @@ class Item(models.Model):
     lead_time_days = models.PositiveSmallIntegerField(default=0, help_text="calendar days from purchase to the store")
 
     class Meta:
+        verbose_name = "raw material or part"
+        verbose_name_plural = "raw materials and parts"
         ordering = ["code"]
         constraints = [
             models.CheckConstraint(

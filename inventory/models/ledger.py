@@ -194,6 +194,7 @@ class ShelfStock(models.Model):
     changed_at = models.DateTimeField(db_index=True, help_text="known_at of the last fact that changed the row")
 
     class Meta:
+        verbose_name_plural = "shelf stock"
         constraints = [
             models.CheckConstraint(
                 name="shelfstock_allocated_within_shelf",

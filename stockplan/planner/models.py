@@ -25,6 +25,7 @@ class ForecastRun(models.Model):
     )
 
     class Meta:
+        verbose_name = "forecast"
         ordering = ["-as_of", "-id"]
 
     def __str__(self) -> str:
@@ -44,6 +45,7 @@ class SkuForecast(models.Model):
     already_received = models.JSONField(default=list, help_text="H numbers: open demand in the books due by day h")
 
     class Meta:
+        verbose_name = "SKU forecast"
         constraints = [models.UniqueConstraint(fields=["forecast_run", "sku"], name="skuforecast_one_per_run_and_sku")]
 
     def __str__(self) -> str:
@@ -134,6 +136,8 @@ class ListedRun(models.Model):
     run = models.OneToOneField(Run, null=True, blank=True, on_delete=models.PROTECT, related_name="listed")
 
     class Meta:
+        verbose_name = "run on a make list"
+        verbose_name_plural = "runs on make lists"
         ordering = ["make_list", "rank"]
         constraints = [
             models.UniqueConstraint(fields=["make_list", "rank"], name="listedrun_rank_unique_in_list"),
@@ -186,6 +190,8 @@ class NotListed(models.Model):
     sentence = models.CharField(max_length=300)
 
     class Meta:
+        verbose_name = "filament not listed"
+        verbose_name_plural = "filaments not listed"
         ordering = ["filament__code"]
         constraints = [
             models.UniqueConstraint(fields=["make_list", "filament"], name="notlisted_one_per_list_and_filament")

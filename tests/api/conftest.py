@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import pytest
 from django.contrib.auth.models import Group, User
-from django.test import override_settings
 from rest_framework.test import APIClient
 
 from stockplan.access.models import Scope
@@ -15,16 +14,6 @@ from stockplan.access.tokens import create_token
 from tests.inventory.builders import TinyPlant, build_tiny_plant
 
 ClientOf = Callable[..., APIClient]
-
-
-@pytest.fixture(autouse=True, scope="session")
-def collected_static(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """A folder where a deployment has its collected files; the server of static files warns without one.
-
-    For the whole session, as the live server lasts as long.
-    """
-    with override_settings(STATIC_ROOT=tmp_path_factory.mktemp("static")):
-        yield
 
 
 @pytest.fixture

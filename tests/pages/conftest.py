@@ -2,26 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import pytest
 from django.contrib.auth.models import Group, User
-from django.test import Client, override_settings
+from django.test import Client
 
 from stockplan.access.roles import set_up_roles
 from tests.pages.shown_plant import ShownPlant, build_shown_plant
 
 PASSWORD = "spools-and-lines-7"
-
-
-@pytest.fixture(autouse=True, scope="session")
-def collected_static(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """A folder where a deployment has its collected files; the server of static files warns without one.
-
-    For the whole session, as the live server lasts as long.
-    """
-    with override_settings(STATIC_ROOT=tmp_path_factory.mktemp("static")):
-        yield
 
 
 @pytest.fixture

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from django.contrib import admin
 
-from stockplan.planner.admin.read_only import ReadOnlyAdmin
+from inventory.admin.base import ReadOnlyAdmin
 from stockplan.planner.models import PlannerInstruction
 
 
 @admin.register(PlannerInstruction)
 class PlannerInstructionAdmin(ReadOnlyAdmin):
+    group = "Planning"
+    purpose = "What the planner fixed by hand, in force and withdrawn. Given and withdrawn on the page of the filament."
     list_display = ["filament", "kind", "line", "sku", "spools", "last_day", "note", "created_by", "withdrawn_at"]
     list_filter = ["kind", ("withdrawn_at", admin.EmptyFieldListFilter)]
     list_select_related = ["filament", "line", "sku__item", "created_by"]

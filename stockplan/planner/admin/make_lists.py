@@ -3,34 +3,54 @@
 from __future__ import annotations
 
 from django.contrib import admin
-from django.db.models import QuerySet
-from django.http import HttpRequest
 
-from stockplan.planner.admin.read_only import ReadOnlyAdmin
+from inventory.admin.base import ReadOnlyAdmin, ReadOnlyInline, filter_of, shown
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed
 
 
 @admin.register(MakeList)
 class MakeListAdmin(ReadOnlyAdmin):
-    list_display = ["__str__", "as_of", "state", "misses_without", "misses_with", "hours_short_per_week", "created_by"]
+    group = "Planning"
+    purpose = (
+        "Every make list that was computed, newest first, with the spools expected to miss their due day without "
+        "it and with it. The newest one is worked with on its own page."
+    )
+    list_display = [
+        "as_of",
+        "first_day",
+        "last_day",
+        "state",
+        shown("misses_without", decimals=1),
+        shown("misses_with", decimals=1),
+        shown("hours_short_per_week", words="Line hours short a week", decimals=1),
+        "created_by",
+    ]
     list_filter = ["state"]
     list_select_related = ["created_by"]
     date_hierarchy = "as_of"
 
 
-class SizeInline(admin.TabularInline):  # type: ignore[type-arg]
+class SizeInline(ReadOnlyInline):
     model = ListedRunSize
-    extra = 0
-    can_delete = False
-
-    def get_queryset(self, request: HttpRequest) -> QuerySet[ListedRunSize]:
-        return super().get_queryset(request).select_related("sku__item")
+    related = ("sku__item",)
 
 
 @admin.register(ListedRun)
 class ListedRunAdmin(ReadOnlyAdmin):
-    list_display = ["make_list", "rank", "filament", "line", "start", "end", "worth_per_hour", "is_blocked", "reason"]
-    list_filter = ["is_blocked", "is_pinned", "line"]
+    group = "Planning"
+    purpose = "The runs of every make list, by rank. Open one for its sizes and its reason."
+    list_display = [
+        "rank",
+        "filament",
+        "line",
+        "start",
+        "end",
+        shown("misses_avoided", decimals=1),
+        shown("worth_per_hour", words="Misses avoided per line hour", decimals=2),
+        shown("is_blocked", is_claim=True),
+        "make_list",
+    ]
+    list_filter = [filter_of("is_blocked"), filter_of("is_pinned"), "line"]
     list_select_related = ["make_list", "filament", "line"]
     search_fields = ["filament__code"]
     inlines = [SizeInline]
@@ -38,7 +58,9 @@ class ListedRunAdmin(ReadOnlyAdmin):
 
 @admin.register(NotListed)
 class NotListedAdmin(ReadOnlyAdmin):
-    list_display = ["make_list", "filament", "cause", "sentence"]
+    group = "Planning"
+    purpose = "For each filament that a make list leaves out, why."
+    list_display = ["filament", "cause", "sentence", "make_list"]
     list_filter = ["cause"]
     list_select_related = ["make_list", "filament"]
     search_fields = ["filament__code"]

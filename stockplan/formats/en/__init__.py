@@ -1,0 +1,1 @@
+"""English: the day before the month, the day's name with it, 24 hours."""

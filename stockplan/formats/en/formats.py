@@ -1,0 +1,5 @@
+"""Thu 26 Nov 2026 13:40: read alike by everybody, and in the words of the working pages. Names as Django reads them."""
+
+DATE_FORMAT = "D j M Y"
+TIME_FORMAT = "H:i"
+DATETIME_FORMAT = "D j M Y H:i"
