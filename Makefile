@@ -5,7 +5,7 @@ BIN := .venv/bin
 PORT ?= 8000
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check bench bench-levels bench-plan bench-orders real-data clean
+.PHONY: demo test check bench bench-levels bench-plan bench-orders bench-drive real-data clean
 
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
@@ -20,6 +20,14 @@ bench: bench-levels bench-plan bench-orders  ## speed against peers, each with i
 
 bench-levels bench-plan bench-orders: bench-%: .venv/tests
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_$*
+
+LOAD ?= 0.65 0.75 0.85
+DAYS ?= 42
+SEED ?= 1
+FLOOR ?= day
+bench-drive: .venv/tests  ## a simulated plant driven over the API: LOAD, DAYS, SEED, FLOOR=day|whole|queue; an hour or so
+	@for load in $(LOAD); do STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_drive \
+		--load $$load --days $(DAYS) --seed $(SEED) --floor $(FLOOR) || exit 1; done
 
 real-data: .venv/tests  ## orders that no one here invented, through import, forecast, targets and list
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.real_data.run

@@ -1,8 +1,8 @@
 """Drives the service through its API, day by day, as a plant would; the simulation alone knows the true demand.
 
-A day: spools that dried overnight are packed, a make list is asked for and what starts before the next morning is
-released, lines start and finish their runs, orders arrive, what the shelf holds is shipped at the pick-up, ovens are
-loaded in the evening. Run times are the planned ones.
+A day: spools that dried overnight are packed, a make list is asked for and handed to the floor, lines start and finish
+their runs, orders arrive, what the shelf holds is shipped at the pick-up, ovens are loaded in the evening. How the
+floor takes the list is a matter of `floors`.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from django.test import Client
 from tests.benches.simulated_plant import ZONE, SimulatedPlant, draw_orders
 
 PACK_AT, LIST_AT, PICK_UP_AT, LOAD_AT = time(8, 0), time(5, 45), time(14, 59), time(21, 30)
+Happen = Callable[[datetime], None]
 
 
 class Api:
@@ -44,16 +45,69 @@ class Api:
 
 @dataclass
 class DayRecord:
-    """What one simulated day came to."""
+    """What one simulated day came to; run and changeover minutes of the runs that began on it."""
 
     day: date
     orders_due: int = 0
     orders_kept: int = 0
+    orders_waiting: int = 0
     shelf_units: int = 0
     run_minutes: float = 0.0
     changeover_minutes: float = 0.0
     runs: int = 0
     list_seconds: float = 0.0
+
+
+class Agenda:
+    """What happens when, in order of time; equal times in the order in which they were written down."""
+
+    def __init__(self) -> None:
+        self._events: list[tuple[datetime, int, Happen]] = []
+        self._numbers = itertools.count()
+
+    def add(self, instant: datetime, happen: Happen) -> None:
+        heapq.heappush(self._events, (instant, next(self._numbers), happen))
+
+    def run_until(self, end: datetime) -> None:
+        while self._events and self._events[0][0] < end:
+            at, _, happen = heapq.heappop(self._events)
+            happen(at)
+
+
+@dataclass
+class Floor:
+    """Starts and finishes runs as they come; `take` hands it a new list.
+
+    Spools wound wait in `wound` for an oven; `record` is that of the running day.
+    """
+
+    api: Api
+    agenda: Agenda
+    record: DayRecord = field(init=False)
+    wound: dict[tuple[str, str], int] = field(default_factory=lambda: defaultdict(int))
+
+    def take(self, made: dict[str, Any], at: datetime) -> None:
+        """Release of a new list's runs what this floor means to make."""
+        raise NotImplementedError
+
+    def release(self, made: dict[str, Any], row: dict[str, Any], at: datetime) -> str:
+        path = f"make-lists/{made['id']}/runs/{row['rank']}/release/"
+        return self.api.post(path, {"occurred_at": at.isoformat()})["run"]
+
+    def start(self, code: str, row: dict[str, Any], at: datetime) -> None:
+        self.api.post(f"runs/{code}/start/", {"occurred_at": at.isoformat()})
+        self.record.runs += 1
+        self.record.run_minutes += row["run_min"]
+        self.record.changeover_minutes += row["changeover_min"]
+
+    def finish(self, code: str, row: dict[str, Any], at: datetime) -> None:
+        good = {size["sku"]: size["spools"] for size in row["sizes"]}
+        self.api.post(f"runs/{code}/finish/", {
+            "occurred_at": at.isoformat(), "real_minutes": round(row["run_min"] + row["changeover_min"], 1),
+            "purge_kg": round(row["purge_kg"], 3), "good": good,
+        })  # fmt: skip
+        for sku, spools in good.items():
+            self.wound[code, sku] += spools
 
 
 @dataclass
@@ -62,41 +116,34 @@ class Drive:
 
     api: Api
     plant: SimulatedPlant
+    floor: Floor
     rng: np.random.Generator
+    tell: Callable[[DayRecord], None]
     list_days: int = 10
-    records: list[DayRecord] = field(default_factory=list)
-    _events: list[tuple[datetime, int, Callable[[datetime], None]]] = field(default_factory=list)
     _numbers: Iterator[int] = field(default_factory=itertools.count)
-    _wound: dict[tuple[str, str], int] = field(default_factory=lambda: defaultdict(int))
     _drying: dict[tuple[str, str], int] = field(default_factory=lambda: defaultdict(int))
-    _due: dict[date, list[int]] = field(default_factory=lambda: defaultdict(list))
     _waiting: dict[int, date] = field(default_factory=dict)
 
     def run(self, days: int) -> list[DayRecord]:
         """Simulate so many ship days and return a record of each."""
-        ship_days = [self.plant.first_simulated_day + timedelta(days=n) for n in range(2 * days + 14)]
-        ship_days = [day for day in ship_days if day.weekday() < 5][: days + 1]
-        for day, next_day in itertools.pairwise(ship_days):
-            self._run_day(day, next_day)
-        return self.records
+        calendar_days = [self.plant.first_simulated_day + timedelta(days=n) for n in range(2 * days + 14)]
+        ship_days = [day for day in calendar_days if day.weekday() < 5][: days + 1]
+        return [self._run_day(day, next_day) for day, next_day in itertools.pairwise(ship_days)]
 
-    def _run_day(self, day: date, next_day: date) -> None:
-        record = DayRecord(day)
-        self.records.append(record)
+    def _run_day(self, day: date, next_day: date) -> DayRecord:
+        record, agenda = DayRecord(day), self.floor.agenda
+        self.floor.record = record
         for received_at, basket in draw_orders(self.plant.skus, day, self.rng):
-            self._at(received_at, lambda at, basket=basket: self._post_order(at, basket))
-        self._at(_local(day, LIST_AT), lambda at: self._plan(at, _local(next_day, LIST_AT), record))
-        self._at(_local(day, PACK_AT), self._pack)
-        self._at(_local(day, PICK_UP_AT), lambda at: self._ship(at, record))
-        self._at(_local(day, LOAD_AT), self._load_ovens)
-        end = _local(next_day, time(0))
-        while self._events and self._events[0][0] < end:
-            at, _, happen = heapq.heappop(self._events)
-            happen(at)
+            agenda.add(received_at, lambda at, basket=basket: self._post_order(at, basket))
+        agenda.add(_local(day, LIST_AT), lambda at: self._plan(at, record))
+        agenda.add(_local(day, PACK_AT), self._pack)
+        agenda.add(_local(day, PICK_UP_AT), lambda at: self._ship(at, record))
+        agenda.add(_local(day, LOAD_AT), self._load_ovens)
+        agenda.run_until(_local(next_day, time(0)))
         record.shelf_units = sum(row["on_shelf"] for row in self._stock())
-
-    def _at(self, instant: datetime, happen: Callable[[datetime], None]) -> None:
-        heapq.heappush(self._events, (instant, next(self._numbers), happen))
+        record.orders_waiting = len(self._waiting)
+        self.tell(record)
+        return record
 
     def _post_order(self, at: datetime, basket: dict[str, int]) -> None:
         answer = self.api.post("orders/", {
@@ -105,37 +152,14 @@ class Drive:
         })  # fmt: skip
         self._waiting[answer["id"]] = date.fromisoformat(answer["due_day"])
 
-    def _plan(self, at: datetime, until: datetime, record: DayRecord) -> None:
+    def _plan(self, at: datetime, record: DayRecord) -> None:
         made = self.api.post("make-lists/", {"as_of": at.isoformat(), "days": self.list_days})
         record.list_seconds = made["compute_seconds"]
-        for row in sorted(made["runs"], key=lambda row: row["start"] or ""):
-            if row["is_blocked"] or datetime.fromisoformat(row["start"]) >= until:
-                continue
-            released = self.api.post(
-                f"make-lists/{made['id']}/runs/{row['rank']}/release/", {"occurred_at": at.isoformat()}
-            )
-            record.runs += 1
-            record.run_minutes += row["run_min"]
-            record.changeover_minutes += row["changeover_min"]
-            self._schedule(released["run"], row)
-
-    def _schedule(self, code: str, row: dict[str, Any]) -> None:
-        start, end = datetime.fromisoformat(row["start"]), datetime.fromisoformat(row["end"])
-        good = {size["sku"]: size["spools"] for size in row["sizes"]}
-        minutes = row["run_min"] + row["changeover_min"]
-        self._at(start, lambda at: self.api.post(f"runs/{code}/start/", {"occurred_at": at.isoformat()}) and None)
-        self._at(end, lambda at: self._finish(at, code, good, minutes, row["purge_kg"]))
-
-    def _finish(self, at: datetime, code: str, good: dict[str, int], minutes: float, purge_kg: float) -> None:
-        self.api.post(f"runs/{code}/finish/", {
-            "occurred_at": at.isoformat(), "real_minutes": round(minutes, 1), "purge_kg": round(purge_kg, 3),
-            "good": good,
-        })  # fmt: skip
-        for sku, spools in good.items():
-            self._wound[code, sku] += spools
+        self.floor.take(made, at)
 
     def _load_ovens(self, at: datetime) -> None:
-        queue = {key: spools for key, spools in self._wound.items() if spools}
+        wound = self.floor.wound
+        queue = {key: spools for key, spools in wound.items() if spools}
         for oven in ("O1", "O2"):
             places, load = 1000.0, {}
             for (code, sku), spools in list(queue.items()):
@@ -148,7 +172,7 @@ class Drive:
             if load:
                 self.api.post("oven-loads/", {"oven": oven, "occurred_at": at.isoformat(), "spools": _rows(load)})
             for key, spools in load.items():
-                self._wound[key] -= spools
+                wound[key] -= spools
                 self._drying[key] += spools
 
     def _pack(self, at: datetime) -> None:

@@ -17,7 +17,7 @@ import pandas as pd
 ZONE = ZoneInfo("Europe/Berlin")
 CUT_OFF = time(11, 30)
 LINES = 4
-SHIFT_MIN = 16 * 60
+SHIFT_BEGINS = 6
 LINE_SPEED_M_MIN = 70.0
 SIZES_KG = {"S025": 0.25, "S100": 1.0, "S250": 2.5}
 WEEKDAY_SHAPE = np.array([1.25, 1.05, 0.95, 0.9, 0.85])
@@ -37,12 +37,15 @@ class SimulatedPlant:
         Ship days of the history, in order.
     load
         Minutes of winding that mean demand asks for, over the minutes of all shifts.
+    shift_hours
+        Working hours of every line on every weekday, from `SHIFT_BEGINS` on.
     """
 
     directory: Path
     skus: pd.DataFrame
     days: list[date]
     load: float
+    shift_hours: int
     first_simulated_day: date
 
 
@@ -53,21 +56,26 @@ def write_simulated_plant(
     seed: int,
     filaments: int = 80,
     skus: int = 172,
+    shift_hours: int = 16,
     history_days: int = 300,
     stock_days: float = 8.0,
     last_day: date = date(2026, 6, 5),
 ) -> SimulatedPlant:
-    """Write the files of a plant whose mean demand fills `load` of the lines' minutes."""
+    """Write the files of a plant whose mean demand fills `load` of the lines' minutes.
+
+    The shorter the shifts, the fewer changeovers a day has room for at the same load, and the rarer each filament runs.
+    """
     rng = np.random.default_rng(seed)
     directory.mkdir(parents=True, exist_ok=True)
-    catalogue = _catalogue(rng, filaments=filaments, skus=skus, load=load)
+    catalogue = _catalogue(rng, filaments=filaments, skus=skus, line_min=load * LINES * shift_hours * 60)
     days = _ship_days(last_day, history_days)
-    _write_rules(directory)
+    _write_rules(directory, shift_end=f"{SHIFT_BEGINS + shift_hours}:00")
     _write_catalogue(directory, catalogue)
     _write_lines(directory, catalogue)
     _write_orders(directory, catalogue, days, rng)
     _write_opening(directory, catalogue, stock_days)
-    return SimulatedPlant(directory, catalogue, days, load, _ship_days(last_day + timedelta(days=7), 5)[0])
+    monday = _ship_days(last_day + timedelta(days=7), 5)[0]
+    return SimulatedPlant(directory, catalogue, days, load, shift_hours, monday)
 
 
 def draw_orders(catalogue: pd.DataFrame, day: date, rng: np.random.Generator) -> list[tuple[datetime, dict[str, int]]]:
@@ -107,7 +115,7 @@ def _ship_days(last_day: date, count: int) -> list[date]:
     return days[::-1]
 
 
-def _catalogue(rng: np.random.Generator, *, filaments: int, skus: int, load: float) -> pd.DataFrame:
+def _catalogue(rng: np.random.Generator, *, filaments: int, skus: int, line_min: float) -> pd.DataFrame:
     per_material = filaments // len(MATERIALS)
     made = [f"{material}-C{i:02d}" for material in MATERIALS for i in range(per_material)]
     rows = [(f"{filament}-S100", filament, "S100") for filament in made]
@@ -120,7 +128,7 @@ def _catalogue(rng: np.random.Generator, *, filaments: int, skus: int, load: flo
     frame["units_per_line"] = np.where(frame["size"] == "S100", 2.0, 1.4)
     frame["rate"] = frame["filament"].map(popularity) * frame["size"].map(share)
     minutes = (frame["rate"] * frame["net_kg"] / _kg_per_minute(frame)).sum()
-    frame["rate"] *= load * LINES * SHIFT_MIN / minutes
+    frame["rate"] *= line_min / minutes
     return frame
 
 
@@ -133,7 +141,7 @@ def _csv(directory: Path, name: str, rows: list[dict[str, object]]) -> None:
     pd.DataFrame(rows).to_csv(directory / f"{name}.csv", index=False, lineterminator="\n")
 
 
-def _write_rules(directory: Path) -> None:
+def _write_rules(directory: Path, *, shift_end: str) -> None:
     values = {
         "name": "Simulated plant", "time_zone": "Europe/Berlin", "holiday_country": "", "holiday_subdivision": "",
         "target_share": "0.97", "holding_rate_per_year": "0.2", "review_days": 1, "line_hour_cost": "40",
@@ -147,9 +155,10 @@ def _write_rules(directory: Path) -> None:
     ])  # fmt: skip
     _csv(directory, "channels", [{"code": "WEB", "name": "Web", "hides_unavailable": "false"}])
     _csv(directory, "shifts", [
-        {"line": f"L{i}", "weekday": d, "start": "06:00", "end": "22:00"} for i in range(1, LINES + 1) for d in range(5)
+        {"line": f"L{i}", "weekday": d, "start": "06:00", "end": shift_end}
+        for i in range(1, LINES + 1) for d in range(5)
     ])  # fmt: skip
-    _csv(directory, "crews", [{"weekday": d, "start": "06:00", "end": "22:00", "size": LINES} for d in range(5)])
+    _csv(directory, "crews", [{"weekday": d, "start": "06:00", "end": shift_end, "size": LINES} for d in range(5)])
 
 
 def _write_catalogue(directory: Path, frame: pd.DataFrame) -> None:
