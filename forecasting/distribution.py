@@ -8,6 +8,7 @@ be more regular than that unless orders are planned.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import prod
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -90,11 +91,39 @@ class NegativeBinomial:
 
     def cdf(self, x: ArrayLike) -> FloatArray:
         """Return P(D <= x)."""
-        k = np.floor(np.asarray(x, dtype=float))
-        k_safe = np.maximum(k, 0.0)
-        nb = special.betainc(self._size, k_safe + 1.0, self._success)
-        poisson = special.gammaincc(k_safe + 1.0, self.mean)
-        return np.where(k < 0, 0.0, np.where(self._is_poisson, poisson, nb))
+        from forecasting.compiled.counts import cumulated  # noqa: PLC0415 - numba is loaded when first needed
+
+        flat, count, shape = self._in_rows(np.floor(np.asarray(x, dtype=float)))
+        at_most = cumulated(*flat._climb(), count)
+        row, place = np.nonzero(np.isnan(at_most))
+        at_most[row, place] = flat.at(place)._cdf_of_many(count[row, place])
+        return at_most.reshape(shape)
+
+    def _cdf_of_many(self, count: FloatArray) -> FloatArray:
+        """Return P(D <= count) for counts that are not worth a climb."""
+        nb = special.betainc(self._size, count + 1.0, self._success)
+        return np.where(self._is_poisson, special.gammaincc(count + 1.0, self.mean), nb)
+
+    def _climb(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return P(D = 0) and the two terms of p(n) = p(n - 1) (slope + start / n)."""
+        excess, divisor = self.variance - self.mean, np.where(self.mean > 0, self.variance, 1.0)
+        log_nb = -self._size * np.log1p(np.where(self._is_poisson, 1.0, (1.0 - self._success) / self._success))
+        first = np.exp(np.where(self._is_poisson, -self.mean, log_nb))
+        return first, np.where(self._is_poisson, 0.0, excess / divisor), (self.mean**2 - excess) / divisor
+
+    def _in_rows(self, values: FloatArray) -> tuple[NegativeBinomial, FloatArray, tuple[int, ...]]:
+        """Return the distributions as one row, values as rows that match it, and the shape of the answer."""
+        shape = np.broadcast_shapes(values.shape, self.mean.shape)
+        flat = self
+        if shape[len(shape) - self.mean.ndim :] != self.mean.shape:
+            flat = NegativeBinomial(np.broadcast_to(self.mean, shape), np.broadcast_to(self.variance, shape))
+        n_rows = prod(shape[: len(shape) - flat.mean.ndim])
+        rows = np.broadcast_to(values, shape).reshape(n_rows, flat.mean.size)
+        return NegativeBinomial(flat.mean.ravel(), flat.variance.ravel()), np.ascontiguousarray(rows), shape
+
+    def at(self, index: NDArray[np.intp]) -> NegativeBinomial:
+        """Return some of a row of distributions."""
+        return NegativeBinomial(self.mean[index], self.variance[index])
 
     def sf(self, x: ArrayLike) -> FloatArray:
         """Return P(D > x), exact in the far tail (not 1 - cdf)."""
@@ -115,11 +144,13 @@ class NegativeBinomial:
         probability = np.asarray(q, dtype=float)
         if np.any(~((probability >= 0) & (probability < 1))):
             raise ParameterError(f"a probability must be in [0, 1); got {q!r}")
-        shape = np.broadcast_shapes(probability.shape, self.mean.shape)
-        flat = NegativeBinomial(
-            np.broadcast_to(self.mean, shape).ravel(), np.broadcast_to(self.variance, shape).ravel()
-        )
-        return np.asarray(_least_count_reaching(flat, np.broadcast_to(probability, shape).ravel()).reshape(shape))
+        from forecasting.compiled.counts import least_counts  # noqa: PLC0415 - numba is loaded when first needed
+
+        flat, rows, shape = self._in_rows(probability)
+        counts = least_counts(*flat._climb(), rows)
+        row, place = np.nonzero(np.isnan(counts))
+        counts[row, place] = _least_count_reaching(flat.at(place), rows[row, place])
+        return counts.reshape(shape)
 
     def expected_shortage(self, x: ArrayLike) -> FloatArray:
         """Return E[(D - x)+] for real x.
@@ -156,7 +187,7 @@ def _least_count_reaching(dist: NegativeBinomial, q: FloatArray) -> FloatArray:
         if open_.size == 0:
             return high
         middle = np.floor((low[open_] + high[open_]) / 2.0)
-        reached = (_subset(dist, open_).cdf(middle) >= q[open_]) & (middle >= 0)
+        reached = (dist.at(open_).cdf(middle) >= q[open_]) & (middle >= 0)
         high[open_] = np.where(reached, middle, high[open_])
         low[open_] = np.where(reached, low[open_], middle)
 
@@ -169,7 +200,7 @@ def _bracket(dist: NegativeBinomial, q: FloatArray, guess: FloatArray) -> tuple[
     step = 1.0
     searching = np.arange(q.size)
     while searching.size:
-        part, goal = _subset(dist, searching), q[searching]
+        part, goal = dist.at(searching), q[searching]
         down = reached[searching]
         probe = np.where(down, high[searching] - step, low[searching] + step)
         probe_reached = (part.cdf(probe) >= goal) & (probe >= 0)  # a probability of 0 is reached at 0, not below
@@ -178,7 +209,3 @@ def _bracket(dist: NegativeBinomial, q: FloatArray, guess: FloatArray) -> tuple[
         searching = searching[(probe_reached == down) & (probe >= 0)]
         step *= 2.0
     return low, high
-
-
-def _subset(dist: NegativeBinomial, index: NDArray[np.intp]) -> NegativeBinomial:
-    return NegativeBinomial(dist.mean[index], dist.variance[index])

@@ -42,6 +42,21 @@ def test_quantile_equals_scipy() -> None:
     np.testing.assert_array_equal(ours.ppf(probability), expected)
 
 
+def test_quantile_equals_scipy_when_probabilities_do_not_ascend() -> None:
+    ours, reference = _ours_and_scipy()
+    probability = np.array([0.9, 0.3, 0.95, 0.5])[:, None, None]
+    np.testing.assert_array_equal(ours.ppf(probability), reference.ppf(probability))
+
+
+def test_quantile_and_cdf_equal_scipy_when_counts_are_large() -> None:
+    mean, ratio = np.array([2_000.0, 50_000.0])[:, None], np.array([3.0, 400.0])
+    ours, reference = NegativeBinomial(mean, mean * ratio), stats.nbinom(mean / (ratio - 1.0), 1.0 / ratio)
+    probability = np.array([0.5, 0.95, 0.999])[:, None, None]
+    quantile = ours.ppf(probability)
+    np.testing.assert_array_equal(quantile, reference.ppf(probability))
+    np.testing.assert_allclose(ours.cdf(quantile), reference.cdf(quantile), rtol=1e-10)
+
+
 def test_limit_is_poisson_when_variance_is_at_most_the_mean() -> None:
     ours, reference = NegativeBinomial(MEANS, MEANS * np.array([1.0, 0.4])), stats.poisson(MEANS)
     for function in ("pmf", "cdf", "sf"):
