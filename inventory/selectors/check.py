@@ -21,7 +21,7 @@ from inventory.models import (
     ShelfStock,
     ShipmentLine,
 )
-from inventory.rules.flows import PIPELINE
+from inventory.selectors.awaited import awaited_spools
 from inventory.selectors.ledger import LedgerRead, read_ledger
 from inventory.selectors.run_mass import run_mass_faults
 
@@ -122,9 +122,7 @@ def _shelf_faults(live: Mapping[tuple[int, int | None], int]) -> Iterator[Fault]
 
 
 def _output_faults(live: Mapping[tuple[int, int | None], int]) -> Iterator[Fault]:
-    pipeline = Balance.objects.filter(place__kind__in=PIPELINE, lot__run__isnull=False)
-    by_output = pipeline.values_list("lot__run_id", "item_id").order_by().annotate(Sum("quantity"))
-    waiting = {(run_id, sku_id): quantity for run_id, sku_id, quantity in by_output}
+    right = awaited_spools()
     for output in RunOutput.objects.select_related("run", "sku__item"):
         subject = f"run {output.run.code}, {output.sku.item.code}"
         promised = live.get((output.sku_id, output.pk), 0)
@@ -132,15 +130,10 @@ def _output_faults(live: Mapping[tuple[int, int | None], int]) -> Iterator[Fault
             yield Fault("output_allocated_is_live", subject, f"allocated {output.allocated}, live {promised}")
         if output.allocated > output.awaited:
             yield Fault("output_not_allocated_twice", subject, f"allocated {output.allocated} of {output.awaited}")
-        awaited = _awaited(output, waiting)
-        if output.awaited != awaited:
-            yield Fault("output_awaited_is_pipeline", subject, f"awaited {output.awaited}, should be {awaited}")
-
-
-def _awaited(output: RunOutput, waiting: Mapping[tuple[int, int], Decimal]) -> int:
-    if output.run.state == "finished":
-        return int(waiting.get((output.run_id, output.sku_id), 0))
-    return 0 if output.run.state == "cancelled" else output.planned
+        if output.awaited != right[output.pk]:
+            yield Fault(
+                "output_awaited_is_pipeline", subject, f"awaited {output.awaited}, should be {right[output.pk]}"
+            )
 
 
 def _order_line_faults() -> Iterator[Fault]:

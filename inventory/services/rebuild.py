@@ -1,4 +1,4 @@
-"""Balances and shelf counts computed again from the ledger."""
+"""Balances, shelf counts and awaited spools computed again from the ledger."""
 
 from __future__ import annotations
 
@@ -7,34 +7,41 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from inventory.models import Balance, Lot, Place, ShelfStock
+from inventory.models import Balance, Lot, Place, RunOutput, ShelfStock
 from inventory.rules.clock import Clock
+from inventory.selectors.awaited import awaited_spools
 from inventory.selectors.ledger import LedgerRead, read_ledger
-from inventory.services.promises import free_shelf_allocations
+from inventory.services.promises import free_shelf_allocations, repromise_run_output
 
 
 @dataclass(frozen=True)
 class Rebuilt:
-    """Rows that were wrong: balances, and shelf counts of SKUs."""
+    """Rows that were wrong: balances, shelf counts of SKUs, and awaited spools of run outputs."""
 
     balances: int
     shelves: int
+    outputs: int
 
 
 @transaction.atomic
 def rebuild_balances(*, clock: Clock) -> Rebuilt:
-    """Write every balance and on-shelf count anew from the ledger, bit for bit as posting would have.
+    """Write every balance, on-shelf count and awaited count anew from the ledger, bit for bit as posting would have.
 
-    A shelf that turns out to hold less than is allocated frees allocations by the usual rule. Locks all of it, in
-    the order of ledger.py; the ledger is read under the locks.
+    A shelf or a run that turns out to have less than is allocated of it frees allocations by the usual rule. Locks
+    all of it, in the order of ledger.py; the ledger is read under the locks.
     """
     shelves = {row.sku_id: row for row in ShelfStock.objects.order_by("sku_id").select_for_update()}
+    outputs = list(RunOutput.objects.order_by("id").select_for_update())
     balances = {
         (row.place_id, row.lot_id): row for row in Balance.objects.order_by("place_id", "lot_id").select_for_update()
     }
     ledger = read_ledger(clock="occurred_at")
     written = _write_balances(ledger, balances)
-    return Rebuilt(balances=written, shelves=_write_shelves(ledger, shelves, clock=clock))
+    return Rebuilt(
+        balances=written,
+        shelves=_write_shelves(ledger, shelves, clock=clock),
+        outputs=_write_outputs(outputs, clock=clock),
+    )
 
 
 def _write_balances(ledger: LedgerRead, rows: dict[tuple[int, int], Balance]) -> int:
@@ -76,3 +83,13 @@ def _write_shelves(ledger: LedgerRead, rows: dict[int, ShelfStock], *, clock: Cl
             sku_id=sku_id, defaults={"on_shelf": int(spools), "changed_at": clock.known_at}
         )
     return wrong
+
+
+def _write_outputs(rows: list[RunOutput], *, clock: Clock) -> int:
+    """The balances are right by now: what must be awaited is read of them."""
+    right = awaited_spools()
+    wrong = [row for row in rows if row.awaited != right[row.pk]]
+    for row in wrong:
+        row.awaited = right[row.pk]
+        repromise_run_output(row, clock=clock, cause="balances rebuilt")
+    return len(wrong)

@@ -1,4 +1,4 @@
-"""`manage.py rebuild_balances`: balances and shelf counts from the ledger."""
+"""`manage.py rebuild_balances`: balances, shelf counts and awaited spools from the ledger."""
 
 from __future__ import annotations
 
@@ -12,8 +12,11 @@ from inventory.services.rebuild import rebuild_balances
 
 
 class Command(BaseCommand):
-    help = "Write all balances and on-shelf counts anew from the ledger and say how many were wrong."
+    help = "Write all balances, on-shelf counts and awaited spools anew from the ledger and say how many were wrong."
 
     def handle(self, *args: Any, **options: Any) -> None:
         rebuilt = rebuild_balances(clock=Clock.at(timezone.now()))
-        self.stdout.write(f"{rebuilt.balances} balances and {rebuilt.shelves} shelf counts were wrong.")
+        self.stdout.write(
+            f"{rebuilt.balances} balances, {rebuilt.shelves} shelf counts and {rebuilt.outputs} counts of awaited "
+            "spools were wrong."
+        )

@@ -9,6 +9,7 @@ from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db.models import F
 
 from inventory.models import (
     Allocation,
@@ -26,8 +27,9 @@ from inventory.models import (
 from inventory.selectors.check import check_books
 from inventory.services.ledger import place
 from inventory.services.rebuild import Rebuilt, rebuild_balances
+from inventory.services.runs import cancel_run
 from inventory.services.shipments import ship_order
-from tests.inventory.books.floor import KG, finished
+from tests.inventory.books.floor import KG, finished, released
 from tests.inventory.books.reading import shelf
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
 from tests.inventory.undoing import undone
@@ -207,7 +209,7 @@ def _balances() -> list[tuple[object, ...]]:
 
 def test_rebuild_changes_nothing_when_the_books_are_right(busy: TinyPlant) -> None:
     before = _balances()
-    assert rebuild_balances(clock=clock("2027-03-01 18:00")) == Rebuilt(balances=0, shelves=0)
+    assert rebuild_balances(clock=clock("2027-03-01 18:00")) == Rebuilt(balances=0, shelves=0, outputs=0)
     assert _balances() == before
 
 
@@ -233,8 +235,35 @@ def test_rebuild_frees_what_is_promised_of_spools_that_are_not_there(busy: TinyP
     assert shelf(busy.black_1kg) == (2, 2)
 
 
+def _outputs() -> list[tuple[object, ...]]:
+    return list(RunOutput.objects.order_by("id").values_list("sku", "awaited", "allocated", "shelf_day"))
+
+
+@pytest.mark.parametrize("wrong_by", [-7, 100])
+def test_rebuild_writes_the_awaited_spools_bit_for_bit(busy: TinyPlant, wrong_by: int) -> None:
+    # A run that is finished (38 and 20 good), one that is released (40 and 20 planned) and one that is cancelled.
+    cancel_run(run_code=released().code, clock=clock("2027-03-01 17:00"))
+    released()
+    before = _outputs()
+    assert [awaited for _, awaited, *_ in before] == [38, 20, 0, 0, 40, 20]
+    RunOutput.objects.filter(awaited__gt=0).update(awaited=F("awaited") + wrong_by)
+    RunOutput.objects.filter(awaited=0).update(awaited=3)
+    assert rebuild_balances(clock=clock("2027-03-01 18:00")) == Rebuilt(balances=0, shelves=0, outputs=6)
+    assert _outputs() == before
+
+
+def test_rebuild_frees_what_is_promised_of_spools_that_are_not_awaited(busy: TinyPlant, order: Ordering) -> None:
+    order("D", {busy.black_1kg: 40}, at="2027-03-01 15:00")
+    assert RunOutput.objects.get(sku=busy.black_1kg).allocated == 37
+    lot = Lot.objects.get(run__isnull=False, item=busy.black_1kg.item)
+    _line(lot, 30, "wound", "count_difference", at="2027-03-01 17:00")
+    rebuild_balances(clock=clock("2027-03-01 18:00"))
+    output = RunOutput.objects.get(sku=busy.black_1kg)
+    assert (output.awaited, output.allocated) == (8, 8)
+
+
 def test_rebuild_command_says_what_was_wrong(busy: TinyPlant) -> None:
     _wrong_balance()
     out = StringIO()
     call_command("rebuild_balances", stdout=out)
-    assert out.getvalue() == "1 balances and 0 shelf counts were wrong.\n"
+    assert out.getvalue() == "1 balances, 0 shelf counts and 0 counts of awaited spools were wrong.\n"
