@@ -10,6 +10,7 @@ from django.db.models import F, Max, Min, Sum
 
 from inventory.models import Order, OrderLine, OrderLineChange
 from inventory.plant_files.order_books import span_of
+from inventory.rules.calendar import CalendarError, PlantCalendar
 from inventory.selectors.plant import plant_calendar
 
 Reason = OrderLineChange.Reason
@@ -39,14 +40,13 @@ def order_rows() -> Iterator[Mapping[str, Any]]:
         if quantity == 0:
             continue
         is_usual = line.shipped == (quantity if line.shipped_complete_day else 0)
-        by_calendar = calendar.due_day(order.received_at, order.wanted_day)
         yield {
             "channel": line.channel,
             "reference": order.reference,
             "kind": order.kind,
             "received_at": order.received_at,
             "wanted_day": order.wanted_day,
-            "due_day": None if order.due_day == by_calendar else order.due_day,
+            "due_day": None if _is_by_calendar(order, calendar) else order.due_day,
             "may_part_ship": order.may_part_ship,
             "ship_to": order.ship_to,
             "line_no": line.line_no,
@@ -69,3 +69,11 @@ def _cancelled_lines() -> dict[int, tuple[int, str, datetime]]:
         .annotate(delta=Sum("delta"), at=Max("occurred_at"))
     )
     return {line_id: (-delta, CANCELLED[Reason(reason)], at) for line_id, reason, delta, at in rows}
+
+
+def _is_by_calendar(order: Order, calendar: PlantCalendar) -> bool:
+    """Say whether the calendar of today gives the due day, so that the cell may stay empty."""
+    try:
+        return calendar.due_day(order.received_at, order.wanted_day) == order.due_day
+    except CalendarError:
+        return False

@@ -16,11 +16,11 @@ from inventory.plant_files.cells import write_cell
 from inventory.plant_files.columns import FileSchema
 from inventory.plant_files.faults import FaultList
 from inventory.plant_files.order_books import OrdersWritten, left_at, span_of, write_orders
-from inventory.plant_files.order_rows import OrderRecord, gather_orders
+from inventory.plant_files.order_rows import OrderRecord, due_day_of, gather_orders
 from inventory.plant_files.progress import Progress, no_progress
 from inventory.plant_files.schema_books import ORDERS
 from inventory.plant_files.table import Row, read_table
-from inventory.rules.calendar import PlantCalendar
+from inventory.rules.calendar import CalendarError, PlantCalendar
 from inventory.selectors.plant import plant_calendar
 
 _NEEDED = ("reference", "received_at", "sku", "quantity")
@@ -157,7 +157,11 @@ def _as_shipped(row: Row, *, calendar: PlantCalendar, as_of: datetime) -> Row:
     values = row.values
     if values["shipped_day"] or values["cancelled_by"] or values["shipped"] is not None:
         return row
-    due_day = values["due_day"] or calendar.due_day(values["received_at"], values["wanted_day"])
+    try:
+        due_day = due_day_of(row, calendar=calendar)
+    except CalendarError:
+        # Named with its line and column when the orders are gathered.
+        return row
     if left_at(due_day, calendar=calendar) > as_of:
         return row
     return Row(row.line, {**values, "shipped_day": due_day})

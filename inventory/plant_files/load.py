@@ -12,8 +12,21 @@ import holidays
 from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError
-from inventory.models import Channel, Closure, Dryer, Item, Line, Lot, Order, Oven, PlantParameters, Sku, WorkDay
-from inventory.plant_files.cells import CellError
+from inventory.models import (
+    Channel,
+    Closure,
+    Dryer,
+    Item,
+    Line,
+    Lot,
+    Material,
+    Order,
+    Oven,
+    PlantParameters,
+    Sku,
+    WorkDay,
+)
+from inventory.plant_files.cells import CellError, write_cell
 from inventory.plant_files.columns import FileSchema
 from inventory.plant_files.faults import FaultList
 from inventory.plant_files.opening import open_stock
@@ -23,9 +36,10 @@ from inventory.plant_files.progress import Progress, no_progress
 from inventory.plant_files.records import Known, field_values, record_faults, remember, save_rows
 from inventory.plant_files.schema import FILE_BY_NAME, PLANT_FILES
 from inventory.plant_files.schema_books import OPENING_STOCK, ORDERS
-from inventory.plant_files.schema_catalogue import ITEMS, SKUS
-from inventory.plant_files.schema_plant import PARAMETER_KEYS, PARAMETERS, WORK_DAYS
+from inventory.plant_files.schema_catalogue import ITEMS, MATERIALS, SKUS
+from inventory.plant_files.schema_plant import CLOSURES, PARAMETER_KEYS, PARAMETERS, WORK_DAYS
 from inventory.plant_files.table import Row, read_cell, read_table
+from inventory.rules.calendar import CalendarError, PlantCalendar
 from inventory.selectors.plant import plant_calendar
 
 
@@ -80,10 +94,12 @@ def load_plant(directory: Path, *, as_of: datetime | None, progress: Progress = 
         progress("catalogue and plant", number, len(PLANT_FILES) - 2)
         rows, faults = tables[schema.name]
         _SAVERS.get(schema.name, save_rows)(schema, rows, known=known, faults=faults)
+    calendar = _calendar(tables[ORDERS.name][0], as_of=opened_at)
+    _check_calendar(calendar, as_of=opened_at, known=known)
     progress("opening stock", 0, 1)
     rows, faults = tables[OPENING_STOCK.name]
     open_stock(rows, as_of=opened_at, known=known, faults=faults)
-    written = _load_orders(tables[ORDERS.name], as_of=opened_at, known=known, progress=progress)
+    written = _load_orders(tables[ORDERS.name], as_of=opened_at, known=known, calendar=calendar, progress=progress)
     return LoadReport(
         as_of=opened_at,
         rows={name: len(rows) for name, (rows, _) in tables.items()},
@@ -121,12 +137,39 @@ def _newest(rows: Sequence[Row]) -> datetime:
     return newest
 
 
+def _calendar(orders: Sequence[Row], *, as_of: datetime) -> PlantCalendar:
+    first, last = span_of([row.values["received_at"] for row in orders], as_of=as_of)
+    return plant_calendar(first=first, last=last)
+
+
+def _check_calendar(calendar: PlantCalendar, *, as_of: datetime, known: Known) -> None:
+    """Refuse a week or closures in which no spool could ever be dried, packed and shipped."""
+    week, rules = FaultList(WORK_DAYS.name), calendar.day_rules.values()
+    materials: Sequence[Material] = list(known[MATERIALS.name].values())
+    dried = [material.code for material in materials if material.spool_dry_hours > 0]
+    if not any(rule.pack_from for rule in rules):
+        week.add(0, "pack_from", "nobody packs on any weekday: no spool could ever reach the shelf.")
+    if dried and not any(rule.oven_load_at for rule in rules):
+        week.add(0, "oven_load_at", f"no oven is ever loaded, but spools of {', '.join(dried)} are dried.")
+    week.refuse()
+    try:
+        longest_h = max((float(material.spool_dry_hours) for material in materials), default=0.0)
+        calendar.first_ship_day(calendar.shelf_at(as_of, dry_h=longest_h))
+    except CalendarError as error:
+        closures = FaultList(CLOSURES.name)
+        closures.add(0, "day", f"the plant is closed for too long after {write_cell(as_of)}: {error}")
+        closures.refuse()
+
+
 def _load_orders(
-    table: tuple[list[Row], FaultList], *, as_of: datetime, known: Known, progress: Progress
+    table: tuple[list[Row], FaultList],
+    *,
+    as_of: datetime,
+    known: Known,
+    calendar: PlantCalendar,
+    progress: Progress,
 ) -> OrdersWritten:
     rows, faults = table
-    first, last = span_of([row.values["received_at"] for row in rows], as_of=as_of)
-    calendar = plant_calendar(first=first, last=last)
     orders = gather_orders(
         rows,
         channels=known["channels.csv"],

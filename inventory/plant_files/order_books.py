@@ -81,7 +81,7 @@ def _order(record: OrderRecord, *, calendar: PlantCalendar, as_of: datetime) -> 
         received_at=record.received_at,
         known_at=record.received_at,
         wanted_day=draft.wanted_day,
-        due_day=record.due_day or calendar.due_day(record.received_at, draft.wanted_day),
+        due_day=record.due_day,
         may_part_ship=draft.may_part_ship,
         ship_to=draft.ship_to,
         body_digest=draft.digest,

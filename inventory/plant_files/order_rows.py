@@ -11,7 +11,7 @@ from inventory.models import Channel, Sku
 from inventory.plant_files.cells import write_cell
 from inventory.plant_files.faults import FaultList
 from inventory.plant_files.table import Row
-from inventory.rules.calendar import PlantCalendar
+from inventory.rules.calendar import CalendarError, PlantCalendar
 from inventory.rules.order_draft import OrderDraft, check_wanted_day
 
 # Columns in which all rows of an order agree.
@@ -48,7 +48,7 @@ class OrderRecord:
     channel: Channel
     draft: OrderDraft
     received_at: datetime
-    due_day: date | None
+    due_day: date
     lines: tuple[LineRecord, ...]
 
     @property
@@ -78,10 +78,32 @@ def gather_orders(
             _line(row, sku=skus[row.values["sku"]], as_of=as_of, calendar=calendar, faults=faults) for row in members
         ]
         draft = _draft(members, as_of=as_of, today=today, faults=faults)
-        if draft is not None:
-            first = members[0].values
-            orders.append(OrderRecord(channels[channel], draft, first["received_at"], first["due_day"], tuple(lines)))
+        due_day = _due_day(members[0], calendar=calendar, faults=faults)
+        if draft is not None and due_day is not None:
+            received_at = members[0].values["received_at"]
+            orders.append(OrderRecord(channels[channel], draft, received_at, due_day, tuple(lines)))
     return sorted(orders, key=lambda order: (order.received_at, order.channel.code, order.draft.reference))
+
+
+def due_day_of(row: Row, *, calendar: PlantCalendar) -> date:
+    """Return the due day of an order, as its row states it or by the calendar.
+
+    Raises
+    ------
+    CalendarError
+        If the calendar has no ship day for it.
+    """
+    stated: date | None = row.values["due_day"]
+    return stated or calendar.due_day(row.values["received_at"], row.values["wanted_day"])
+
+
+def _due_day(row: Row, *, calendar: PlantCalendar, faults: FaultList) -> date | None:
+    try:
+        return due_day_of(row, calendar=calendar)
+    except CalendarError as error:
+        column = "received_at" if row.values["wanted_day"] is None else "wanted_day"
+        faults.add(row.line, column, f"leads to no due day: {error}")
+        return None
 
 
 def _is_known(row: Row, *, channels: Mapping[str, Channel], skus: Mapping[str, Sku], faults: FaultList) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -219,6 +219,50 @@ def test_load_plant_names_file_line_column_and_reason(
     [(found_file, found_line, found_column, found_reason)] = faults_of(plant_dir)
     assert (found_file, found_line, found_column) == (file, line, column)
     assert reason in found_reason
+    assert_nothing_loaded()
+
+
+def closures(first: date, days: int) -> str:
+    return "day,reason\n" + "".join(f"{first + timedelta(days=n)},closed\n" for n in range(days))
+
+
+@pytest.mark.parametrize(
+    ("column", "old", "new"),
+    [("pack_from", ",06:00,09:00,", ",,,"), ("oven_load_at", ",18:00,", ",,")],
+)
+def test_load_plant_names_what_no_weekday_has(plant_dir: Path, column: str, old: str, new: str) -> None:
+    path = plant_dir / "work_days.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
+    [(file, line, found, _)] = faults_of(plant_dir)
+    assert (file, line, found) == ("work_days.csv", 0, column)
+    assert_nothing_loaded()
+
+
+def test_load_plant_names_the_closures_that_leave_no_day(plant_dir: Path) -> None:
+    (plant_dir / "closures.csv").write_text(closures(MONDAY.date(), 500), encoding="utf-8")
+    [(file, line, column, reason)] = faults_of(plant_dir)
+    assert (file, line, column) == ("closures.csv", 0, "day")
+    assert "closed for too long after 2027-03-01T07:00:00Z" in reason
+    assert_nothing_loaded()
+
+
+@pytest.mark.parametrize(
+    ("first", "received_at", "line", "column"),
+    [
+        # 1002 arrived in a time of which no day is open for longer than the calendar looks ahead.
+        (date(2024, 1, 1), "2024-01-15T12:40:00Z", 4, "received_at"),
+        # 1005 wants 12 March 2027: nothing ships then or later.
+        (date(2027, 3, 9), "2027-02-22T12:40:00Z", 8, "wanted_day"),
+    ],
+)
+def test_load_plant_names_the_order_for_which_the_calendar_has_no_day(
+    plant_dir: Path, first: date, received_at: str, line: int, column: str
+) -> None:
+    replace_in(plant_dir / "orders.csv", "2027-02-22T12:40:00Z", received_at)
+    (plant_dir / "closures.csv").write_text(closures(first, 500), encoding="utf-8")
+    [(file, found_line, found_column, reason)] = faults_of(plant_dir)
+    assert (file, found_line, found_column) == ("orders.csv", line, column)
+    assert "leads to no due day: No ship day" in reason
     assert_nothing_loaded()
 
 
