@@ -26,7 +26,7 @@ def test_command_prints_rank_first_then_totals(ordered: TinyPlant) -> None:
     header = next(row for row in printed.splitlines() if "rank" in row)
     assert header.split()[1] == "rank"
     assert "Totals per line and day" in printed
-    assert "1. PLA-BLACK-1.75: The shelf is expected to run out on Thu 2027-03-04" in printed
+    assert "1. PLA-BLACK-1.75: The shelf is expected to run out on Thu 4 Mar" in printed
 
 
 def test_command_writes_csv_with_one_row_a_run(ordered: TinyPlant) -> None:

@@ -14,8 +14,8 @@ from stockplan.planner.core.ranking import RankedRun, line_hours
 
 
 def day_text(day: date) -> str:
-    """Write a day so that nobody has to count: `Tue 2027-03-02`."""
-    return f"{day:%a %Y-%m-%d}"
+    """Write a day so that nobody has to count, in the form of the pages: `Tue 2 Mar`."""
+    return f"{day:%a} {day.day} {day:%b}"
 
 
 def run_reason(plant: Plant, ranked: RankedRun, *, need: Need, limited_by: Sequence[str]) -> str:

@@ -196,7 +196,7 @@ def test_filament_without_a_speed_has_no_line() -> None:
 
 def test_stock_that_lasts_is_enough() -> None:
     plan = make_plan(facts(codes=("A",), skus=(sku("A", daily=1.0, shelf=50, order_up_to=10),)))
-    assert plan.left_out[0].sentence == "Enough beyond Wed 2027-03-10."
+    assert plan.left_out[0].sentence == "Enough beyond Wed 10 Mar."
 
 
 def test_run_without_its_resin_is_blocked_with_what_to_buy_and_when() -> None:
