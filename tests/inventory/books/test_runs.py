@@ -126,7 +126,7 @@ def test_start_is_accepted_when_the_resin_has_had_its_hours(plant: TinyPlant) ->
 def test_start_is_refused_when_the_resin_was_kept_too_long(plant: TinyPlant) -> None:
     # In the hopper since Sunday 04:00, dry at 08:00, keeps 24 h (the table's default): until Monday 08:00.
     run = released(drying_from=local("2027-02-28 04:00"))
-    with pytest.raises(ResinKeptTooLongError, match="keeps 24 h, until 2027-03-01T07:00:00.*Dry it again"):
+    with pytest.raises(ResinKeptTooLongError, match=r"keeps 24 h, until 2027-03-01T07:00:00.*Dry it again"):
         start_run(run_code=run.code, clock=clock("2027-03-01 08:01"))
     assert Run.objects.get().state == "released"
 
