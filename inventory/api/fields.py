@@ -84,15 +84,17 @@ class FlagField(serializers.BooleanField):
 class NumberField(serializers.FloatField):
     """A JSON number that the books keep in thousandths: kilograms to the gram, minutes, degrees.
 
-    More decimals than three are rounded half to even: they come from a client's floating point, not from a scale.
+    More decimals than that are rounded half to even: they come from a client's floating point, not from a scale.
     """
+
+    smallest = Decimal("0.001")
 
     def to_internal_value(self, data: Any) -> Decimal:  # type: ignore[override]  # exact from here on
         if isinstance(data, bool) or not isinstance(data, int | float):
             self.fail("invalid")
         exact = Decimal(str(data))
         # Beyond any range that a field allows; only the validators' refusal is left to come.
-        return exact if abs(exact) > LARGEST else exact.quantize(Decimal("0.001"))
+        return exact if abs(exact) > LARGEST else exact.quantize(self.smallest)
 
 
 class StrictSerializer(serializers.Serializer[Any]):

@@ -4,6 +4,7 @@ from django.urls import path
 
 from inventory.api.floor import run_views, stock_views
 from inventory.api.orders import views as orders
+from inventory.api.quality import views as quality
 from inventory.api.service.views import ServiceView
 from inventory.api.shipments.views import ShipmentsView
 from inventory.api.skus.views import SkuListView
@@ -21,6 +22,9 @@ urlpatterns = [
     path("runs/<str:run>/finish/", run_views.RunFinishView.as_view(), name="run-finish"),
     path("runs/<str:run>/cancel/", run_views.RunCancelView.as_view(), name="run-cancel"),
     path("runs/<str:run>/reschedule/", run_views.RunRescheduleView.as_view(), name="run-reschedule"),
+    path("runs/<str:run>/quality/", quality.RunQualityView.as_view(), name="run-quality"),
+    path("runs/<str:run>/diameters/", quality.RunDiametersView.as_view(), name="run-diameters"),
+    path("lots/<str:lot>/weighings/", quality.LotWeighingsView.as_view(), name="lot-weighings"),
     path("oven-loads/", stock_views.OvenLoadsView.as_view(), name="oven-loads"),
     path("pack/", stock_views.PackView.as_view(), name="pack"),
     path("counts/", stock_views.CountsView.as_view(), name="counts"),

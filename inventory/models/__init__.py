@@ -26,6 +26,7 @@ from inventory.models.plant import (
     Weekday,
     WorkDay,
 )
+from inventory.models.quality import DiameterReading, DiameterReport, SpoolWeighing
 from inventory.models.runs import OvenLoad, Run, RunOutput
 
 __all__ = [
@@ -37,6 +38,8 @@ __all__ = [
     "Colour",
     "Crew",
     "Diameter",
+    "DiameterReading",
+    "DiameterReport",
     "Dryer",
     "Filament",
     "Hopper",
@@ -63,6 +66,7 @@ __all__ = [
     "ShipmentLine",
     "Sku",
     "SpoolSize",
+    "SpoolWeighing",
     "Weekday",
     "WorkDay",
 ]

@@ -19,6 +19,7 @@ from inventory.services.allocations import lock_supply
 from inventory.services.drawing import Drawn, draw_from_store
 from inventory.services.ledger import LineDraft, place, post_movement
 from inventory.services.promises import repromise_run_output
+from inventory.services.quality import hold_finished_run
 from inventory.services.run_records import locked_run, skus_of_run
 from inventory.services.run_supply import calendar_from, shelf_time
 
@@ -99,6 +100,7 @@ def finish_run(
     run.purge_kg, run.real_minutes = purge_kg, real_minutes
     _close(run, drawn, in_kg=used.mass_kg, out_kg=bill.mass_kg, clock=clock)
     changes = _await_good(run, report, outputs, clock=clock)
+    hold_finished_run(run=run, clock=clock, posted_by=posted_by)
     return RunFinished(
         run=run,
         mass_in_kg=run.mass_in_kg or Decimal(0),

@@ -117,12 +117,23 @@ def _floor(call: Recorder) -> Iterator[Exchange]:
     yield call.post("/runs/{run}/start/", {"occurred_at": "2027-03-01T12:45:00Z"}, run=run)
     report = {"good": spools, "scrap": {SNOW: 1}, "real_minutes": 130, "purge_kg": 7.2}
     yield call.post("/runs/{run}/finish/", report | {"occurred_at": "2027-03-01T14:55:00Z"}, run=run)
+    yield from _quality(call, run)
     rows = [{"source": run, "sku": sku, "quantity": good} for sku, good in spools.items()]
     yield call.post("/oven-loads/", {"oven": "OVEN-1", "spools": rows, "occurred_at": "2027-03-01T17:00:00Z"})
     yield call.post("/pack/", {"spools": rows, "occurred_at": "2027-03-02T05:30:00Z"})
     order = call.get("/orders/", reference="2001").answer["results"][0]["id"]
     parcel = {"order": order, "lines": [{"line_no": 1, "quantity": 2}, {"line_no": 2, "quantity": 2}]}
     yield call.post("/shipments/", parcel | {"document": "WB 4711", "occurred_at": "2027-03-02T14:00:00Z"})
+
+
+def _quality(call: Recorder, run: str) -> Iterator[Exchange]:
+    pairs = [(1.751, 1.747), (1.744, 1.748), (1.753, 1.752), (1.749, 1.746)]
+    measured = {"source": "gauge", "document": "gauge-1.csv", "occurred_at": "2027-03-01T14:57:00Z"}
+    readings = [{"x_mm": x, "y_mm": y} for x, y in pairs]
+    yield call.post("/runs/{run}/diameters/", measured | {"readings": readings}, run=run)
+    yield call.get("/runs/{run}/quality/", run=run, subgroup_size=2, as_of="2027-03-01T14:58:00Z")
+    weighed = {"gross_g": [1236.5, 1235.0, 1238.2], "occurred_at": "2027-03-01T15:00:00Z"}
+    yield call.post("/lots/{lot}/weighings/", weighed, lot=f"{run}-{SNOW}")
 
 
 def _store(call: Recorder) -> Iterator[Exchange]:

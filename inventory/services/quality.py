@@ -1,0 +1,201 @@
+"""Measurements of a run, and the hold that follows by itself from one that is outside what is allowed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+from django.contrib.auth.models import AbstractBaseUser
+from django.db import transaction
+
+from inventory.errors import InvalidInputError
+from inventory.models import DiameterReading, DiameterReport, Item, Lot, Run, SpoolWeighing
+from inventory.rules.clock import Clock
+from inventory.rules.diameter import DiameterLimits
+from inventory.rules.net_mass import LEAST_G, MOST_G, NetMassCheck, check_net_mass
+from inventory.services.allocations import lock_supply
+from inventory.services.holds import hold_lot
+from inventory.services.ledger import MAX_DOCUMENT_LENGTH
+from inventory.services.lookup import lot_by_code
+from inventory.services.run_records import locked_run
+
+MOST_READINGS = 20_000
+LARGEST_MM = Decimal(10)
+MOST_GROSS_G = Decimal(100_000)
+
+DiameterPair = tuple[Decimal, Decimal | None]
+"""Diameter on one axis, in mm, and on the other where it was read."""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What became of a measurement: codes of the lots that it put on hold."""
+
+    held_lots: tuple[str, ...]
+
+
+@transaction.atomic
+def post_diameters(
+    *,
+    run_code: str,
+    readings: Sequence[DiameterPair],
+    source: DiameterReport.Source,
+    clock: Clock,
+    document: str = "",
+    posted_by: AbstractBaseUser | None = None,
+) -> Judged:
+    """Write readings of a run in the order of measuring, and hold its lots if one of them is outside the limits.
+
+    Each report is judged by itself, by the tolerance of its day: lots that were released after an earlier report
+    stay released while new readings are inside. Before the finish there are no lots; `finish_run` holds them then.
+    A hold happens when the books learn of the reading.
+
+    Raises
+    ------
+    NotFoundError, RunStateError
+        If the run does not exist, has not started or was cancelled.
+    InvalidInputError
+        If there are no readings or too many, one is not a diameter, or they are from before the start.
+    """
+    run = locked_run(run_code, states=[Run.State.STARTED, Run.State.FINISHED], doing="measured")
+    _check_readings(readings, document=document)
+    _check_started(run, clock=clock)
+    diameter = run.filament.diameter
+    limits = DiameterLimits(nominal_mm=diameter.nominal_mm, tolerance_mm=diameter.tolerance_mm)
+    report = DiameterReport.objects.create(
+        run=run,
+        source=source,
+        lower_mm=limits.lower_mm,
+        upper_mm=limits.upper_mm,
+        outside_readings=_count_outside(readings, limits),
+        document=document,
+        occurred_at=clock.occurred_at,
+        known_at=clock.known_at,
+        posted_by_id=None if posted_by is None else posted_by.pk,
+    )
+    DiameterReading.objects.bulk_create(
+        (DiameterReading(report=report, number=number, x_mm=x, y_mm=y) for number, (x, y) in enumerate(readings, 1)),
+        batch_size=1_000,
+    )
+    if report.outside_readings == 0:
+        return Judged(held_lots=())
+    return Judged(held_lots=_hold_lots_of(run, report, clock=clock, posted_by=posted_by))
+
+
+def hold_finished_run(*, run: Run, clock: Clock, posted_by: AbstractBaseUser | None) -> tuple[str, ...]:
+    """Hold the lots of a run that has just finished, if a reading taken while it ran was outside. One query else."""
+    report = DiameterReport.objects.filter(run=run, outside_readings__gt=0).order_by("id").first()
+    return () if report is None else _hold_lots_of(run, report, clock=clock, posted_by=posted_by)
+
+
+@transaction.atomic
+def post_weighings(
+    *, lot_code: str, gross_g: Sequence[Decimal], clock: Clock, posted_by: AbstractBaseUser | None = None
+) -> NetMassCheck:
+    """Write what spools of a lot weigh, and hold the lot if their net mass does not pass the check.
+
+    Raises
+    ------
+    NotFoundError
+        If the lot does not exist.
+    InvalidInputError
+        If it is no lot of spools, nothing was weighed, or a spool is not heavier than an empty one.
+    """
+    lot = lot_by_code(lot_code)
+    if lot.item.kind != Item.Kind.SKU:
+        raise InvalidInputError(f"Lot {lot_code} is of {lot.item.code}; only spools are weighed.", pointer="/lot")
+    size = lot.item.sku.spool_size
+    if not LEAST_G <= size.net_g <= MOST_G:
+        raise InvalidInputError(
+            f"The net mass check covers {LEAST_G} to {MOST_G} g; {lot.item.code} has {size.net_g} g.", pointer="/lot"
+        )
+    _check_masses(gross_g, tare_g=size.tare_g)
+    SpoolWeighing.objects.bulk_create(
+        SpoolWeighing(
+            lot=lot,
+            gross_g=gross,
+            tare_g=size.tare_g,
+            occurred_at=clock.occurred_at,
+            known_at=clock.known_at,
+            posted_by_id=None if posted_by is None else posted_by.pk,
+        )
+        for gross in gross_g
+    )
+    check = check_net_mass([gross - size.tare_g for gross in gross_g], nominal_g=size.net_g)
+    if not check.passes:
+        _hold([lot], reason=_mass_reason(check), clock=clock, posted_by=posted_by)
+    return check
+
+
+def _check_readings(readings: Sequence[DiameterPair], *, document: str) -> None:
+    if not 0 < len(readings) <= MOST_READINGS:
+        raise InvalidInputError(f"{len(readings)} readings: 1 to {MOST_READINGS} are allowed.", pointer="/readings")
+    if len(document) > MAX_DOCUMENT_LENGTH:
+        raise InvalidInputError(
+            f"document has {len(document)} characters, at most {MAX_DOCUMENT_LENGTH}.", pointer="/document"
+        )
+    for number, (x, y) in enumerate(readings):
+        for axis, value in (("x_mm", x), ("y_mm", y)):
+            if value is not None and not (value.is_finite() and 0 < value < LARGEST_MM and value == round(value, 4)):
+                raise InvalidInputError(
+                    f"Reading {number + 1}: {axis} {value} must be above 0 and below {LARGEST_MM} mm, at most 4 "
+                    "decimals.",
+                    pointer=f"/readings/{number}/{axis}",
+                )
+
+
+def _check_started(run: Run, *, clock: Clock) -> None:
+    if run.started_at is not None and clock.occurred_at < run.started_at:
+        raise InvalidInputError(
+            f"Run {run.code} started at {run.started_at.isoformat()}; it cannot be measured at "
+            f"{clock.occurred_at.isoformat()}.",
+            pointer="/occurred_at",
+        )
+
+
+def _check_masses(gross_g: Sequence[Decimal], *, tare_g: int) -> None:
+    if not gross_g:
+        raise InvalidInputError("At least one spool must be weighed.", pointer="/gross_g")
+    for number, gross in enumerate(gross_g):
+        if not (gross.is_finite() and tare_g < gross <= MOST_GROSS_G and gross == round(gross, 1)):
+            raise InvalidInputError(
+                f"Spool {number + 1}: {gross} g must be above the empty spool's {tare_g} g, at most {MOST_GROSS_G} g, "
+                "in tenths of a gram.",
+                pointer=f"/gross_g/{number}",
+            )
+
+
+def _count_outside(readings: Sequence[DiameterPair], limits: DiameterLimits) -> int:
+    pairs = np.array([(float(x), np.nan if y is None else float(y)) for x, y in readings])
+    return int(limits.outside(pairs[:, 0], pairs[:, 1]).sum())
+
+
+def _hold_lots_of(
+    run: Run, report: DiameterReport, *, clock: Clock, posted_by: AbstractBaseUser | None
+) -> tuple[str, ...]:
+    reason = (
+        f"diameter: {report.outside_readings} reading(s) of report {report.pk} outside "
+        f"{report.lower_mm:.3f} to {report.upper_mm:.3f} mm"
+    )
+    lots = list(Lot.objects.filter(run=run).order_by("item_id"))
+    return _hold(lots, reason=reason, clock=clock, posted_by=posted_by)
+
+
+def _hold(lots: Sequence[Lot], *, reason: str, clock: Clock, posted_by: AbstractBaseUser | None) -> tuple[str, ...]:
+    """Hold those of the lots that are not held; all their SKUs are locked first, in the order of ledger.py."""
+    lock_supply(sku_ids=[lot.item_id for lot in lots], clock=clock)
+    free = list(Lot.objects.filter(pk__in=[lot.pk for lot in lots], is_held=False).order_by("item_id"))
+    # When the spools were measured some of them may not have been wound; the hold is of now.
+    now = Clock.at(clock.known_at)
+    for lot in free:
+        hold_lot(lot_code=lot.code, clock=now, reason=reason, posted_by=posted_by)
+    return tuple(lot.code for lot in free)
+
+
+def _mass_reason(check: NetMassCheck) -> str:
+    return (
+        f"net mass: mean {check.mean_net_g:.1f} g of {check.weighed} spool(s), nominal {check.nominal_g} g; "
+        f"{check.short} short by more than {check.tolerable_error_g} g"
+    )
