@@ -8,6 +8,7 @@ from datetime import date
 from django.db.models import Q
 
 from inventory.models import Sku
+from inventory.selectors.search import sku_search_ranks
 
 
 @dataclass(frozen=True)
@@ -39,7 +40,7 @@ def sku_rows(
     after: str = "",
     limit: int,
 ) -> list[SkuRow]:
-    """Return SKUs in the order of their codes from `after` on. `day` tells which are on sale. One query."""
+    """Return SKUs in the order of their codes from `after` on. `day` tells which are on sale. Two queries at most."""
     skus = Sku.objects.select_related(
         "item", "spool_size", "filament__material", "filament__colour", "filament__diameter"
     )
@@ -48,8 +49,8 @@ def sku_rows(
         skus = skus.filter(filament__material__code=material)
     if is_on_sale is not None:
         skus = skus.filter(on_sale if is_on_sale else ~on_sale)
-    for word in (search or "").split():
-        skus = skus.filter(Q(item__code__icontains=word) | Q(item__name__icontains=word) | Q(gtin=word))
+    if search is not None:
+        skus = skus.filter(pk__in=sku_search_ranks(search))
     return [_row(sku, day) for sku in skus.filter(item__code__gt=after).order_by("item__code")[:limit]]
 
 

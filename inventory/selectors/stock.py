@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from inventory.models import RunOutput, Sku
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.past_stock import PastStock, past_stock
 from inventory.selectors.plant import ship_calendar
+from inventory.selectors.search import sku_search_ranks
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,7 @@ class Arrival:
 
 @dataclass(frozen=True)
 class StockRow:
-    """Stock of one SKU. `changed_at` is None where nothing was ever booked."""
+    """Stock of one SKU. `changed_at` is None where nothing was ever booked, `search_rank` 0 without a search."""
 
     sku_id: int
     sku_code: str
@@ -44,6 +45,7 @@ class StockRow:
     pipeline: tuple[Arrival, ...]
     order_now_ships_on: date | None
     changed_at: datetime | None
+    search_rank: int = 0
 
     @property
     def free(self) -> int:
@@ -62,20 +64,24 @@ def stock_rows(
     search: str | None = None,
     changed_since: datetime | None = None,
 ) -> list[StockRow]:
-    """Return stock in the order of SKU codes; the number of queries does not grow with the rows.
+    """Return stock in the order of SKU codes, of a search the best finds first. Queries do not grow with the rows.
 
     `now` is the instant of the order that `order_now_ships_on` answers for. With `as_of` only facts known until then
     count; the SKUs that changed since are read from their movements and allocations, the rest as they stand. The
     ship day of a run's spools is the last one known: a plan that moved leaves no trace in the books.
 
-    `search` finds SKUs whose code, name, colour, material or GTIN holds each of its words.
+    `search` finds SKUs whose code, name, colour, material or GTIN holds each of its words, in any order, in part or
+    slightly misspelled.
     """
-    found = list(_matching(skus, search).select_related(*_RELATED).order_by("item__code"))
+    ranks = None if search is None else sku_search_ranks(search)
+    found = list(_matching(skus, ranks).select_related(*_RELATED).order_by("item__code"))
     past = _past(found, as_of=as_of)
     arrivals = _live_arrivals([sku.pk for sku in found if sku.pk not in past])
     instant = now if as_of is None else as_of
     calendar = ship_calendar(first=instant.date(), last=instant.date() + timedelta(days=60))
     rows = [_row(sku, past.get(sku.pk), arrivals.get(sku.pk, ()), calendar=calendar, now=instant) for sku in found]
+    if ranks is not None:
+        rows = sorted((replace(row, search_rank=ranks[row.sku_id]) for row in rows), key=lambda row: row.search_rank)
     if changed_since is None:
         return rows
     return [row for row in rows if row.changed_at is not None and row.changed_at >= changed_since]
@@ -86,19 +92,9 @@ _Output = tuple[date, int, int]
 """Shelf day, awaited spools, allocated spools."""
 
 
-def _matching(codes: Sequence[str] | None, search: str | None) -> QuerySet[Sku]:
-    found = Sku.objects.all()
-    if codes is not None:
-        found = found.filter(item__code__in=codes)
-    for word in (search or "").split():
-        found = found.filter(
-            Q(item__code__icontains=word)
-            | Q(item__name__icontains=word)
-            | Q(gtin__icontains=word)
-            | Q(filament__colour__name__icontains=word)
-            | Q(filament__material__name__icontains=word)
-        )
-    return found
+def _matching(codes: Sequence[str] | None, ranks: Mapping[int, int] | None) -> QuerySet[Sku]:
+    found = Sku.objects.all() if codes is None else Sku.objects.filter(item__code__in=codes)
+    return found if ranks is None else found.filter(pk__in=ranks)
 
 
 def _past(skus: Sequence[Sku], *, as_of: datetime | None) -> Mapping[int, PastStock]:

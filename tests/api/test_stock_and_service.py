@@ -32,7 +32,7 @@ def test_stock_shows_shelf_free_and_pipeline(plant, replay):
 def test_stock_is_filtered_by_code_and_words(plant, replay):
     codes = [
         [row["sku"] for row in get(replay, "/stock/", **query)["results"]]
-        for query in ({"sku": [BLACK, NATURAL]}, {"search": "natural"}, {"search": "black s250"})
+        for query in ({"sku": [BLACK, NATURAL]}, {"search": "natrual"}, {"search": "s250 black"})
     ]
     assert codes == [[NATURAL, BLACK], [NATURAL], ["PLA-BLACK-250"]]
 
@@ -55,6 +55,15 @@ def test_stock_comes_in_pages(plant, replay):
     second = replay.get(first["next"]).json()
     assert [row["sku"] for row in first["results"] + second["results"]] == [NATURAL, BLACK, "PLA-BLACK-250"]
     assert second["next"] is None
+
+
+def test_search_comes_in_pages_best_finds_first(plant, replay):
+    plant.natural.colour.name = "Blacken"
+    plant.natural.colour.save()
+    pages = [get(replay, "/stock/", search="black", limit=1)]
+    while pages[-1]["next"]:
+        pages.append(replay.get(pages[-1]["next"]).json())
+    assert [row["sku"] for page in pages for row in page["results"]] == [BLACK, "PLA-BLACK-250", NATURAL]
 
 
 @pytest.mark.parametrize("path", ["/stock/", "/orders/", "/runs/", "/skus/", "/orders/1/", "/runs/R000001/"])

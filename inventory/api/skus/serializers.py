@@ -14,7 +14,11 @@ class SkuQuery(PageQuery, AsOfQuery):
     """Which SKUs to list."""
 
     material = TextField(required=False, max_length=32, help_text="code of the material")
-    search = TextField(required=False, max_length=80, help_text="words of code or name, or a GTIN")
+    search = TextField(
+        required=False,
+        max_length=80,
+        help_text="words of code, name, material, colour, GTIN; any order, slight misspelling",
+    )
     on_sale = serializers.BooleanField(required=False)
 
 

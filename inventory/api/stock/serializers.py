@@ -19,7 +19,11 @@ class StockQuery(PageQuery, AsOfQuery):
         max_length=200,
         help_text="these SKUs; repeat it",
     )
-    search = TextField(required=False, max_length=80, help_text="words of code or name, or a GTIN")
+    search = TextField(
+        required=False,
+        max_length=80,
+        help_text="words of code, name, material, colour, GTIN; any order, slight misspelling",
+    )
     changed_since = InstantField(required=False, help_text="rows that changed at this instant or later")
 
 

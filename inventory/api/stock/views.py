@@ -10,7 +10,7 @@ from inventory.api.clock import read_instant, read_now
 from inventory.api.pages import page_of
 from inventory.api.stock.serializers import StockPageSerializer, StockQuery
 from inventory.api.views import ApiView, checked_query
-from inventory.selectors.stock import stock_rows
+from inventory.selectors.stock import StockRow, stock_rows
 
 
 class StockListView(ApiView):
@@ -20,7 +20,7 @@ class StockListView(ApiView):
 
     @extend_schema(operation_id="list_stock", parameters=[StockQuery], responses=StockPageSerializer)
     def get(self, request: Request) -> Response:
-        """List stock in the order of SKU codes."""
+        """List stock in the order of SKU codes; of a search the best finds come first."""
         query = checked_query(StockQuery, request)
         as_of = read_instant(request, as_of=query.get("as_of"))
         # Read before the rows: a client that asks for changes since this instant misses none of them.
@@ -32,7 +32,11 @@ class StockListView(ApiView):
             search=query.get("search"),
             changed_since=query.get("changed_since"),
         )
-        after = query.get("cursor", "")
-        rows = [row for row in rows if row.sku_code > after]
-        page, following = page_of(rows, key=lambda row: row.sku_code, limit=query["limit"], request=request)
+        rows = [row for row in rows if _cursor(row) > query.get("cursor", "")]
+        page, following = page_of(rows, key=_cursor, limit=query["limit"], request=request)
         return Response(StockPageSerializer({"as_of": read_at, "next": following, "results": page}).data)
+
+
+def _cursor(row: StockRow) -> str:
+    """The place of a row in the list: ranks have one digit."""
+    return f"{row.search_rank}{row.sku_code}"

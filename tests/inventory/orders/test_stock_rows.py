@@ -97,6 +97,15 @@ def test_search_wants_every_word_in_code_name_colour_or_gtin(plant):
     assert _codes(search=plant.natural_1kg.gtin) == ["PETG-NAT-1000"]
 
 
+def test_search_forgives_a_misspelling_and_puts_what_is_spelled_right_first(plant):
+    assert _codes(search="blakc 1000") == ["PLA-BLACK-1000"]
+    # Natural is a word of one code; black misspelled would come after it.
+    assert _codes(search="natrual") == ["PETG-NAT-1000"]
+    plant.natural.colour.name = "Blacken"
+    plant.natural.colour.save()
+    assert _codes(search="black") == ["PLA-BLACK-1000", "PLA-BLACK-250", "PETG-NAT-1000"]
+
+
 def test_rows_of_named_skus_only(plant):
     assert _codes(skus=["PLA-BLACK-250", "NO-SUCH"]) == ["PLA-BLACK-250"]
 
