@@ -63,8 +63,7 @@ def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> ForecastRu
     ).first()
     if stored is not None:
         return stored
-    facts = _facts_without_forecast(basis, as_of=as_of, span=span, calendar=calendar)
-    prediction, levels = _predict_and_level(basis, facts)
+    facts, prediction, levels = forecast_and_level(basis, as_of=as_of, span=span, calendar=calendar)
     return _store(basis, facts, prediction, levels, now=now)
 
 
@@ -98,6 +97,15 @@ def demand_of_forecast(
         )
         for i, sku in enumerate(sku_ids)
     }
+
+
+def forecast_and_level(
+    basis: DemandBasis, *, as_of: datetime, span: Span, calendar: PlantCalendar
+) -> tuple[PlanFacts, Prediction, Levels]:
+    """Forecast every SKU and set its level, and return both with the plant's facts. Nothing is stored."""
+    facts = _facts_without_forecast(basis, as_of=as_of, span=span, calendar=calendar)
+    prediction, levels = _predict_and_level(basis, facts)
+    return facts, prediction, levels
 
 
 def _facts_without_forecast(basis: DemandBasis, *, as_of: datetime, span: Span, calendar: PlantCalendar) -> PlanFacts:

@@ -1,0 +1,79 @@
+"""Replayed weeks or points of an exchange curve, on a terminal and as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+
+from stockplan.planner.core.replay.records import Count, ReplayTotals
+
+HEADER = (
+    "period",
+    "orders_due",
+    "orders_share",
+    "lines_share",
+    "units_share",
+    "late_orders",
+    "stock_value",
+    "winding_h",
+    "changeover_h",
+    "idle_h",
+    "purge_kg",
+    "runs",
+)
+TABLE_WIDTH = 150
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line of the table: a week, the total, or a stock factor."""
+
+    label: str
+    totals: ReplayTotals
+
+    def cells(self) -> tuple[str, ...]:
+        """Return the row in the order of `HEADER`; a share of nothing is empty."""
+        totals, use = self.totals, self.totals.use
+        hours = (f"{minutes / 60:.1f}" for minutes in (use.winding_min, use.changeover_min, use.idle_min))
+        return (
+            self.label,
+            str(totals.orders.due),
+            *(_share(count) for count in (totals.orders, totals.lines, totals.units)),
+            str(totals.late_orders),
+            f"{totals.mean_stock_value:.0f}",
+            *hours,
+            f"{use.purge_kg:.1f}",
+            str(use.runs),
+        )
+
+
+def print_rows(rows: Sequence[Row], *, head: Sequence[str], file: Any) -> None:
+    """Print what was replayed and how, and the rows as a table."""
+    console = Console(file=file, width=TABLE_WIDTH, highlight=False)
+    for sentence in head:
+        console.print(sentence, markup=False)
+    table = Table()
+    for name in HEADER:
+        table.add_column(name.replace("_", " "), justify="left" if name == "period" else "right")
+    for row in rows:
+        table.add_row(*row.cells())
+    console.print(table)
+
+
+def rows_as_csv(rows: Sequence[Row]) -> str:
+    """Return the rows as CSV with a header."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(HEADER)
+    writer.writerows(row.cells() for row in rows)
+    return out.getvalue()
+
+
+def _share(count: Count) -> str:
+    return "" if count.share is None else f"{count.share:.4f}"
