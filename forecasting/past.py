@@ -15,6 +15,7 @@ from forecasting.methods.events import DemandEvents, events_of
 from forecasting.pooling import Phases, phase_factors
 from forecasting.season import month_factors
 from forecasting.spread import VarianceLaw, fit_variance_law, shrunk_variance
+from forecasting.states import Levels, levels_of
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -63,13 +64,15 @@ class Past:
 
     @cached_property
     def sold(self) -> DemandEvents:
-        return events_of(np.ascontiguousarray(self.units))
+        return events_of(self.units)
 
     @cached_property
-    def sold_without_factors(self) -> DemandEvents:
-        if not self.setting.has_factors:
-            return self.sold
-        return events_of(self.units / self.factors[:, : self.origin])
+    def levels(self) -> Levels:
+        return levels_of(self.units)
+
+    @cached_property
+    def levels_without_factors(self) -> Levels:
+        return levels_of(self.units / self.factors[:, : self.origin]) if self.setting.has_factors else self.levels
 
     @cached_property
     def demand_class(self) -> NDArray[np.str_]:

@@ -9,12 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forecasting.classification import DemandClass
-from forecasting.methods.croston import sba_level
+from forecasting.levels import CONSTANTS
 from forecasting.methods.ets import best_states, cumulated_forecast, default_grid, ets_filter, initial_states
-from forecasting.methods.events import DemandEvents
-from forecasting.methods.smoothing import ses_level
-from forecasting.methods.tsb import tsb_level
 from forecasting.past import Past
+from forecasting.states import Levels
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -74,13 +72,11 @@ def candidates_for(*, has_factors: bool) -> tuple[Candidate, ...]:
     )
 
 
-def _level(
-    name: str, words: str, growth: float, level: Callable[[DemandEvents], FloatArray], *, plain: bool
-) -> Candidate:
+def _level(name: str, words: str, growth: float, level: Callable[[Levels], FloatArray], *, plain: bool) -> Candidate:
     def means(past: Past) -> FloatArray:
         if plain:
-            return level(past.sold)[:, None] * np.arange(1.0, past.setting.longest + 1)
-        return level(past.sold_without_factors)[:, None] * past.periods_ahead
+            return level(past.levels)[:, None] * np.arange(1.0, past.setting.longest + 1)
+        return level(past.levels_without_factors)[:, None] * past.periods_ahead
 
     return Candidate(name, words, plain, growth, means)
 
@@ -90,25 +86,37 @@ def _steady(constant: float) -> float:
     return constant / (2.0 - constant)
 
 
+def _ses(constant: float) -> Callable[[Levels], FloatArray]:
+    return lambda levels: levels.ses.now()[:, CONSTANTS.index(constant)]
+
+
+def _sba(constant: float) -> Callable[[Levels], FloatArray]:
+    return lambda levels: levels.sba.now()[:, CONSTANTS.index(constant)]
+
+
+def _tsb(constant: float) -> Callable[[Levels], FloatArray]:
+    return lambda levels: levels.tsb.now()[:, CONSTANTS.index(constant)]
+
+
 _SES, _SBA, _TSB = (
     "a smoothed level",
     "smoothed size over smoothed interval",
     "smoothed size times smoothed probability",
 )
 
-_BENCHMARK_LEVELS: tuple[tuple[str, str, float, Callable[[DemandEvents], FloatArray]], ...] = (
-    ("ses 0.1", _SES, _steady(0.1), lambda sold: ses_level(sold, constant=0.1)),
-    ("sba 0.1", _SBA, _steady(0.1), lambda sold: sba_level(sold, constant=0.1)),
+_BENCHMARK_LEVELS: tuple[tuple[str, str, float, Callable[[Levels], FloatArray]], ...] = (
+    ("ses 0.1", _SES, _steady(0.1), _ses(0.1)),
+    ("sba 0.1", _SBA, _steady(0.1), _sba(0.1)),
 )
-_LEVELS: tuple[tuple[str, str, float, Callable[[DemandEvents], FloatArray]], ...] = (
-    ("ses 0.02", _SES, _steady(0.02), lambda sold: ses_level(sold, constant=0.02)),
-    ("ses 0.05", _SES, _steady(0.05), lambda sold: ses_level(sold, constant=0.05)),
-    ("ses 0.2", _SES, _steady(0.2), lambda sold: ses_level(sold, constant=0.2)),
-    ("sba 0.05", _SBA, _steady(0.05), lambda sold: sba_level(sold, constant=0.05)),
-    ("sba 0.2", _SBA, _steady(0.2), lambda sold: sba_level(sold, constant=0.2)),
-    ("tsb 0.02", _TSB, _steady(0.02), lambda sold: tsb_level(sold, size_constant=0.05, probability_constant=0.02)),
-    ("tsb 0.05", _TSB, _steady(0.05), lambda sold: tsb_level(sold, size_constant=0.1, probability_constant=0.05)),
-    ("tsb 0.1", _TSB, _steady(0.1), lambda sold: tsb_level(sold, size_constant=0.2, probability_constant=0.1)),
+_LEVELS: tuple[tuple[str, str, float, Callable[[Levels], FloatArray]], ...] = (
+    ("ses 0.02", _SES, _steady(0.02), _ses(0.02)),
+    ("ses 0.05", _SES, _steady(0.05), _ses(0.05)),
+    ("ses 0.2", _SES, _steady(0.2), _ses(0.2)),
+    ("sba 0.05", _SBA, _steady(0.05), _sba(0.05)),
+    ("sba 0.2", _SBA, _steady(0.2), _sba(0.2)),
+    ("tsb 0.02", _TSB, _steady(0.02), _tsb(0.02)),
+    ("tsb 0.05", _TSB, _steady(0.05), _tsb(0.05)),
+    ("tsb 0.1", _TSB, _steady(0.1), _tsb(0.1)),
 )
 
 

@@ -2,34 +2,32 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from forecasting.errors import ParameterError
-from forecasting.methods.events import DemandEvents, FloatArray, smoothed_over_events
+from forecasting.levels import (
+    CONSTANTS,
+    Constants,
+    FloatArray,
+    SmoothedLevels,
+    Zeros,
+    check_constants,
+    standing,
+)
 
 
-def check_constant(constant: float, *, name: str) -> None:
-    """Raise ParameterError unless 0 < constant <= 1."""
-    if not 0.0 < constant <= 1.0:
-        raise ParameterError(f"{name} must be in (0, 1]; got {constant}")
+@dataclass(frozen=True)
+class SbaLevels(SmoothedLevels):
+    """Demand per period by the Syntetos-Boylan approximation, (1 - a / 2) z / p.
 
+    z is the smoothed size and p the smoothed interval between demands, both started at their first value; the first
+    interval runs from the start of the record.
 
-def sba_level(events: DemandEvents, *, constant: float) -> FloatArray:
-    """Return the demand per period by the Syntetos-Boylan approximation.
-
-    (1 - a / 2) z / p, with z the smoothed size and p the smoothed interval between demands, both started at their
-    first value; the first interval runs from the start of the record.
-
-    Parameters
+    Attributes
     ----------
-    events : DemandEvents
-    constant : float
-        Smoothing constant a of sizes and intervals, in (0, 1].
-
-    Returns
-    -------
-    ndarray of float, shape (n,)
-        Units per period; 0 for a SKU that never sold.
+    size, interval : ndarray, shape (n, c)
+        z / a and p / a right after the last demand: divided by the constant, a new value adds to them as it is.
 
     References
     ----------
@@ -38,13 +36,21 @@ def sba_level(events: DemandEvents, *, constant: float) -> FloatArray:
     Croston, J.D. (1972), Forecasting and stock control for intermittent demands, Operational Research Quarterly
     23(3), 289-303.
     """
-    check_constant(constant, name="constant")
-    size, interval = smoothed_over_events(events, events.units, _intervals(events), constant=constant)
-    return np.divide((1.0 - constant / 2.0) * size, interval, out=np.zeros_like(size), where=interval > 0)
 
+    size: FloatArray
+    interval: FloatArray
 
-def _intervals(events: DemandEvents) -> FloatArray:
-    """Return the periods since the previous event of the SKU, or since the start of its record."""
-    intervals = np.diff(events.position, prepend=0).astype(float)
-    intervals[events.first] = events.position[events.first]
-    return intervals
+    @classmethod
+    def unsold(cls, n_skus: int, *, constants: Constants = CONSTANTS) -> SbaLevels:
+        """Return the levels of SKUs without any record."""
+        check_constants(constants, name="constant")
+        rate, error, size, interval = np.zeros((4, n_skus, len(constants)))
+        return cls(constants, np.zeros(n_skus, np.int64), rate, error, size, interval)
+
+    def _advance(self, units: FloatArray) -> None:
+        from forecasting.compiled.levels import advance_sba  # noqa: PLC0415 - numba is loaded when first needed
+
+        advance_sba(units, self.constants, self.since, (self.size, self.interval, self.rate, self.error))
+
+    def _zeros(self, *, periods: int = 0) -> Zeros:
+        return standing(self.constants, since=self.since, periods=periods)

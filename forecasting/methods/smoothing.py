@@ -2,30 +2,43 @@
 
 from __future__ import annotations
 
-from forecasting.methods.croston import check_constant
-from forecasting.methods.events import DemandEvents, FloatArray, smoothed_over_periods
+from dataclasses import dataclass
+
+import numpy as np
+
+from forecasting.levels import (
+    CONSTANTS,
+    Constants,
+    FloatArray,
+    SmoothedLevels,
+    Zeros,
+    check_constants,
+    decaying,
+)
 
 
-def ses_level(events: DemandEvents, *, constant: float) -> FloatArray:
-    """Return the last level l_t = l_{t-1} + a (y_t - l_{t-1}), started at the first known value.
-
-    The level is linear in the values, so zeros cost nothing: it is a weighted sum over the demand events.
-
-    Parameters
-    ----------
-    events : DemandEvents
-    constant : float
-        Smoothing constant a in (0, 1].
-
-    Returns
-    -------
-    ndarray of float, shape (n,)
-        Units per period; 0 for a SKU that never sold.
+@dataclass(frozen=True)
+class SesLevels(SmoothedLevels):
+    """Level l_t = l_{t-1} + a (y_t - l_{t-1}), started at the first known value.
 
     References
     ----------
     Hyndman, R.J. & Athanasopoulos, G., Forecasting: Principles and Practice, OTexts, section on simple exponential
     smoothing.
     """
-    check_constant(constant, name="constant")
-    return smoothed_over_periods(events, events.units, constant=constant)
+
+    @classmethod
+    def unsold(cls, n_skus: int, *, constants: Constants = CONSTANTS) -> SesLevels:
+        """Return the levels of SKUs without any record."""
+        check_constants(constants, name="constant")
+        rate, error = np.zeros((2, n_skus, len(constants)))
+        return cls(constants, np.zeros(n_skus, np.int64), rate, error)
+
+    def _advance(self, units: FloatArray) -> None:
+        from forecasting.compiled.levels import advance_ses  # noqa: PLC0415 - numba is loaded when first needed
+
+        zeros = self._zeros(periods=units.shape[1])
+        advance_ses(units, self.constants, zeros, self.since, (self.rate, self.error))
+
+    def _zeros(self, *, periods: int = 0) -> Zeros:
+        return decaying(self.constants, since=self.since, periods=periods)

@@ -2,45 +2,77 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from forecasting.methods.croston import check_constant
-from forecasting.methods.events import (
-    DemandEvents,
+from forecasting.errors import ParameterError
+from forecasting.levels import (
+    CONSTANTS,
+    Constants,
     FloatArray,
-    smoothed_over_events,
-    smoothed_over_periods,
+    SmoothedLevels,
+    Zeros,
+    check_constants,
+    decaying,
 )
 
+# Sizes are seen at demands alone, so they are smoothed about twice as fast as the probability; a rule of ours.
+SIZE_CONSTANTS: Constants = (0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.5, 0.5)
 
-def tsb_level(events: DemandEvents, *, size_constant: float, probability_constant: float) -> FloatArray:
-    """Return probability x size of demand per period.
 
-    The probability is smoothed in every period (so a SKU that stops selling fades), the size only where demand
-    occurs; both start at their first value.
+@dataclass(frozen=True)
+class TsbLevels(SmoothedLevels):
+    """Demand per period as probability x size.
 
-    Parameters
+    The probability is smoothed in every period (so a SKU that stops selling fades), by ``constants``; the size only
+    where demand occurs, by ``size_constants``. Both start at their first value.
+
+    Attributes
     ----------
-    events : DemandEvents
-    size_constant, probability_constant : float
-        Smoothing constants in (0, 1].
-
-    Returns
-    -------
-    ndarray of float, shape (n,)
-        Units per period; 0 for a SKU that never sold.
+    size_constants : tuple of float
+        One per constant of the probability.
+    size, probability : ndarray, shape (n, c)
+        Right after the last demand.
 
     References
     ----------
     Teunter, R.H., Syntetos, A.A. & Babai, M.Z. (2011), Intermittent demand: linking forecasting to inventory
     obsolescence, European Journal of Operational Research 214(3), 606-615.
     """
-    check_constant(size_constant, name="size_constant")
-    check_constant(probability_constant, name="probability_constant")
-    (size,) = smoothed_over_events(events, events.units, constant=size_constant)
-    return size * demand_probability(events, constant=probability_constant)
 
+    size_constants: Constants
+    size: FloatArray
+    probability: FloatArray
 
-def demand_probability(events: DemandEvents, *, constant: float) -> FloatArray:
-    """Return the smoothed probability that a period has demand, started at the first known period."""
-    return smoothed_over_periods(events, np.ones(events.sku.size), constant=constant)
+    @classmethod
+    def unsold(
+        cls, n_skus: int, *, size_constants: Constants = SIZE_CONSTANTS, probability_constants: Constants = CONSTANTS
+    ) -> TsbLevels:
+        """Return the levels of SKUs without any record.
+
+        Raises
+        ------
+        ParameterError
+            Unless all constants are in (0, 1] and there is one for the size per one for the probability.
+        """
+        check_constants(size_constants, name="size_constant")
+        check_constants(probability_constants, name="probability_constant")
+        if len(size_constants) != len(probability_constants):
+            raise ParameterError(
+                f"need one size_constant per probability_constant; "
+                f"got {len(size_constants)} and {len(probability_constants)}"
+            )
+        rate, error, size, probability = np.zeros((4, n_skus, len(size_constants)))
+        since = np.zeros(n_skus, np.int64)
+        return cls(probability_constants, since, rate, error, size_constants, size, probability)
+
+    def _advance(self, units: FloatArray) -> None:
+        from forecasting.compiled.levels import advance_tsb  # noqa: PLC0415 - numba is loaded when first needed
+
+        states = (self.size, self.probability, self.rate, self.error)
+        zeros = self._zeros(periods=units.shape[1])
+        advance_tsb(units, (self.size_constants, self.constants), zeros, self.since, states)
+
+    def _zeros(self, *, periods: int = 0) -> Zeros:
+        return decaying(self.constants, since=self.since, periods=periods)

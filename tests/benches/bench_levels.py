@@ -1,71 +1,115 @@
-"""Levels SBA + TSB in series per CPU-second against statsforecast on the same matrix in the same run.
+"""Levels of ten constants with choice, and a night's update of kept levels, against statsforecast in the same run.
 
-Run as ``python -m tests.benches.bench_levels``. The peer works on the first 400 series, which is enough to time it;
-the answers of both are compared there. Goal: at least 4 times the peer with one constant.
+Run as ``python -m tests.benches.bench_levels``. The peer fits CrostonSBA with its one constant 0.1; it is timed as its
+model is called, series by series, and as its batch interface is called, on the same matrix. Answers are compared where
+both have them: at the constant 0.1. Goals: 8 times the peer for the levels, 450 times for the night.
 """
 
 from __future__ import annotations
 
-import os
-import platform
 import time
 from collections.abc import Callable
 
 import numpy as np
-from statsforecast.models import TSB, CrostonSBA
+import pandas as pd
+from statsforecast import StatsForecast
+from statsforecast.models import CrostonSBA
 
-from forecasting.methods.croston import sba_level
-from forecasting.methods.events import events_of
-from forecasting.methods.tsb import tsb_level
+from forecasting.levels import CONSTANTS
+from forecasting.methods.croston import SbaLevels
+from tests.benches.machine import machine
 
-SERIES, PERIODS, PEER_SERIES, REPEATS, GOAL = 2_000, 730, 400, 5, 4.0
+SERIES, PERIODS, REPEATS = 2_000, 730, 5
+LEVELS_GOAL, NIGHT_GOAL = 8.0, 450.0
+# Mean demand per period of the quickest seller; the slowest sells once in 100 periods.
+MOST_DEMAND = (0.3, 3.0, 100.0)
 
 
-def demand_matrix(seed: int = 1) -> np.ndarray:
-    """Return invented sporadic demand: rates from one sale in 100 days to several a day, sizes overdispersed."""
+def demand_matrix(most: float, *, n_skus: int = SERIES, seed: int = 1) -> np.ndarray:
+    """Return invented sporadic demand with rates spread evenly in logarithms, sizes overdispersed."""
     rng = np.random.default_rng(seed)
-    rate = np.exp(rng.uniform(np.log(0.01), np.log(3.0), size=(SERIES, 1)))
-    return rng.poisson(rng.gamma(0.8, rate / 0.8, size=(SERIES, PERIODS))).astype(float)
+    rate = np.exp(rng.uniform(np.log(0.01), np.log(most), size=(n_skus, 1)))
+    return rng.poisson(rng.gamma(0.8, rate / 0.8, size=(n_skus, PERIODS))).astype(float)
 
 
-def levels(units: np.ndarray) -> np.ndarray:
-    """Return SBA and TSB levels from the matrix alone, events collected anew."""
-    sold = events_of(units)
-    return np.array([sba_level(sold, constant=0.1), tsb_level(sold, size_constant=0.1, probability_constant=0.05)])
+def fitted(units: np.ndarray) -> SbaLevels:
+    """Return the levels of ten constants after the record."""
+    levels = SbaLevels.unsold(len(units))
+    levels.advance(units)
+    return levels
 
 
-def peer_levels(units: np.ndarray) -> np.ndarray:
-    """Return the same from statsforecast, series by series as its interface asks."""
-    sba, tsb = CrostonSBA(), TSB(alpha_d=0.1, alpha_p=0.05)
-    return np.array([[model.forecast(y=row, h=1)["mean"][0] for row in units] for model in (sba, tsb)])
+def peer_by_series(units: np.ndarray) -> np.ndarray:
+    """Return the peer's levels, its model called for one series after the other."""
+    model = CrostonSBA()
+    return np.array([model.forecast(y=row, h=1)["mean"][0] for row in units])
 
 
-def cpu_seconds(work: Callable[[np.ndarray], np.ndarray], units: np.ndarray) -> float:
-    """Return the least of several runs after one to warm up (the peer compiles then)."""
-    work(units)
+def peer_in_batch(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the peer's levels by its interface for many series."""
+    return StatsForecast(models=[CrostonSBA()], freq=1, n_jobs=1).forecast(df=frame, h=1)
+
+
+def long_form(units: np.ndarray) -> pd.DataFrame:
+    """Return the table that the peer's batch interface reads."""
+    n, periods = units.shape
+    return pd.DataFrame(
+        {"unique_id": np.repeat(np.arange(n), periods), "ds": np.tile(np.arange(periods), n), "y": units.ravel()}
+    )
+
+
+def cpu_seconds(work: Callable[[], object]) -> float:
+    """Return the least of several runs after one to warm up (both sides compile then)."""
+    work()
     runs = []
     for _ in range(REPEATS):
         start = time.process_time()
-        work(units)
+        work()
         runs.append(time.process_time() - start)
     return min(runs)
 
 
-def main() -> None:
-    """Print both speeds, their ratio, the machine and the largest difference of the answers."""
-    units = demand_matrix()
-    few = units[:PEER_SERIES]
-    difference = np.max(np.abs(levels(units)[:, :PEER_SERIES] / peer_levels(few) - 1.0))
-    ours, peer = SERIES / cpu_seconds(levels, units), PEER_SERIES / cpu_seconds(peer_levels, few)
-    print(f"SBA + TSB, one constant, {SERIES} x {PERIODS}, {np.mean(units > 0):.0%} of periods with demand")
-    print(f"  ours          {ours:12,.0f} series per CPU-second")
-    print(f"  statsforecast {peer:12,.0f} series per CPU-second")
-    print(f"  ratio {ours / peer:.1f} (goal {GOAL:g}); largest relative difference {difference:.1e}")
-    print(f"  {platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, numpy {np.__version__}")
+def compare(units: np.ndarray) -> tuple[float, float]:
+    """Print one matrix' speeds and return the ratios to the peer called by series: of the levels and of the night."""
+    frame, levels, night = long_form(units), fitted(units[:, :-1]), units[:, -1:]
+    peer, batch = cpu_seconds(lambda: peer_by_series(units)), cpu_seconds(lambda: peer_in_batch(frame))
+    fit, update = (
+        cpu_seconds(lambda: fitted(units).chosen()),
+        cpu_seconds(lambda: (levels.advance(night), levels.chosen())),
+    )
+    print(f"{len(units)} x {PERIODS}, {np.mean(units > 0):.0%} of periods with demand; microseconds of CPU per series")
+    each = 1e6 / len(units)
+    print(f"  statsforecast CrostonSBA, one constant {peer * each:8.2f}, in batch {batch * each:.2f}")
+    for name, ours in (("SBA, ten constants, choice", fit), ("  one night on kept levels", update)):
+        print(f"  {name:37} {ours * each:9.3f}: {peer / ours:.1f} times, in batch {batch / ours:.1f} times")
+    return peer / fit, peer / update
+
+
+def check_answers(units: np.ndarray) -> None:
+    """Stop unless the levels equal the peer's at its constant, and the nights the whole record, bit for bit."""
+    whole, kept = fitted(units), SbaLevels.unsold(len(units))
+    ours, theirs = whole.now()[:, CONSTANTS.index(0.1)], peer_by_series(units)
+    difference = np.max(np.abs(ours - theirs) / np.maximum(theirs, 1e-300))
+    print(f"  largest relative difference of the answers {difference:.1e}")
     if difference > 1e-9:
         raise SystemExit("the answers differ by more than 1e-9")
-    if ours < GOAL * peer:
-        raise SystemExit(f"less than {GOAL:g} times the peer")
+    for day in units.T:
+        kept.advance(day[:, None])
+    if not (np.array_equal(kept.rate, whole.rate) and np.array_equal(kept.chosen(), whole.chosen())):
+        raise SystemExit("nights and whole record differ")
+
+
+def main() -> None:
+    """Print all matrices, the machine and the goals."""
+    ratios = []
+    for most in MOST_DEMAND:
+        units = demand_matrix(most)
+        ratios.append(compare(units))
+        check_answers(units[:400])
+    levels, night = np.array(ratios).T
+    print(f"  levels {', '.join(f'{r:.1f}' for r in levels)} (goal {LEVELS_GOAL:g}); ", end="")
+    print(f"night {', '.join(f'{r:.0f}' for r in night)} (goal {NIGHT_GOAL:g})")
+    print(f"  {machine()}, numpy {np.__version__}")
 
 
 if __name__ == "__main__":
