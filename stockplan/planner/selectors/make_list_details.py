@@ -50,6 +50,7 @@ class ListedRunDetail:
     shelf_at: datetime | None
     shelf_day: date | None
     changeover_from_code: str | None
+    changeover_from_hex: str | None
     changeover_min: float
     run_min: float
     purge_kg: float
@@ -84,8 +85,10 @@ class NotListedDetail:
     """A filament that the list leaves out, and why."""
 
     filament_code: str
+    material_name: str
     colour_name: str
     colour_hex: str
+    diameter_mm: float
     cause: str
     sentence: str
 

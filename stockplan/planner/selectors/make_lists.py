@@ -111,7 +111,13 @@ def _total(line: str, day: date, group: list[ListedRunDetail]) -> LineDayTotal:
 def _listed_runs(make_list: MakeList) -> list[ListedRun]:
     return list(
         make_list.runs.select_related(
-            "filament__colour", "filament__material", "filament__diameter", "line", "hopper", "changeover_from", "run"
+            "filament__colour",
+            "filament__material",
+            "filament__diameter",
+            "line",
+            "hopper",
+            "changeover_from__colour",
+            "run",
         )
         .prefetch_related("sizes__sku__item", "sizes__sku__spool_size")
         .order_by("rank")
@@ -136,6 +142,7 @@ def _run_detail(run: ListedRun) -> ListedRunDetail:
         shelf_at=run.shelf_at,
         shelf_day=run.shelf_day,
         changeover_from_code=run.changeover_from.code if run.changeover_from else None,
+        changeover_from_hex=run.changeover_from.colour.hex if run.changeover_from else None,
         changeover_min=run.changeover_min,
         run_min=run.run_min,
         purge_kg=run.purge_kg,
@@ -182,12 +189,16 @@ def _missing(row: dict[str, Any]) -> MissingDetail:
 
 
 def _not_listed(make_list: MakeList) -> tuple[NotListedDetail, ...]:
-    rows = make_list.not_listed.select_related("filament__colour").order_by("filament__code")
+    rows = make_list.not_listed.select_related("filament__colour", "filament__material", "filament__diameter").order_by(
+        "filament__code"
+    )
     return tuple(
         NotListedDetail(
             filament_code=row.filament.code,
+            material_name=row.filament.material.name,
             colour_name=row.filament.colour.name,
             colour_hex=row.filament.colour.hex,
+            diameter_mm=float(row.filament.diameter.nominal_mm),
             cause=row.cause,
             sentence=row.sentence,
         )

@@ -66,6 +66,7 @@ class RunCard:
     let_down_share: float
     dosing_g_per_kg: float
     changeover_from_code: str | None
+    changeover_from_hex: str | None
     changeover_min: float
     purge_kg: float
     good_kg: float
@@ -85,7 +86,7 @@ def run_card(run_code: str) -> RunCard:
         If there is no run of that code.
     """
     related = ("filament__material__resin_item", "filament__colour__concentrate_item", "filament__diameter")
-    run = Run.objects.select_related(*related, "line", "hopper", "changeover_from").filter(code=run_code).first()
+    run = Run.objects.select_related(*related, "line", "hopper", "changeover_from__colour").filter(code=run_code).first()
     if run is None:
         raise RunNotKnownError(f"There is no run {run_code}.")
     outputs = list(
@@ -127,6 +128,7 @@ def run_card(run_code: str) -> RunCard:
         let_down_share=float(colour.let_down_share),
         dosing_g_per_kg=float(colour.let_down_share) * 1000,
         changeover_from_code=run.changeover_from.code if run.changeover_from else None,
+        changeover_from_hex=run.changeover_from.colour.hex if run.changeover_from else None,
         changeover_min=float(run.changeover_min),
         purge_kg=float(run.planned_purge_kg),
         good_kg=masses.good_kg,
