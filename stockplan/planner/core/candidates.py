@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,16 @@ class SpoolLadder:
 
     def __len__(self) -> int:
         return len(self.size)
+
+    @cached_property
+    def total_worth(self) -> Floats:
+        """Worth of the first 1..K spools."""
+        return np.cumsum(self.worth)
+
+    @cached_property
+    def total_minutes(self) -> Floats:
+        """Winding minutes of the first 1..K spools."""
+        return np.cumsum(self.minutes)
 
     def counts(self, length: int, *, sizes: int) -> tuple[int, ...]:
         """Return how many spools of each size the first `length` rungs hold."""
@@ -76,11 +87,11 @@ def best_rate(ladder: SpoolLadder, *, fixed_min: float, least_min: float) -> tup
     """
     if not len(ladder):
         return 0.0, 0
-    wound = np.cumsum(ladder.minutes)
-    rate = np.cumsum(ladder.worth) / (fixed_min + wound)
-    first = min(int(np.searchsorted(wound, least_min - 1e-9)), len(ladder) - 1)
-    best = first + int(np.argmax(rate[first:]))
-    return float(rate[best]), best + 1
+    wound = ladder.total_minutes
+    first = min(int(wound.searchsorted(least_min - 1e-9)), len(ladder) - 1)
+    rate = ladder.total_worth[first:] / (fixed_min + wound[first:])
+    best = int(rate.argmax())
+    return float(rate[best]), first + best + 1
 
 
 def economic_length(ladder: SpoolLadder, *, at_least: int, price_per_min: float) -> int:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from stockplan.planner.core.facts import HopperFacts, MaterialFacts
 from stockplan.planner.core.timing import MinuteClock
@@ -35,15 +36,36 @@ class Charge:
     dryer_kg_h: float | None
 
 
+@dataclass(frozen=True)
+class Source:
+    """A hopper as one way to have a material dry at `ready_min`, for at most `most_kg` of resin."""
+
+    hopper: str
+    most_kg: float
+    load_min: int
+    ready_min: int
+    is_loaded: bool
+    dryer_kg_h: float | None
+
+
 @dataclass
 class HopperBoard:
-    """Hoppers, written on as runs are planned. No hoppers entered: drying is not planned."""
+    """Hoppers, written on as runs are planned. No hoppers entered: drying is not planned.
+
+    `sources` keeps what was looked up by material since a run was written on the board.
+    """
 
     states: dict[str, HopperState]
+    sources: dict[str, list[Source]] = field(default_factory=dict)
 
     def copy(self) -> HopperBoard:
         """Return a board that can be written on without changing this one."""
         return HopperBoard(dict(self.states))
+
+    @property
+    def has_batches(self) -> bool:
+        """Say whether some hopper holds no more than one load at a time."""
+        return any(not state.facts.is_continuous for state in self.states.values())
 
     def best(self, material: MaterialFacts, *, resin_kg: float) -> Charge | None:
         """Return the hopper that has this resin dry first; None where no drying is planned.
@@ -52,11 +74,17 @@ class HopperBoard:
         """
         if not self.states or material.resin_dry_h == 0:
             return None
-        usable = [s for s in self.states.values() if _holds(s.facts, resin_kg)] or _largest(self.states)
-        charges = [_charge(state, material, resin_kg) for state in usable]
-        return min(
-            charges, key=lambda c: (c.ready_min, not c.is_loaded, self.states[c.hopper].facts.capacity_kg, c.hopper)
-        )
+        if material.code not in self.sources:
+            self.sources[material.code] = self._sources(material)
+        sources = self.sources[material.code]
+        found = next((s for s in sources if resin_kg <= s.most_kg + 1e-9), None) or _largest(sources)
+        return Charge(found.hopper, resin_kg, found.load_min, found.ready_min, found.is_loaded, found.dryer_kg_h)
+
+    def _sources(self, material: MaterialFacts) -> list[Source]:
+        """Return every way to have a material dry, the best first."""
+        ways = [way for state in self.states.values() for way in _ways(state, material)]
+        capacity = {code: state.facts.capacity_kg for code, state in self.states.items()}
+        return sorted(ways, key=lambda way: (way.ready_min, not way.is_loaded, capacity[way.hopper], way.hopper))
 
     def most_kg(self, charge: Charge) -> float | None:
         """Return the most resin that this hopper could give at the time of the charge; None: no limit."""
@@ -76,7 +104,7 @@ class HopperBoard:
         is_kept = start_min <= since + dry_min + round(material.dried_keeps_h * 60)
         if not charge.is_loaded or not (is_kept or state.facts.is_continuous):
             since = max(charge.load_min, start_min - dry_min)
-        self.states[charge.hopper] = _used(state, material, since=since, full_kg=full, kg=charge.resin_kg, end=end_min)
+        self._use(state, material, since=since, full_kg=full, kg=charge.resin_kg, end=end_min)
         return since
 
     def reserve(self, hopper: str, material: MaterialFacts, *, resin_kg: float, start_min: int, end_min: int) -> None:
@@ -84,7 +112,16 @@ class HopperBoard:
         state = self.states[hopper]
         since = start_min - round(material.resin_dry_h * 60)
         full = state.facts.capacity_kg
-        self.states[hopper] = _used(state, material, since=since, full_kg=full, kg=resin_kg, end=end_min)
+        self._use(state, material, since=since, full_kg=full, kg=resin_kg, end=end_min)
+
+    def _use(
+        self, state: HopperState, material: MaterialFacts, *, since: int, full_kg: float, kg: float, end: int
+    ) -> None:
+        left = full_kg if state.facts.is_continuous else max(full_kg - kg, 0.0)
+        self.states[state.facts.code] = replace(
+            state, material=material.code, dried_since_min=since, left_kg=left, free_min=max(end, state.free_min)
+        )
+        self.sources.clear()
 
 
 def hopper_board(hoppers: Sequence[HopperFacts], *, clock: MinuteClock) -> HopperBoard:
@@ -106,35 +143,28 @@ def largest_charge_kg(hoppers: Sequence[HopperFacts]) -> float | None:
     return max(h.capacity_kg for h in hoppers)
 
 
-def _holds(facts: HopperFacts, resin_kg: float) -> bool:
-    return facts.is_continuous or resin_kg <= facts.capacity_kg + 1e-9
+def _largest(sources: Sequence[Source]) -> Source:
+    """Return the best way to the most resin that a hopper can hold: the lot is too large for any of them."""
+    top = max(source.most_kg for source in sources)
+    return next(source for source in sources if source.most_kg == top)
 
 
-def _largest(states: dict[str, HopperState]) -> list[HopperState]:
-    top = max(state.facts.capacity_kg for state in states.values())
-    return [state for state in states.values() if state.facts.capacity_kg == top]
-
-
-def _charge(state: HopperState, material: MaterialFacts, resin_kg: float) -> Charge:
-    """Return when this hopper could have the resin dry: at once if enough of it is, else after a new load."""
+def _ways(state: HopperState, material: MaterialFacts) -> list[Source]:
+    """Return how this hopper could have the resin dry: what is loaded, as long as it keeps, and a new load."""
     dry_min = round(material.resin_dry_h * 60)
     facts = state.facts
     feed = facts.capacity_kg / material.resin_dry_h if facts.is_continuous else None
     same = state.material == material.code
+    ways = []
     if same and state.dried_since_min is not None:
         ready = max(state.dried_since_min + dry_min, state.free_min)
         keeps_until = state.dried_since_min + dry_min + round(material.dried_keeps_h * 60)
-        if facts.is_continuous or (keeps_until > ready and resin_kg <= state.left_kg + 1e-9):
-            return Charge(facts.code, resin_kg, state.dried_since_min, ready, True, feed)
-    clean = facts.clean_min if state.material is not None and not same else 0
-    load = state.free_min + round(clean)
-    return Charge(facts.code, resin_kg, load, load + dry_min, False, feed)
-
-
-def _used(
-    state: HopperState, material: MaterialFacts, *, since: int, full_kg: float, kg: float, end: int
-) -> HopperState:
-    left = full_kg if state.facts.is_continuous else max(full_kg - kg, 0.0)
-    return replace(
-        state, material=material.code, dried_since_min=since, left_kg=left, free_min=max(end, state.free_min)
-    )
+        most = math.inf if facts.is_continuous else state.left_kg
+        if facts.is_continuous or keeps_until > ready:
+            ways.append(Source(facts.code, most, state.dried_since_min, ready, True, feed))
+    if not (ways and facts.is_continuous):
+        clean = facts.clean_min if state.material is not None and not same else 0
+        load = state.free_min + round(clean)
+        most = math.inf if facts.is_continuous else facts.capacity_kg
+        ways.append(Source(facts.code, most, load, load + dry_min, False, feed))
+    return ways

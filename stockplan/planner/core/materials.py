@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -59,8 +60,10 @@ class StoreBoard:
 
     def _mass_share(self, plant: Plant, line: str, holds: str | None, filament: str, spools: tuple[int, ...]) -> float:
         """Return the share of the wound mass that resin and concentrate allow after the purge."""
-        purge = mass_needs(plant, line, holds, filament, [0] * len(spools))
         full = mass_needs(plant, line, holds, filament, spools)
+        if all(need <= self.left.get(item, math.inf) for item, need in full.items()):
+            return 1.0
+        purge = mass_needs(plant, line, holds, filament, [0] * len(spools))
         shares = [
             (self.left[i] - purge[i]) / (full[i] - purge[i]) for i in full if i in self.left and full[i] > purge[i]
         ]

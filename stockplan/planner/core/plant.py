@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import time, timedelta
 
 from stockplan.planner.core.changeover import ChangeoverTable, changeover_table
@@ -32,6 +32,9 @@ class Plant:
     line_spans: Mapping[str, Spans]
     changeover_spans: Mapping[str, Spans]
     changeovers: ChangeoverTable
+    looked_up: dict[tuple[str, str, float | None], tuple[float, ...]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def changeover_min(self, line: str, holds: str | None, filament: str) -> int:
         """Return the whole minutes of a changeover; an empty line has none."""
@@ -71,17 +74,20 @@ class Plant:
         return sum(n * self.facts.skus[s].target_kg for s, n in zip(self.skus_of[filament], spools, strict=True))
 
     def spool_minutes(self, line: str, filament: str, *, dryer_kg_h: float | None = None) -> tuple[float, ...]:
-        """Return the winding minutes of one spool of each SKU."""
-        facts, rate = self.lines[line], self.kg_h(line, filament, dryer_kg_h=dryer_kg_h)
-        return tuple(
-            winding_minutes(
-                mass_kg=self.facts.skus[s].target_kg,
-                kg_h=rate,
-                scrap_share=facts.scrap_share,
-                availability=facts.availability,
+        """Return the winding minutes of one spool of each SKU; looked up from the second time on."""
+        key = (line, filament, dryer_kg_h)
+        if key not in self.looked_up:
+            facts, rate = self.lines[line], self.kg_h(line, filament, dryer_kg_h=dryer_kg_h)
+            self.looked_up[key] = tuple(
+                winding_minutes(
+                    mass_kg=self.facts.skus[s].target_kg,
+                    kg_h=rate,
+                    scrap_share=facts.scrap_share,
+                    availability=facts.availability,
+                )
+                for s in self.skus_of[filament]
             )
-            for s in self.skus_of[filament]
-        )
+        return self.looked_up[key]
 
     def run_min(self, line: str, filament: str, spools: Sequence[int], *, dryer_kg_h: float | None = None) -> int:
         """Return start-up and winding in whole minutes."""

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stockplan.planner.core.candidates import SpoolLadder, best_rate, economic_length, spool_ladder
+from stockplan.planner.core.candidates import SpoolLadder, best_rate, economic_length
 from stockplan.planner.core.drying import largest_charge_kg
 from stockplan.planner.core.floor import Floor, LineState, Lot, TimedRun, Timing
 from stockplan.planner.core.plant import Plant
@@ -54,7 +54,7 @@ class Offer:
     @property
     def minutes_of_length(self) -> float:
         """Winding minutes of the best length."""
-        return float(self.ladder.minutes[: self.length].sum())
+        return float(self.ladder.total_minutes[self.length - 1]) if self.length else 0.0
 
 
 def fill_lines(
@@ -150,6 +150,8 @@ def hopper_share(floor: Floor, decision: Decision, most: tuple[int, ...]) -> tup
 
 def _dry_first(floor: Floor, decision: Decision, most: tuple[int, ...]) -> tuple[int, ...]:
     """Cut a lot evenly to the hopper that would have resin for the shortest run dry first."""
+    if not floor.hoppers.has_batches:
+        return most
     plant, holds = floor.plant, floor.lines[decision.line].holds
     least = _least_lot(plant, decision, most)
     resin_kg = plant.resin_kg(decision.line, holds, decision.filament, least)
@@ -216,10 +218,8 @@ def _offer(
     plant, filament = floor.plant, decision.filament
     day = floor.finishing.first_day(plant.material_of[filament], end_min)
     feed = timing.charge.dryer_kg_h if timing.charge else None
-    ladder = spool_ladder(
-        [state.misses_by_lot(sku, day=day, most=n) for sku, n in zip(plant.skus_of[filament], most, strict=True)],
-        minutes=plant.spool_minutes(decision.line, filament, dryer_kg_h=feed),
-    )
+    minutes = plant.spool_minutes(decision.line, filament, dryer_kg_h=feed)
+    ladder = state.ladder(filament, day=day, most=most, minutes=minutes)
     way_back = plant.facts.parameters.way_back_min if plant.is_material_change(timing.changeover_from, filament) else 0
     fixed = timing.wind_min - decision.minute + plant.lines[decision.line].start_up_min + way_back
     rate, length = best_rate(ladder, fixed_min=fixed, least_min=plant.facts.parameters.min_run_min)

@@ -7,17 +7,20 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from stockplan.planner.core.candidates import SpoolLadder, spool_ladder
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.opening import Opening
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.shortage import Floats, Ints, MissTable, miss_tables
+
+LadderKey = tuple[int, tuple[int, ...], tuple[float, ...]]
 
 
 @dataclass
 class SupplyState:
     """Cumulated supply (S, T) with the runs added so far.
 
-    `all_supply` counts supply of any day, `by_lot` keeps what was looked up since an SKU's supply last changed.
+    `all_supply` counts supply of any day, `ladders` keeps what was looked up since a filament's supply last changed.
     """
 
     plant: Plant
@@ -25,7 +28,7 @@ class SupplyState:
     all_supply: Ints
     tables: tuple[MissTable, ...]
     look_ahead: Floats
-    by_lot: dict[int, dict[tuple[int, int], Floats]] = field(default_factory=dict)
+    ladders: dict[str, dict[LadderKey, SpoolLadder]] = field(default_factory=dict)
 
     def most(self, sku: int, minute: int) -> int:
         """Return the spools that clear an SKU's backlog and lift it to its order-up-to level at a minute.
@@ -43,13 +46,24 @@ class SupplyState:
         skus = self.plant.skus_of[filament]
         return any(self.plant.facts.skus[s].late > self.all_supply[s] for s in skus)
 
-    def misses_by_lot(self, sku: int, *, day: int, most: int) -> Floats:
+    def ladder(self, filament: str, *, day: int, most: tuple[int, ...], minutes: tuple[float, ...]) -> SpoolLadder:
+        """Return the spools of a lot that arrives by a day, most worth per winding minute first.
+
+        Parameters
+        ----------
+        most, minutes
+            Spools at most, and winding minutes of one spool, of each SKU.
+        """
+        kept, key = self.ladders.setdefault(filament, {}), (day, most, minutes)
+        if key not in kept:
+            skus = zip(self.plant.skus_of[filament], most, strict=True)
+            kept[key] = spool_ladder([self._misses_by_lot(s, day=day, most=n) for s, n in skus], minutes=minutes)
+        return kept[key]
+
+    def _misses_by_lot(self, sku: int, *, day: int, most: int) -> Floats:
         """Return the misses, discounted from `day` on, with lots of 0..most spools that arrive by that day."""
-        kept = self.by_lot.setdefault(sku, {})
-        if (day, most) not in kept:
-            weights = self.look_ahead[: max(len(self.plant.facts.days) - day, 0)]
-            kept[day, most] = self.tables[sku].by_lot(self.supply[sku], from_day=day, most=most, weights=weights)
-        return kept[day, most]
+        weights = self.look_ahead[: max(len(self.plant.facts.days) - day, 0)]
+        return self.tables[sku].by_lot(self.supply[sku], from_day=day, most=most, weights=weights)
 
     def add(self, run: TimedRun) -> None:
         """Write the supply that a run brings."""
@@ -57,7 +71,7 @@ class SupplyState:
             for arrival in arrivals:
                 self.supply[sku, arrival.day :] += arrival.spools
                 self.all_supply[sku] += arrival.spools
-            self.by_lot.pop(sku, None)
+        self.ladders.pop(run.lot.filament, None)
 
 
 def supply_state(plant: Plant, opening: Opening, *, tables: tuple[MissTable, ...] | None = None) -> SupplyState:

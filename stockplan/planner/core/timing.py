@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_right, insort
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from operator import itemgetter
 
 Span = tuple[int, int]
+_END = itemgetter(1)
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,10 @@ def merged(spans: Sequence[Span]) -> Spans:
 
 @dataclass
 class CrewBoard:
-    """Who makes changeovers when. `windows` are (from, to, changeovers at once); None: no limit."""
+    """Who makes changeovers when. `windows` are (from, to, changeovers at once); None: no limit.
+
+    `busy` is in the order of its ends.
+    """
 
     windows: tuple[tuple[int, int, int], ...] | None
     busy: list[Span] = field(default_factory=list)
@@ -104,13 +109,14 @@ class CrewBoard:
     def take(self, span: Span) -> None:
         """Write a changeover on the board."""
         if span[0] < span[1]:
-            self.busy.append(span)
+            insort(self.busy, span, key=_END)
 
     def _clash(self, start: int, end: int) -> int | None:
         """Return a later start to try if the crews are taken at some minute of [start, end), else None."""
         if self.windows is None:
             return None
-        overlapping = [span for span in self.busy if span[0] < end and span[1] > start]
+        later = self.busy[bisect_right(self.busy, start, key=_END) :]
+        overlapping = [span for span in later if span[0] < end]
         steps = {start} | {lo for lo, _ in overlapping if lo > start}
         steps |= {edge for lo, hi, _ in self.windows for edge in (lo, hi) if start < edge < end}
         for step in sorted(steps):
