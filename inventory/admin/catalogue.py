@@ -152,12 +152,13 @@ class SpoolSizeAdmin(CatalogueAdmin):
         shown("tare_g"),
         shown("spool_part__code", words="Empty spool"),
         shown("box_item__code", words="Box"),
+        shown("desiccant_item__code", words="Desiccant"),
         shown("max_temp_c"),
         shown("oven_places"),
     ]
-    list_select_related = ["spool_part", "box_item"]
+    list_select_related = ["spool_part", "box_item", "desiccant_item"]
     search_fields = ["code"]
-    autocomplete_fields = ["spool_part", "box_item"]
+    autocomplete_fields = ["spool_part", "box_item", "desiccant_item"]
 
 
 @admin.register(Filament)

@@ -145,6 +145,14 @@ class SpoolSize(models.Model):
     tare_g = models.PositiveIntegerField()
     spool_part = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
     box_item = models.ForeignKey(Item, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    desiccant_item = models.ForeignKey(
+        Item,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="one piece goes into each box",
+    )
     max_temp_c = models.PositiveSmallIntegerField(help_text="highest oven temperature that the empty spool stands")
     oven_places = models.DecimalField(
         max_digits=5, decimal_places=2, default=Decimal(1), help_text="oven places taken by one spool"

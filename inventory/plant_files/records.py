@@ -62,6 +62,7 @@ KIND_WANTED: Mapping[str, str] = {
     "concentrate_item": Item.Kind.CONCENTRATE,
     "spool_part": Item.Kind.SPOOL_PART,
     "box_item": Item.Kind.BOX,
+    "desiccant_item": Item.Kind.DESICCANT,
 }
 
 

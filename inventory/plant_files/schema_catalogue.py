@@ -144,6 +144,14 @@ SPOOL_SIZES = FileSchema(
             name="box_item", kind=Kind.TEXT, refers_to="items.csv", meaning="the box it is packed in", empty="no box"
         ),
         Column(
+            name="desiccant_item",
+            kind=Kind.TEXT,
+            refers_to="items.csv",
+            meaning="the desiccant of which one piece is packed with it",
+            empty="none is kept in the books",
+            may_be_absent=True,
+        ),
+        Column(
             name="max_temp_c",
             kind=Kind.INTEGER,
             unit="deg C",

@@ -46,7 +46,12 @@ def skus_by_code(codes: Iterable[str], *, pointer: str) -> dict[str, Sku]:
     """
     wanted = set(codes)
     rows = Sku.objects.select_related(
-        "item", "spool_size__spool_part", "spool_size__box_item", "filament__material__resin_item", "filament__colour"
+        "item",
+        "spool_size__spool_part",
+        "spool_size__box_item",
+        "spool_size__desiccant_item",
+        "filament__material__resin_item",
+        "filament__colour",
     )
     found = {sku.item.code: sku for sku in rows.filter(item__code__in=wanted)}
     if missing := sorted(wanted - set(found)):

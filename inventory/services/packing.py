@@ -27,7 +27,8 @@ from inventory.services.spool_sources import (
 def pack(*, spools: Sequence[SpoolSpec], clock: Clock, posted_by: AbstractBaseUser | None = None) -> Movement:
     """Pack spools to the shelf: from the bench, from ovens whose load is ready, and, where no drying is needed, wound.
 
-    Fewer than awaited may be packed; the rest stays awaited. Each spool takes its box out of the store. The promises
+    Fewer than awaited may be packed; the rest stays awaited. Each spool takes its box and, where the
+    plant keeps it, a piece of desiccant out of the store. The promises
     on these spools move to the shelf with them, and what is left free serves orders that wait.
 
     Raises
@@ -50,10 +51,10 @@ def pack(*, spools: Sequence[SpoolSpec], clock: Clock, posted_by: AbstractBaseUs
         if missing:
             raise too_few_spools(spec, missing=missing, row=row, hint="are dried and ready to be packed")
         lines += spool_lines(spec, parts, places=places, to=shelf)
-    boxes = draw_from_store(_boxes(named), clock=clock)
+    packaging = draw_from_store(_packaging(named), clock=clock)
     movement = post_movement(
         kind=Movement.Kind.PACK,
-        lines=[*lines, *boxes.lines],
+        lines=[*lines, *packaging.lines],
         clock=clock,
         posted_by=posted_by,
         document=_document(named),
@@ -74,11 +75,12 @@ def _dried_places(*, clock: Clock) -> list[Place]:
     return [place(Place.Kind.PACKING), *ovens.select_related("oven").order_by("id")]
 
 
-def _boxes(named: Sequence[NamedSpools]) -> dict[Item, Decimal]:
+def _packaging(named: Sequence[NamedSpools]) -> dict[Item, Decimal]:
     needs: dict[Item, Decimal] = {}
     for spec in named:
-        if (box := spec.sku.spool_size.box_item) is not None:
-            needs[box] = needs.get(box, Decimal(0)) + spec.spools
+        size = spec.sku.spool_size
+        for item in filter(None, (size.box_item, size.desiccant_item)):
+            needs[item] = needs.get(item, Decimal(0)) + spec.spools
     return needs
 
 

@@ -48,6 +48,7 @@ CON-STONE,Concentrate stone,concentrate,kg,14
 EMPTY-1000,Empty spool 1 kg,spool_part,piece,10
 EMPTY-250,Empty spool 250 g,spool_part,piece,10
 RESIN-PLA,PLA resin,resin,kg,14
+SILICA-5,Desiccant bag 5 g,desiccant,piece,7
 """,
     "materials.csv": """\
 code,name,density_g_cm3,resin_item,resin_dry_min_c,resin_dry_max_c,resin_dry_hours,dried_keeps_hours,\
@@ -64,9 +65,9 @@ nominal_mm,tolerance_mm
 1.75,0.03
 """,
     "spool_sizes.csv": """\
-code,net_g,give_away_g,tare_g,spool_part,box_item,max_temp_c,oven_places
-G250,250,2,90,EMPTY-250,BOX-S,60,0.5
-KG1,1000,5,230,EMPTY-1000,BOX-S,60,1
+code,net_g,give_away_g,tare_g,spool_part,box_item,desiccant_item,max_temp_c,oven_places
+G250,250,2,90,EMPTY-250,BOX-S,,60,0.5
+KG1,1000,5,230,EMPTY-1000,BOX-S,SILICA-5,60,1
 """,
     "filaments.csv": """\
 code,material,colour,diameter
@@ -139,6 +140,7 @@ PLA-STONE-175-1000,shelf,S-5002,,8
 PLA-SNOW-175-1000,shelf,S-5003,,5
 PLA-STONE-175-1000,wound,S-5004,,4
 PLA-SNOW-175-1000,hold,S-5005,,2
+SILICA-5,resin_store,D-4002,,600
 """,
     "orders.csv": """\
 channel,reference,kind,received_at,wanted_day,due_day,may_part_ship,ship_to,line_no,sku,quantity,shipped,shipped_day,\

@@ -8,12 +8,12 @@ from datetime import date
 import pytest
 
 from inventory.errors import InvalidInputError, NotFoundError
-from inventory.models import Allocation, Movement, OrderLine, OvenLoad, Sku
+from inventory.models import Allocation, Item, Movement, OrderLine, OvenLoad, Sku, SpoolSize
 from inventory.services.ledger import NotEnoughStockError
 from inventory.services.packing import pack
 from tests.inventory.books.floor import KG, QUARTER, finished, loaded, packed
 from tests.inventory.books.reading import awaited, lots_of, lying, shelf
-from tests.inventory.builders import TinyPlant, clock, put_on_shelf
+from tests.inventory.builders import TinyPlant, clock, put_in_store, put_on_shelf
 
 pytestmark = [pytest.mark.django_db, pytest.mark.database]
 Ordering = Callable[..., int]
@@ -104,6 +104,17 @@ def test_packing_is_accepted_when_the_books_hold_too_few_boxes(plant: TinyPlant)
     put_on_shelf(plant.black_1kg, 5, place_kind="packing")
     pack(spools=[(None, KG, 5)], clock=clock("2027-03-02 08:00"))
     assert lying(plant.black_1kg.spool_size.box_item, "count_difference") == -5
+
+
+def test_packing_draws_desiccant_where_the_plant_keeps_it(stores: TinyPlant) -> None:
+    bags = Item.objects.create(code="SILICA", name="desiccant bag", kind="desiccant", unit="piece")
+    put_in_store(bags, "50", lot_code="LOT-SILICA")
+    SpoolSize.objects.filter(code="S1000").update(desiccant_item=bags)
+    put_on_shelf(stores.black_1kg, 5, lot_code="KG", place_kind="packing")
+    put_on_shelf(stores.black_250g, 4, lot_code="QUARTER", place_kind="packing")
+    pack(spools=[(None, KG, 5), (None, QUARTER, 4)], clock=clock("2027-03-02 08:00"))
+    # Five bags for the kilogram spools, none for the small ones, whose size has no desiccant.
+    assert (lying(bags, "resin_store"), lying(bags, "conversion")) == (45, 5)
 
 
 @pytest.mark.parametrize(

@@ -54,7 +54,7 @@ def test_load_plant_counts_what_it_read(loaded: LoadReport) -> None:
 def test_load_plant_posts_opening_stock_as_movements_at_the_instant(loaded: LoadReport) -> None:
     movement = Movement.objects.get()
     assert (movement.kind, movement.occurred_at, movement.known_at) == ("opening", MONDAY, MONDAY)
-    assert movement.lines.count() == 12
+    assert movement.lines.count() == 13
     resin = Balance.objects.filter(item__code="RESIN-PLA", place__kind="resin_store")
     assert sorted(row.quantity for row in resin) == [Decimal("771.125"), Decimal(900)]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from django.db import models
 
@@ -93,3 +95,11 @@ def test_schema_markdown_describes_every_column_of_every_file() -> None:
         if f"| {column.name} | {column.kind} |" not in text.split(f"## {schema.name}")[1].split("\n## ")[0]
     ]
     assert missing == []
+
+
+def test_guide_describes_the_files_as_they_are() -> None:
+    # The guide has the whole of it under a heading of its own, two levels deeper.
+    guide = Path("DEVELOPERS.md").read_text(encoding="utf-8")
+    section = guide.split("<!-- plant-files:begin -->\n")[1].split("<!-- plant-files:end -->")[0]
+    described = schema_markdown().removeprefix("# Plant files\n\n").replace("\n## ", "\n#### ")
+    assert section.strip() == described.strip()
