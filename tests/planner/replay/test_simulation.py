@@ -56,6 +56,18 @@ def test_run_that_is_under_way_in_the_morning_is_not_made_again() -> None:
     assert records[2].orders == Count(1, 1)
 
 
+def test_line_holds_what_it_ran_the_day_before() -> None:
+    orders = ordered((1, "A-1000", 3), (2, "B-1000", 3), known={1: at(1, 5)})
+    records = replay(stretch(orders), LIST, forecast_of=forecasts())
+    assert [r.use.changeover_min for r in records] == [0, 12, 0, 0, 0]
+
+
+def test_run_that_begins_after_the_next_morning_is_left_to_the_next_list() -> None:
+    orders = ordered((3, "A-1000", 50), (3, "B-1000", 40))
+    records = replay(stretch(orders), LIST, forecast_of=forecasts())
+    assert [r.use.runs for r in records] == [1, 1, 0, 0, 0]
+
+
 def test_spools_that_find_no_oven_place_wait_for_the_next_night() -> None:
     narrow = facts(days=HORIZON, ovens=(OvenFacts("O1", places=2.0, temperature_c=50),))
     records = replay(stretch(ordered((1, "A-1000", 3)), plant=narrow), LIST, forecast_of=forecasts())
