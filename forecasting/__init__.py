@@ -2,7 +2,18 @@
 
 from forecasting.distribution import NegativeBinomial
 from forecasting.errors import ForecastingError
+from forecasting.exact import SummedDemand, demand_of_days
 from forecasting.predict import forecast
 from forecasting.result import DemandForecast
+from forecasting.states import DemandStates, fit_states
 
-__all__ = ["DemandForecast", "ForecastingError", "NegativeBinomial", "forecast"]
+__all__ = [
+    "DemandForecast",
+    "DemandStates",
+    "ForecastingError",
+    "NegativeBinomial",
+    "SummedDemand",
+    "demand_of_days",
+    "fit_states",
+    "forecast",
+]

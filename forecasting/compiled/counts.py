@@ -14,6 +14,9 @@ FloatArray = NDArray[np.float64]
 
 # A climb that has not arrived after so many counts is given up.
 MOST_COUNTS = 4096.0
+# A sum's climb is scaled down when it has grown so far.
+LARGE = 1e200
+LOG_LARGE = float(np.log(LARGE))
 
 
 @njit(cache=True)
@@ -62,3 +65,50 @@ def cumulated(first: FloatArray, slope: FloatArray, start: FloatArray, count: Fl
                     total += mass
                 at_most[k, d] = min(total, 1.0)
     return at_most
+
+
+@njit(cache=True)
+def least_sums(
+    log_first: FloatArray, weight: FloatArray, ratio: FloatArray, poisson: FloatArray, probability: FloatArray
+) -> FloatArray:
+    """Return the least n with P(sum <= n) >= probability, for sums of independent negative binomials and a Poisson.
+
+    The logarithm of the generating function is that of p_w^r_w / (1 - q_w s)^r_w summed over w, plus m (s - 1). Its
+    derivative gives, with T_w(n) = q_w (r_w p(n) + T_w(n - 1)),
+
+        (n + 1) p(n + 1) = m p(n) + sum_w T_w(n).
+
+    All terms are positive, so nothing cancels. The climb starts at 1 instead of P(sum = 0), which may be below the
+    smallest float, and is scaled down as it grows.
+
+    Parameters
+    ----------
+    log_first : ndarray, shape (d,)
+        log P(sum = 0).
+    weight, ratio : ndarray, shape (d, w)
+        q_w r_w and q_w; zeros where a sum has fewer parts.
+    poisson : ndarray, shape (d,)
+        m >= 0.
+    probability : ndarray, shape (k,)
+        Ascending, in [0, 1).
+    """
+    counts = np.empty((log_first.size, probability.size))
+    for d in range(log_first.size):
+        part = np.zeros(weight.shape[1])
+        scale, n, mass, total = log_first[d], 0.0, 1.0, 1.0
+        for k in range(probability.size):
+            # Where the rest of the tail is below rounding the climb has arrived, whatever the start was rounded to.
+            while total * np.exp(scale) < probability[k] and mass > 1e-20 * total:
+                following = poisson[d] * mass
+                for w in range(part.size):
+                    part[w] = weight[d, w] * mass + ratio[d, w] * part[w]
+                    following += part[w]
+                n += 1.0
+                mass = following / n
+                total += mass
+                if total > LARGE:
+                    scale += LOG_LARGE
+                    mass, total = mass / LARGE, total / LARGE
+                    part /= LARGE
+            counts[d, k] = n
+    return counts
