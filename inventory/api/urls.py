@@ -10,6 +10,7 @@ from inventory.api.shipments.views import ShipmentsView
 from inventory.api.skus.views import SkuListView
 from inventory.api.stock.views import StockListView
 
+from inventory.api.trace.views import TraceView
 urlpatterns = [
     path("orders/", orders.OrderListView.as_view(), name="orders"),
     path("orders/<int:order>/", orders.OrderView.as_view(), name="order"),
@@ -34,3 +35,4 @@ urlpatterns = [
     path("shipments/", ShipmentsView.as_view(), name="shipments"),
     path("service/", ServiceView.as_view(), name="service"),
 ]
+    path("trace/", TraceView.as_view(), name="trace"),

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Q, QuerySet, Sum
 
 from inventory.errors import NotFoundError
-from inventory.models import Balance, Item, Lot, Movement, MovementLine, Order
+from inventory.models import Item, Lot, Movement, MovementLine, Place
 
 # How spools come into the books.
 ORIGINS = (Movement.Kind.RUN_OUTPUT, Movement.Kind.OPENING)
@@ -17,7 +19,7 @@ ORIGINS = (Movement.Kind.RUN_OUTPUT, Movement.Kind.OPENING)
 
 @dataclass(frozen=True)
 class MaterialLot:
-    """A lot that a run drew on. Of unknown origin: the books had too little when it was used."""
+    """What a run drew of a lot. Of unknown origin: the books had too little when it was used."""
 
     lot_code: str
     item_code: str
@@ -34,97 +36,65 @@ class SpoolLot:
     sku_code: str
     run_code: str | None
     quantity: Decimal
+    is_held: bool
 
 
 @dataclass(frozen=True)
-class BackTrace:
-    """Where spools came from."""
-
-    spools: tuple[SpoolLot, ...]
-    materials: tuple[MaterialLot, ...]
-
-
-@dataclass(frozen=True)
-class WhereNow:
+class LotAtPlace:
     """What of a lot lies at a place."""
 
     lot_code: str
-    place: str
+    place_code: str
     quantity: Decimal
 
 
 @dataclass(frozen=True)
-class Delivered:
+class Delivery:
     """Spools of a lot that left with an order."""
 
     order_id: int
-    reference: str
     channel_code: str
+    reference: str
+    ship_to: str
+    shipment_id: int
+    ship_day: date
     lot_code: str
     quantity: Decimal
 
 
 @dataclass(frozen=True)
-class ForwardTrace:
-    """What became of a lot of material or of spools."""
+class Trace:
+    """Lots of spools, the material in them, where they lie and who got them.
 
-    lot_code: str
-    runs: tuple[str, ...]
+    Of an order or a shipment `spools` counts what left with it; of a lot, what was wound of it.
+    """
+
     spools: tuple[SpoolLot, ...]
-    where_now: tuple[WhereNow, ...]
-    delivered: tuple[Delivered, ...]
+    materials: tuple[MaterialLot, ...]
+    places: tuple[LotAtPlace, ...]
+    delivered: tuple[Delivery, ...]
+
+    @property
+    def runs(self) -> tuple[str, ...]:
+        """The runs between spools and material, in the order of their codes."""
+        spools = {row.run_code for row in self.spools if row.run_code is not None}
+        return tuple(sorted(spools | {row.run_code for row in self.materials}))
 
 
-def trace_back_order(*, order_id: int) -> BackTrace:
-    """Trace what was shipped on an order to the lots of material that its runs drew on. Four queries.
-
-    Raises
-    ------
-    NotFoundError
-        If there is no such order.
-    """
-    if not Order.objects.filter(pk=order_id).exists():
-        raise NotFoundError(f"Order {order_id} does not exist.", pointer="/order")
-    lines = MovementLine.objects.filter(shipment_line__shipment__order_id=order_id, movement__reversed_by__isnull=True)
-    shipped = dict(lines.values_list("lot_id").order_by().annotate(Sum("quantity")))
-    return _back(Lot.objects.filter(pk__in=shipped).select_related("item", "run").order_by("code"), shipped)
+def trace_order(order_id: int, *, as_of: datetime | None = None) -> Trace:
+    """Trace what left with an order. Six queries; nothing of an order that is not there."""
+    return _trace_shipped(Q(shipment_line__shipment__order_id=order_id), as_of=as_of)
 
 
-def trace_back_lot(*, lot_code: str) -> BackTrace:
-    """Trace a lot of spools to the lots of material that its run drew on. Three queries.
-
-    Raises
-    ------
-    NotFoundError
-        If there is no such lot of spools.
-    """
-    lot = Lot.objects.select_related("item", "run").filter(code=lot_code, item__kind=Item.Kind.SKU).first()
-    if lot is None:
-        raise NotFoundError(f"Lot {lot_code!r} of spools does not exist.", pointer="/lot")
-    wound = MovementLine.objects.filter(lot=lot, movement__kind__in=ORIGINS)
-    total = wound.aggregate(sum=Sum("quantity"))["sum"] or Decimal(0)
-    return _back([lot], {lot.pk: total})
+def trace_shipment(shipment_id: int, *, as_of: datetime | None = None) -> Trace:
+    """Trace what left with a shipment. Six queries; nothing of a shipment that is not there."""
+    return _trace_shipped(Q(shipment_line__shipment_id=shipment_id), as_of=as_of)
 
 
-def _back(lots: Collection[Lot], quantities: dict[int, Decimal]) -> BackTrace:
-    spools = tuple(
-        SpoolLot(lot.code, lot.item.code, None if lot.run is None else lot.run.code, quantities[lot.pk]) for lot in lots
-    )
-    runs = {lot.run_id for lot in lots if lot.run_id is not None}
-    drawn = MovementLine.objects.filter(movement__run_id__in=runs, movement__kind=Movement.Kind.RUN_CONSUMPTION)
-    rows = drawn.values_list("lot__code", "item__code", "lot__supplier_lot", "movement__run__code")
-    rows_with_sums = rows.annotate(sum=Sum("quantity")).order_by("movement__run_id", "lot__code")
-    materials = tuple(
-        MaterialLot(lot_code=lot, item_code=item, supplier_lot=supplier, quantity=quantity, run_code=run or "")
-        for lot, item, supplier, run, quantity in rows_with_sums
-    )
-    return BackTrace(spools=spools, materials=materials)
+def trace_lot(lot_code: str, *, as_of: datetime | None = None) -> Trace:
+    """Trace a lot of spools to its material and its customers, or a lot of material to its runs and customers.
 
-
-def trace_forward(*, lot_code: str) -> ForwardTrace:
-    """Trace a lot to the runs that drew on it, their spools, where these lie and who got them. Five queries.
-
-    Of a lot of spools: where it lies and who got it.
+    Of a lot of material only what the runs drew of it is told, and of the runs all that they wound. Seven queries.
 
     Raises
     ------
@@ -133,43 +103,88 @@ def trace_forward(*, lot_code: str) -> ForwardTrace:
     """
     start = Lot.objects.select_related("item", "run").filter(code=lot_code).first()
     if start is None:
-        raise NotFoundError(f"Lot {lot_code!r} does not exist.", pointer="/lot")
-    is_spools = start.item.kind == Item.Kind.SKU
-    drawn = MovementLine.objects.filter(lot=start, movement__kind=Movement.Kind.RUN_CONSUMPTION)
-    runs = dict(drawn.values_list("movement__run_id", "movement__run__code").order_by("movement__run_id"))
-    lots = [start] if is_spools else list(Lot.objects.filter(run_id__in=runs).select_related("item", "run"))
-    return ForwardTrace(
-        lot_code=lot_code,
-        runs=tuple(code for code in runs.values() if code is not None),
-        spools=_spools(lots),
-        where_now=_where_now([start, *lots]),
-        delivered=_delivered(lots),
+        raise NotFoundError(f"There is no lot {lot_code!r}.", pointer="?lot")
+    known = _known(as_of)
+    if start.item.kind == Item.Kind.SKU:
+        lots, materials = [start], _materials(known.filter(movement__run=start.run_id)) if start.run_id else ()
+    else:
+        drawn = known.filter(lot=start, movement__kind=Movement.Kind.RUN_CONSUMPTION)
+        materials = _materials(drawn)
+        runs = set(drawn.values_list("movement__run_id", flat=True))
+        lots = list(Lot.objects.filter(run_id__in=runs).select_related("item", "run").order_by("code"))
+    wound = known.filter(lot__in=lots, movement__kind__in=ORIGINS)
+    return Trace(
+        spools=_spools(lots, wound),
+        materials=materials,
+        places=_places({start, *lots}, known),
+        delivered=_delivered(lots, known),
     )
 
 
-def _spools(lots: Sequence[Lot]) -> tuple[SpoolLot, ...]:
-    wound = MovementLine.objects.filter(
-        lot__in=lots, movement__kind__in=[Movement.Kind.RUN_OUTPUT, Movement.Kind.OPENING]
+def _trace_shipped(shipped_with: Q, *, as_of: datetime | None) -> Trace:
+    known = _known(as_of)
+    shipped = known.filter(shipped_with)
+    lots = list(Lot.objects.filter(pk__in=shipped.values("lot")).select_related("item", "run").order_by("code"))
+    runs = {lot.run_id for lot in lots if lot.run_id is not None}
+    return Trace(
+        spools=_spools(lots, shipped),
+        materials=_materials(known.filter(movement__run__in=runs)),
+        places=_places(lots, known),
+        delivered=_delivered(lots, known),
     )
-    quantities = dict(wound.values_list("lot_id").order_by().annotate(Sum("quantity")))
+
+
+def _known(as_of: datetime | None) -> QuerySet[MovementLine]:
+    lines = MovementLine.objects.order_by("id")
+    return lines if as_of is None else lines.filter(movement__known_at__lte=as_of)
+
+
+def _spools(lots: Sequence[Lot], lines: QuerySet[MovementLine]) -> tuple[SpoolLot, ...]:
+    quantities: Mapping[int, Decimal] = dict(lines.values_list("lot_id").order_by().annotate(Sum("quantity")))
     return tuple(
-        SpoolLot(lot.code, lot.item.code, None if lot.run is None else lot.run.code, quantities.get(lot.pk, Decimal(0)))
-        for lot in sorted(lots, key=lambda lot: lot.code)
+        SpoolLot(
+            lot_code=lot.code,
+            sku_code=lot.item.code,
+            run_code=None if lot.run is None else lot.run.code,
+            quantity=quantities.get(lot.pk, Decimal(0)),
+            is_held=lot.is_held,
+        )
+        for lot in lots
     )
 
 
-def _where_now(lots: Sequence[Lot]) -> tuple[WhereNow, ...]:
-    rows = Balance.objects.filter(lot__in=lots, quantity__gt=0).exclude(place__kind="conversion")
-    rows = rows.select_related("lot", "place").order_by("lot__code", "place__code")
-    return tuple(WhereNow(row.lot.code, row.place.get_kind_display(), row.quantity) for row in rows)
+def _materials(lines: QuerySet[MovementLine]) -> tuple[MaterialLot, ...]:
+    drawn = lines.filter(movement__kind=Movement.Kind.RUN_CONSUMPTION)
+    rows = drawn.values_list("lot__code", "item__code", "lot__supplier_lot", "movement__run__code")
+    rows_with_sums = rows.annotate(sum=Sum("quantity")).order_by("movement__run__code", "lot__code")
+    return tuple(
+        MaterialLot(lot_code=lot, item_code=item, supplier_lot=supplier, quantity=quantity, run_code=run or "")
+        for lot, item, supplier, run, quantity in rows_with_sums
+    )
 
 
-def _delivered(lots: Sequence[Lot]) -> tuple[Delivered, ...]:
-    lines = MovementLine.objects.filter(lot__in=lots, shipment_line__isnull=False).order_by("id")
-    lines = lines.select_related("lot", "shipment_line__shipment__order__channel")
-    found = []
-    for line in lines:
-        if line.shipment_line is not None:
-            order = line.shipment_line.shipment.order
-            found.append(Delivered(order.pk, order.reference, order.channel.code, line.lot.code, line.quantity))
-    return tuple(found)
+def _places(lots: Collection[Lot], lines: QuerySet[MovementLine]) -> tuple[LotAtPlace, ...]:
+    """Where the lots lie. What became part of spools is nowhere any more."""
+    places = dict(Place.objects.exclude(kind=Place.Kind.CONVERSION).values_list("pk", "code"))
+    sums: dict[tuple[str, str], Decimal] = defaultdict(Decimal)
+    moved = lines.filter(lot__in=[lot.pk for lot in lots])
+    for code, source, target, quantity in moved.values_list("lot__code", "from_place_id", "to_place_id", "quantity"):
+        for place_id, delta in ((source, -quantity), (target, quantity)):
+            if place_id in places:
+                sums[(code, places[place_id])] += delta
+    return tuple(LotAtPlace(*key, quantity) for key, quantity in sorted(sums.items()) if quantity > 0)
+
+
+def _delivered(lots: Sequence[Lot], lines: QuerySet[MovementLine]) -> tuple[Delivery, ...]:
+    left = lines.filter(lot__in=lots, shipment_line__isnull=False)
+    rows = left.values_list(
+        "shipment_line__shipment__order_id",
+        "shipment_line__shipment__order__channel__code",
+        "shipment_line__shipment__order__reference",
+        "shipment_line__shipment__order__ship_to",
+        "shipment_line__shipment_id",
+        "shipment_line__shipment__ship_day",
+        "lot__code",
+        "quantity",
+    )
+    return tuple(Delivery(*row) for row in rows)

@@ -38,8 +38,10 @@ def channel_to_list(caller: Caller, stated: str | None) -> str | None:
     return stated if caller.channel_code is None else channel_to_post(caller, stated)
 
 
-def check_sees_order(caller: Caller, order_id: int) -> None:
+def check_sees_order(caller: Caller, order_id: int, *, pointer: str = "") -> None:
     """Refuse an order of another channel just like one that does not exist. One query.
+
+    `pointer` is the field that names the order, where it is not the address.
 
     Raises
     ------
@@ -50,4 +52,4 @@ def check_sees_order(caller: Caller, order_id: int) -> None:
     if caller.channel_code is not None:
         seen = seen.filter(channel__code=caller.channel_code)
     if not seen.exists():
-        raise UnknownOrderError(f"There is no order {order_id}.")
+        raise UnknownOrderError(f"There is no order {order_id}.", pointer=pointer)

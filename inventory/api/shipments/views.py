@@ -25,7 +25,7 @@ class ShipmentsView(ApiView):
     def post(self, request: Request) -> Response:
         """Ship an order whole, or a part of it if it may part-ship; only what it holds of the shelf."""
         body = checked_body(ShipmentBody, request)
-        check_sees_order(caller_of(request), body["order"])
+        check_sees_order(caller_of(request), body["order"], pointer="/order")
         shipment = ship_order(
             order_id=body["order"],
             lines={row["line_no"]: row["quantity"] for row in body["lines"]} if "lines" in body else None,
