@@ -9,8 +9,8 @@ from inventory.api.service.views import ServiceView
 from inventory.api.shipments.views import ShipmentsView
 from inventory.api.skus.views import SkuListView
 from inventory.api.stock.views import StockListView
-
 from inventory.api.trace.views import TraceView
+
 urlpatterns = [
     path("orders/", orders.OrderListView.as_view(), name="orders"),
     path("orders/<int:order>/", orders.OrderView.as_view(), name="order"),
@@ -33,6 +33,6 @@ urlpatterns = [
     path("holds/", stock_views.HoldsView.as_view(), name="holds"),
     path("holds/<str:lot>/release/", stock_views.HoldReleaseView.as_view(), name="hold-release"),
     path("shipments/", ShipmentsView.as_view(), name="shipments"),
+    path("trace/", TraceView.as_view(), name="trace"),
     path("service/", ServiceView.as_view(), name="service"),
 ]
-    path("trace/", TraceView.as_view(), name="trace"),
