@@ -139,10 +139,11 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
-    # Three records have a field named state; each list of states gets a name of its own.
+    # Four records have a field named state; each list of states gets a name of its own.
     "ENUM_NAME_OVERRIDES": {
         "OrderState": "inventory.models.orders.Order.State",
         "RunState": "inventory.models.runs.Run.State",
+        "CountLineState": "inventory.models.counting.CountLine.State",
         "MakeListState": "stockplan.planner.models.MakeList.State",
     },
 }

@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from inventory.api.counting import views as counting
 from inventory.api.floor import run_views, stock_views
 from inventory.api.orders import views as orders
 from inventory.api.quality import views as quality
@@ -9,7 +10,6 @@ from inventory.api.service.views import ServiceView
 from inventory.api.shipments.views import ShipmentsView
 from inventory.api.skus.views import SkuListView
 from inventory.api.stock.views import StockListView
-from inventory.api.trace.views import TraceView
 
 urlpatterns = [
     path("orders/", orders.OrderListView.as_view(), name="orders"),
@@ -29,10 +29,15 @@ urlpatterns = [
     path("oven-loads/", stock_views.OvenLoadsView.as_view(), name="oven-loads"),
     path("pack/", stock_views.PackView.as_view(), name="pack"),
     path("counts/", stock_views.CountsView.as_view(), name="counts"),
+    path("counts/next/", counting.NextCountsView.as_view(), name="next-counts"),
+    path("counts/accuracy/", counting.CountAccuracyView.as_view(), name="count-accuracy"),
+    path("count-sheets/", counting.CountSheetsView.as_view(), name="count-sheets"),
+    path("count-sheets/<str:sheet>/", counting.CountSheetView.as_view(), name="count-sheet"),
+    path("count-sheets/<str:sheet>/counts/", counting.SheetCountsView.as_view(), name="count-sheet-counts"),
+    path("count-sheets/<str:sheet>/close/", counting.CountSheetCloseView.as_view(), name="count-sheet-close"),
     path("receipts/", stock_views.ReceiptsView.as_view(), name="receipts"),
     path("holds/", stock_views.HoldsView.as_view(), name="holds"),
     path("holds/<str:lot>/release/", stock_views.HoldReleaseView.as_view(), name="hold-release"),
     path("shipments/", ShipmentsView.as_view(), name="shipments"),
-    path("trace/", TraceView.as_view(), name="trace"),
     path("service/", ServiceView.as_view(), name="service"),
 ]

@@ -1,6 +1,7 @@
 """The records of the books, one noun a module."""
 
 from inventory.models.catalogue import Colour, Diameter, Filament, Item, Material, Sku, SpoolSize
+from inventory.models.counting import CountEntry, CountLine, CountSheet
 from inventory.models.ledger import Balance, Lot, Movement, MovementLine, Place, ShelfStock
 from inventory.models.orders import (
     Allocation,
@@ -36,6 +37,9 @@ __all__ = [
     "Channel",
     "Closure",
     "Colour",
+    "CountEntry",
+    "CountLine",
+    "CountSheet",
     "Crew",
     "Diameter",
     "DiameterReading",

@@ -65,7 +65,7 @@ def post_count(
     where = physical_place(place_kind)
     lock_item(item, clock=clock)
     lot = None if lot_code is None else lot_by_code(lot_code, item=item)
-    difference = counted - _book_quantity(item=item, where=where, lot=lot, clock=clock)
+    difference = counted - book_quantity(item=item, where=where, lot=lot, clock=clock)
     if difference == 0:
         return None
     if difference > 0:
@@ -85,8 +85,8 @@ def _item(sku_code: str | None, item_code: str | None) -> Item:
     raise InvalidInputError("A count names either a SKU or an item.", pointer="/sku")
 
 
-def _book_quantity(*, item: Item, where: Place, lot: Lot | None, clock: Clock) -> Decimal:
-    """What the books say lay there at the instant of the count."""
+def book_quantity(*, item: Item, where: Place, lot: Lot | None, clock: Clock) -> Decimal:
+    """Return what the books say lay there at the instant of a count. Two queries."""
     of_lot = Q(item=item) if lot is None else Q(lot=lot)
     now = Balance.objects.filter(of_lot, place=where).aggregate(sum=Sum("quantity"))["sum"] or Decimal(0)
     later = MovementLine.objects.filter(of_lot, movement__occurred_at__gt=clock.occurred_at)

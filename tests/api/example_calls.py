@@ -124,7 +124,6 @@ def _floor(call: Recorder) -> Iterator[Exchange]:
     order = call.get("/orders/", reference="2001").answer["results"][0]["id"]
     parcel = {"order": order, "lines": [{"line_no": 1, "quantity": 2}, {"line_no": 2, "quantity": 2}]}
     yield call.post("/shipments/", parcel | {"document": "WB 4711", "occurred_at": "2027-03-02T14:00:00Z"})
-    yield call.get("/trace/", order=order)
 
 
 def _quality(call: Recorder, run: str) -> Iterator[Exchange]:
@@ -135,6 +134,20 @@ def _quality(call: Recorder, run: str) -> Iterator[Exchange]:
     yield call.get("/runs/{run}/quality/", run=run, subgroup_size=2, as_of="2027-03-01T14:58:00Z")
     weighed = {"gross_g": [1236.5, 1235.0, 1238.2], "occurred_at": "2027-03-01T15:00:00Z"}
     yield call.post("/lots/{lot}/weighings/", weighed, lot=f"{run}-{SNOW}")
+
+
+def _counting(call: Recorder) -> Iterator[Exchange]:
+    yield call.get("/counts/next/", limit=1, as_of="2027-03-02T15:01:00Z")
+    wanted = {"skus": [STONE, SNOW], "tolerance_share": 0.01, "occurred_at": "2027-03-02T15:02:00Z"}
+    opened = call.post("/count-sheets/", wanted)
+    yield opened
+    sheet = opened.answer["sheet"]
+    found = {"sku": STONE, "counted": 15, "occurred_at": "2027-03-02T15:05:00Z"}
+    yield call.post("/count-sheets/{sheet}/counts/", found, sheet=sheet)
+    yield call.get("/count-sheets/{sheet}/", sheet=sheet)
+    yield call.post("/count-sheets/{sheet}/close/", {"occurred_at": "2027-03-02T15:06:00Z"}, sheet=sheet)
+    yield call.get("/count-sheets/", limit=1)
+    yield call.get("/counts/accuracy/", first="2027-03-01", last="2027-03-02")
 
 
 def _store(call: Recorder) -> Iterator[Exchange]:
@@ -148,6 +161,7 @@ def _store(call: Recorder) -> Iterator[Exchange]:
     yield call.post("/receipts/", delivery | {"document": "DN 88", "occurred_at": "2027-03-02T14:30:00Z"})
     found = {"item": STONE, "place": "shelf", "counted": 15, "reason": "cycle count"}
     yield call.post("/counts/", found | {"occurred_at": "2027-03-02T15:00:00Z"})
+    yield from _counting(call)
     yield call.post("/holds/", {"lot": "R-1003", "reason": "damp bag", "occurred_at": "2027-03-02T15:10:00Z"})
     sent = {"reason": "dried and tested", "occurred_at": "2027-03-02T16:00:00Z"}
     yield call.post("/holds/{lot}/release/", sent, lot="R-1003")

@@ -1,0 +1,259 @@
+"""Count sheets as rows, how right the records are, and which SKUs to count next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from django.db.models import Count, F, Max, OuterRef, Q, QuerySet, Subquery, Sum
+
+from inventory.errors import NotFoundError
+from inventory.models import CountLine, CountSheet, Movement, MovementLine, OrderLine, OrderLineChange, Place, Sku
+from inventory.rules.counting import (
+    Accuracy,
+    CountResult,
+    SettledCount,
+    ValueClass,
+    accuracy_of,
+    chance_wrong,
+    count_risk,
+    error_share,
+    value_classes,
+)
+
+YEAR = timedelta(days=365)
+DEMAND_WINDOW = timedelta(days=91)
+
+
+@dataclass(frozen=True)
+class CountLineRow:
+    """One line of a sheet. What the books say is None until the line is settled: the count is blind."""
+
+    sku_code: str
+    name: str
+    shelf_place: str
+    value_class: str
+    state: str
+    counts: int
+    counted_spools: int | None
+    book_spools: int | None
+    movement_id: int | None
+
+
+@dataclass(frozen=True)
+class CountSheetRow:
+    """One sheet with its lines in the order of their places."""
+
+    id: int
+    code: str
+    opened_at: datetime
+    closed_at: datetime | None
+    tolerance_share: Decimal
+    lines: tuple[CountLineRow, ...]
+
+    @property
+    def waiting(self) -> int:
+        """Lines that are still to be counted."""
+        return sum(line.state in (CountLine.State.OPEN, CountLine.State.AGAIN) for line in self.lines)
+
+
+@dataclass(frozen=True)
+class CountAccuracy:
+    """Accuracy of the records by shelf place and by class."""
+
+    by_place: tuple[Accuracy, ...]
+    by_class: tuple[Accuracy, ...]
+
+
+@dataclass(frozen=True)
+class NextCount:
+    """A SKU that is worth counting.
+
+    Attributes
+    ----------
+    movements : int
+        Lines of movements on the shelf since it was last counted, or since the books opened.
+    order_lines_per_day : float
+        Over the last 91 days.
+    risk : float
+        Order lines a day that are promised from a wrong record: chance_wrong x order_lines_per_day.
+    """
+
+    sku_code: str
+    name: str
+    shelf_place: str
+    value_class: str
+    last_counted_at: datetime | None
+    movements: int
+    chance_wrong: float
+    order_lines_per_day: float
+    risk: float
+
+    @property
+    def reason(self) -> str:
+        """Why it is here, in one sentence."""
+        since = "never counted" if self.last_counted_at is None else f"last counted {self.last_counted_at:%Y-%m-%d}"
+        return (
+            f"{self.movements} movements and {since}: wrong by a chance of {self.chance_wrong:.0%}, "
+            f"and {self.order_lines_per_day:.2f} order lines a day rely on it."
+        )
+
+
+def count_sheet_row(code: str) -> CountSheetRow:
+    """Return one sheet. Two queries.
+
+    Raises
+    ------
+    NotFoundError
+        If there is none.
+    """
+    rows = _sheet_rows(CountSheet.objects.filter(code=code))
+    if not rows:
+        raise NotFoundError(f"There is no count sheet {code!r}.")
+    return rows[0]
+
+
+def count_sheet_rows(*, after_id: int = 0, limit: int) -> list[CountSheetRow]:
+    """Return sheets in the order of their opening. Two queries."""
+    return _sheet_rows(CountSheet.objects.filter(pk__gt=after_id).order_by("pk")[:limit])
+
+
+def count_accuracy(*, first: datetime, last: datetime) -> CountAccuracy:
+    """Return how right the records were that were settled from `first` until before `last`. One query."""
+    settled = CountLine.objects.filter(
+        state=CountLine.State.SETTLED, settled_known_at__gte=first, settled_known_at__lt=last
+    )
+    rows = list(
+        settled.values_list("shelf_place", "value_class", "counted_spools", "book_spools", "sheet__tolerance_share")
+    )
+    return CountAccuracy(
+        by_place=accuracy_of(_settled(row[0] or "not stated", row[2:]) for row in rows),
+        by_class=accuracy_of(_settled(row[1], row[2:]) for row in rows),
+    )
+
+
+def next_counts(*, as_of: datetime, limit: int) -> list[NextCount]:
+    """Return the SKUs that are most worth counting, by falling risk, then by movements. Seven queries.
+
+    SKUs that wait on a sheet are left out, and those that nothing was ever moved of.
+    """
+    moved = _movements(as_of=as_of)
+    last = _last_counts(as_of=as_of)
+    share = error_share(
+        wrong_counts=_wrong_counts(as_of=as_of),
+        movements=sum(total - since for sku, (total, since) in moved.items() if sku in last),
+    )
+    lines = _order_lines_per_day(as_of=as_of)
+    classes = classes_of_skus(as_of=as_of)
+    waiting = Q(count_lines__state__in=[CountLine.State.OPEN, CountLine.State.AGAIN])
+    skus = Sku.objects.filter(pk__in=moved).exclude(waiting).select_related("item")
+    found = [
+        _next(
+            sku,
+            last=last.get(sku.pk),
+            movements=moved[sku.pk][1],
+            share=share,
+            lines_per_day=lines.get(sku.pk, 0.0),
+            value_class=classes[sku.pk],
+        )
+        for sku in skus
+    ]
+    return sorted(found, key=lambda row: (-row.risk, -row.movements, row.sku_code))[:limit]
+
+
+def classes_of_skus(*, as_of: datetime) -> dict[int, ValueClass]:
+    """Return the class of every SKU by the value of its last year's demand. Two queries."""
+    ordered = OrderLineChange.objects.filter(known_at__lte=as_of, order_line__order__received_at__gt=as_of - YEAR)
+    wanted = ordered.exclude(reason=OrderLineChange.Reason.CANCELLED_BY_SHOP)
+    spools = dict(wanted.values_list("order_line__sku_id").order_by().annotate(Sum("delta")))
+    return value_classes({pk: spools.get(pk, 0) * value for pk, value in Sku.objects.values_list("pk", "value")})
+
+
+def _next(
+    sku: Sku, *, last: datetime | None, movements: int, share: float, lines_per_day: float, value_class: ValueClass
+) -> NextCount:
+    chance = chance_wrong(movements=movements, error_share=share)
+    return NextCount(
+        sku_code=sku.item.code,
+        name=sku.item.name,
+        shelf_place=sku.shelf_place,
+        value_class=value_class,
+        last_counted_at=last,
+        movements=movements,
+        chance_wrong=chance,
+        order_lines_per_day=lines_per_day,
+        risk=count_risk(chance_wrong=chance, order_lines_per_day=lines_per_day),
+    )
+
+
+def _settled_as_of(as_of: datetime) -> QuerySet[CountLine]:
+    return CountLine.objects.filter(state=CountLine.State.SETTLED, settled_known_at__lte=as_of)
+
+
+def _last_counts(*, as_of: datetime) -> Mapping[int, datetime]:
+    rows = _settled_as_of(as_of).values_list("sku_id").order_by()
+    return dict(rows.annotate(Max("settled_at")))
+
+
+def _wrong_counts(*, as_of: datetime) -> int:
+    return _settled_as_of(as_of).exclude(counted_spools=F("book_spools")).count()
+
+
+def _movements(*, as_of: datetime) -> dict[int, tuple[int, int]]:
+    """Lines on the shelf by SKU: all of them, and those since its last count. Counts themselves are left out."""
+    last = _settled_as_of(as_of).filter(sku_id=OuterRef("item_id")).order_by("-settled_at").values("settled_at")[:1]
+    on_shelf = Q(from_place__kind=Place.Kind.SHELF) | Q(to_place__kind=Place.Kind.SHELF)
+    lines = MovementLine.objects.filter(on_shelf, movement__known_at__lte=as_of).exclude(
+        movement__kind=Movement.Kind.COUNT
+    )
+    since = Count("pk", filter=Q(last__isnull=True) | Q(movement__occurred_at__gt=F("last")))
+    rows = lines.annotate(last=Subquery(last)).values("item_id").order_by().annotate(total=Count("pk"), since=since)
+    return {row["item_id"]: (row["total"], row["since"]) for row in rows}
+
+
+def _order_lines_per_day(*, as_of: datetime) -> dict[int, float]:
+    rows = OrderLine.objects.filter(order__received_at__gt=as_of - DEMAND_WINDOW, order__known_at__lte=as_of)
+    return {
+        sku: count / DEMAND_WINDOW.days for sku, count in rows.values_list("sku_id").order_by().annotate(Count("pk"))
+    }
+
+
+def _sheet_rows(sheets: QuerySet[CountSheet]) -> list[CountSheetRow]:
+    found = list(sheets)
+    lines: dict[int, list[CountLineRow]] = {sheet.pk: [] for sheet in found}
+    rows = CountLine.objects.filter(sheet__in=lines).select_related("sku__item").annotate(counts=Count("entries"))
+    for line in rows.order_by("sheet_id", "shelf_place", "sku__item__code"):
+        lines[line.sheet_id].append(_line_row(line, counts=line.counts))
+    return [
+        CountSheetRow(
+            id=sheet.pk,
+            code=sheet.code,
+            opened_at=sheet.opened_at,
+            closed_at=sheet.closed_at,
+            tolerance_share=sheet.tolerance_share,
+            lines=tuple(lines[sheet.pk]),
+        )
+        for sheet in found
+    ]
+
+
+def _line_row(line: CountLine, *, counts: int) -> CountLineRow:
+    return CountLineRow(
+        sku_code=line.sku.item.code,
+        name=line.sku.item.name,
+        shelf_place=line.shelf_place,
+        value_class=line.value_class,
+        state=line.state,
+        counts=counts,
+        counted_spools=line.counted_spools,
+        book_spools=line.book_spools,
+        movement_id=line.movement_id,
+    )
+
+
+def _settled(group: str, row: tuple[int | None, int | None, Decimal]) -> SettledCount:
+    counted, book, tolerance = row
+    # A settled line has both (countline_settled_has_its_count).
+    return SettledCount(group, CountResult(counted=counted or 0, book=book or 0), tolerance)

@@ -1,0 +1,236 @@
+"""Blind cycle counts: a sheet is opened, counted line by line, and closed."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.contrib.auth.models import AbstractBaseUser
+from django.db import transaction
+
+from inventory.errors import ConflictError, InvalidInputError, NotFoundError
+from inventory.models import CountEntry, CountLine, CountSheet, Place, Sku
+from inventory.rules.clock import Clock
+from inventory.rules.counting import CountResult
+from inventory.selectors.counting import classes_of_skus
+from inventory.services.counts import book_quantity, post_count
+from inventory.services.lookup import skus_by_code
+from inventory.services.places import place
+from inventory.services.taking import lock_item
+
+MOST_LINES = 500
+MOST_SPOOLS = 100_000
+MOST_NOTE = 100
+WAITING = (CountLine.State.OPEN, CountLine.State.AGAIN)
+
+
+class CountSheetError(ConflictError):
+    """The sheet or one of its lines is not in a state in which this can be done."""
+
+    code = "count_sheet"
+
+
+@dataclass(frozen=True)
+class Counted:
+    """What became of a count: whether its line is settled, or is to be counted again."""
+
+    sku_code: str
+    counts: int
+    state: str
+
+
+@transaction.atomic
+def open_count_sheet(
+    *,
+    clock: Clock,
+    sku_codes: Sequence[str] = (),
+    shelf_places: Sequence[str] = (),
+    tolerance_share: Decimal = Decimal(0),
+    opened_by: AbstractBaseUser | None = None,
+) -> CountSheet:
+    """Open a sheet for SKUs that are named, or for all that belong to shelf places, in the order of the places.
+
+    Raises
+    ------
+    InvalidInputError
+        If nothing or too much is to be counted, or the tolerance is no share.
+    NotFoundError
+        If a SKU does not exist or no SKU belongs to a place.
+    CountSheetError
+        If a SKU waits on another sheet.
+    """
+    if not (tolerance_share.is_finite() and 0 <= tolerance_share < 1 and tolerance_share == round(tolerance_share, 4)):
+        raise InvalidInputError(
+            f"tolerance_share {tolerance_share} must be 0 to below 1, at most 4 decimals.", pointer="/tolerance_share"
+        )
+    skus = _skus(sku_codes, shelf_places)
+    _refuse_waiting(skus)
+    sheet = CountSheet.objects.create(
+        code=uuid.uuid4().hex,
+        tolerance_share=tolerance_share,
+        opened_at=clock.occurred_at,
+        known_at=clock.known_at,
+        opened_by_id=None if opened_by is None else opened_by.pk,
+    )
+    # The number comes from the database, so that two sheets at once never share a code.
+    sheet.code = f"C{sheet.pk:06d}"
+    sheet.save(update_fields=["code"])
+    classes = classes_of_skus(as_of=clock.known_at)
+    CountLine.objects.bulk_create(
+        CountLine(sheet=sheet, sku=sku, shelf_place=sku.shelf_place, value_class=classes[sku.pk]) for sku in skus
+    )
+    return sheet
+
+
+@transaction.atomic
+def record_count(
+    *,
+    sheet_code: str,
+    sku_code: str,
+    counted: int,
+    clock: Clock,
+    note: str = "",
+    counted_by: AbstractBaseUser | None = None,
+) -> Counted:
+    """Write one count of a SKU on the shelf; settle its line and post the difference, or ask for another count.
+
+    A count is believed within the tolerance of the sheet, or when the count before it found the same difference.
+    What was counted is compared with the books at the instant of the count. The answer does not say what they hold.
+
+    Raises
+    ------
+    NotFoundError
+        If the sheet does not exist, or the SKU is not on it.
+    CountSheetError
+        If the line is settled or dropped.
+    InvalidInputError
+        If the number is absurd, the note too long, or the count from before the sheet or before the last count.
+    CountContradictedError
+        If more left the shelf after the count than was counted.
+    """
+    line = _locked_line(sheet_code, sku_code)
+    _check_count(line, counted=counted, note=note, clock=clock)
+    lock_item(line.sku.item, clock=clock)
+    shelf = place(Place.Kind.SHELF)
+    book = book_quantity(item=line.sku.item, where=shelf, lot=None, clock=clock)
+    earlier = line.entries.order_by("-number").first()
+    result = CountResult(counted=counted, book=int(book))
+    entry = CountEntry.objects.create(
+        line=line,
+        number=1 if earlier is None else earlier.number + 1,
+        counted_spools=result.counted,
+        book_spools=result.book,
+        note=note,
+        occurred_at=clock.occurred_at,
+        known_at=clock.known_at,
+        counted_by_id=None if counted_by is None else counted_by.pk,
+    )
+    before = None if earlier is None else CountResult(counted=earlier.counted_spools, book=earlier.book_spools)
+    if result.settles_after(before, tolerance_share=line.sheet.tolerance_share):
+        _settle(line, result, note=note, clock=clock, counted_by=counted_by)
+    else:
+        line.state = CountLine.State.AGAIN
+    line.save()
+    return Counted(sku_code=sku_code, counts=entry.number, state=line.state)
+
+
+@transaction.atomic
+def close_count_sheet(*, sheet_code: str, clock: Clock) -> int:
+    """Drop what is not settled of a sheet, so that it can be counted on another one. Returns the number of lines.
+
+    Raises
+    ------
+    NotFoundError
+        If the sheet does not exist.
+    CountSheetError
+        If it is closed already.
+    InvalidInputError
+        If it would close before it was opened.
+    """
+    sheet = _locked_sheet(sheet_code)
+    if sheet.closed_at is not None:
+        raise CountSheetError(f"Count sheet {sheet_code} was closed at {sheet.closed_at.isoformat()}.")
+    if clock.occurred_at < sheet.opened_at:
+        raise InvalidInputError(
+            f"Count sheet {sheet_code} was opened at {sheet.opened_at.isoformat()}; it cannot close at "
+            f"{clock.occurred_at.isoformat()}.",
+            pointer="/occurred_at",
+        )
+    sheet.closed_at = clock.occurred_at
+    sheet.save(update_fields=["closed_at"])
+    return CountLine.objects.filter(sheet=sheet, state__in=WAITING).update(state=CountLine.State.DROPPED)
+
+
+def _skus(sku_codes: Sequence[str], shelf_places: Sequence[str]) -> list[Sku]:
+    if bool(sku_codes) == bool(shelf_places):
+        raise InvalidInputError("Name either the SKUs or the shelf places to count.", pointer="/skus")
+    if sku_codes:
+        skus = list(skus_by_code(sku_codes, pointer="/skus").values())
+    else:
+        skus = list(Sku.objects.filter(shelf_place__in=shelf_places).select_related("item"))
+        if missing := sorted(set(shelf_places) - {sku.shelf_place for sku in skus}):
+            raise NotFoundError(f"No SKU belongs to shelf place {', '.join(map(repr, missing))}.", pointer="/places")
+    if len(skus) > MOST_LINES:
+        raise InvalidInputError(f"{len(skus)} SKUs to count: at most {MOST_LINES} fit on a sheet.", pointer="/skus")
+    return sorted(skus, key=lambda sku: (sku.shelf_place, sku.item.code))
+
+
+def _refuse_waiting(skus: Iterable[Sku]) -> None:
+    # By id, as every service locks SKUs; two sheets at once then wait for each other instead of both finding it free.
+    list(Sku.objects.filter(pk__in=[sku.pk for sku in skus]).order_by("pk").select_for_update().values_list("pk"))
+    waiting = CountLine.objects.filter(sku__in=skus, state__in=WAITING).select_related("sheet", "sku__item")
+    if line := waiting.order_by("sku__item__code").first():
+        raise CountSheetError(f"SKU {line.sku.item.code} waits on sheet {line.sheet.code}; count or close it first.")
+
+
+def _locked_sheet(code: str) -> CountSheet:
+    sheet = CountSheet.objects.select_for_update().filter(code=code).first()
+    if sheet is None:
+        raise NotFoundError(f"Count sheet {code!r} does not exist.")
+    return sheet
+
+
+def _locked_line(sheet_code: str, sku_code: str) -> CountLine:
+    sheet = _locked_sheet(sheet_code)
+    line = CountLine.objects.select_related("sku__item").filter(sheet=sheet, sku__item__code=sku_code).first()
+    if line is None:
+        raise NotFoundError(f"SKU {sku_code!r} is not on count sheet {sheet_code}.", pointer="/sku")
+    if line.state not in WAITING:
+        raise CountSheetError(f"SKU {sku_code} on sheet {sheet_code} is {line.get_state_display()}.", pointer="/sku")
+    line.sheet = sheet
+    return line
+
+
+def _check_count(line: CountLine, *, counted: int, note: str, clock: Clock) -> None:
+    if not 0 <= counted <= MOST_SPOOLS:
+        raise InvalidInputError(f"{counted} spools counted: 0 to {MOST_SPOOLS} are allowed.", pointer="/counted")
+    if len(note) > MOST_NOTE:
+        raise InvalidInputError(f"note has {len(note)} characters, at most {MOST_NOTE}.", pointer="/note")
+    last = line.entries.order_by("-number").first()
+    earliest = line.sheet.opened_at if last is None else last.occurred_at
+    if clock.occurred_at < earliest:
+        raise InvalidInputError(
+            f"A count at {clock.occurred_at.isoformat()} is before {earliest.isoformat()}, when the sheet was opened "
+            "or its SKU counted before.",
+            pointer="/occurred_at",
+        )
+
+
+def _settle(
+    line: CountLine, result: CountResult, *, note: str, clock: Clock, counted_by: AbstractBaseUser | None
+) -> None:
+    where = f" at {line.shelf_place}" if line.shelf_place else ""
+    line.movement = post_count(
+        sku_code=line.sku.item.code,
+        place_kind=Place.Kind.SHELF,
+        counted=Decimal(result.counted),
+        clock=clock,
+        posted_by=counted_by,
+        reason=f"cycle count{where}" + (f": {note}" if note else ""),
+        document=line.sheet.code,
+    )
+    line.state = CountLine.State.SETTLED
+    line.counted_spools, line.book_spools = result.counted, result.book
+    line.settled_at, line.settled_known_at = clock.occurred_at, clock.known_at
