@@ -10,6 +10,7 @@ from inventory.api.service.views import ServiceView
 from inventory.api.shipments.views import ShipmentsView
 from inventory.api.skus.views import SkuListView
 from inventory.api.stock.views import StockListView
+from inventory.api.trace.views import TraceView
 
 urlpatterns = [
     path("orders/", orders.OrderListView.as_view(), name="orders"),
@@ -39,5 +40,6 @@ urlpatterns = [
     path("holds/", stock_views.HoldsView.as_view(), name="holds"),
     path("holds/<str:lot>/release/", stock_views.HoldReleaseView.as_view(), name="hold-release"),
     path("shipments/", ShipmentsView.as_view(), name="shipments"),
+    path("trace/", TraceView.as_view(), name="trace"),
     path("service/", ServiceView.as_view(), name="service"),
 ]

@@ -124,6 +124,7 @@ def _floor(call: Recorder) -> Iterator[Exchange]:
     order = call.get("/orders/", reference="2001").answer["results"][0]["id"]
     parcel = {"order": order, "lines": [{"line_no": 1, "quantity": 2}, {"line_no": 2, "quantity": 2}]}
     yield call.post("/shipments/", parcel | {"document": "WB 4711", "occurred_at": "2027-03-02T14:00:00Z"})
+    yield call.get("/trace/", order=order, as_of="2027-03-02T14:05:00Z")
 
 
 def _quality(call: Recorder, run: str) -> Iterator[Exchange]:
