@@ -24,13 +24,15 @@ def _printed(*arguments: str) -> str:
 def test_command_prints_rank_first_then_totals(ordered: TinyPlant) -> None:
     printed = _printed("--days", "5")
     header = next(row for row in printed.splitlines() if "rank" in row)
-    assert header.split()[1] == "rank"
+    assert header.split()[0] == "rank"
+    assert max(map(len, printed.splitlines())) <= 130
     assert "Totals per line and day" in printed
     assert "1. PLA-BLACK-1.75: The shelf is expected to run out on Thu 4 Mar" in printed
 
 
 def test_command_writes_csv_with_one_row_a_run(ordered: TinyPlant) -> None:
     rows = list(csv.DictReader(StringIO(_printed("--format", "csv"))))
+    assert rows[0]["start"] == "2027-03-01T14:00+01:00"
     assert [(row["rank"], row["filament"], row["spools"]) for row in rows] == [
         ("1", "PLA-BLACK-1.75", "2 x PLA-BLACK-250 6 x PLA-BLACK-1000")
     ]

@@ -11,9 +11,11 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
 
+from stockplan.planner.core.explanation import day_text
 from stockplan.planner.selectors.make_list_details import LineDayTotal, ListedRunDetail, MakeListDetail
 
 HEADER = (
@@ -33,28 +35,30 @@ HEADER = (
     "runs_out_on",
     "reason",
 )
-NOT_RIGHT = {"line", "filament", "spools", "start", "end"}
-TABLE_WIDTH = 210
+TABLE_WIDTH = 130
+SPOOLS_WIDTH = 30
 
 
 def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
-    """Print the list, the totals per line and day, what was left out and what the list assumes."""
+    """Print the list, why each run is on it, the totals per line and day, what was left out and what is assumed."""
     console = Console(file=file, width=TABLE_WIDTH, highlight=False)
-    head = f"Make list {detail.first_day} to {detail.last_day}, as of {detail.as_of.astimezone(zone):%a %Y-%m-%d %H:%M}"
-    console.print(head)
+    console.print(
+        f"Make list {day_text(detail.first_day)} to {day_text(detail.last_day)} {detail.last_day.year}, "
+        f"as of {_local(detail.as_of, zone)}"
+    )
     console.print(
         f"Expected misses: {detail.misses_without:.1f} without it, {detail.misses_with:.1f} with it. "
         f"Line hours short: {detail.hours_short_per_week:.1f} a week. Computed in {detail.compute_seconds:.1f} s."
     )
     console.print(_runs_table(detail, zone))
     for run in detail.runs:
-        console.print(f"{run.rank}. {run.filament_code}: {run.reason}", soft_wrap=True)
+        console.print(f"{run.rank}. {run.filament_code}: {run.reason}", markup=False)
     console.print(_totals_table(detail.totals))
     for left in detail.not_listed:
-        console.print(f"{left.filament_code}: {left.sentence}", soft_wrap=True)
+        console.print(f"{left.filament_code}: {left.sentence}", markup=False)
     console.print("Assumed:")
     for sentence in detail.assumptions:
-        console.print(f"- {sentence}", soft_wrap=True)
+        console.print(f"- {sentence}", markup=False)
 
 
 def as_csv(detail: MakeListDetail, *, zone: ZoneInfo) -> str:
@@ -72,27 +76,40 @@ def as_json(detail: MakeListDetail) -> str:
 
 
 def _runs_table(detail: MakeListDetail, zone: ZoneInfo) -> Table:
-    """The runs without their reasons, which follow as sentences, and with sizes by net mass."""
-    table = Table(show_lines=False, expand=False)
-    for name in HEADER[:-1]:
-        table.add_column(name.replace("_", " "), justify="left" if name in NOT_RIGHT else "right")
+    """The runs with sizes by net mass; shelf day, day of running out and changeover stand in their reasons."""
+    table = _table(
+        ("rank", True), ("line", False), ("place", True), ("filament", False), ("spools", False), ("start", False),
+        ("end", False), ("change min", True), ("run min", True), ("misses avoided", True), ("per hour", True),
+    )  # fmt: skip
+    table.columns[4].max_width = SPOOLS_WIDTH
     for run in detail.runs:
-        sizes = ", ".join(f"{size.spools} x {size.net_g / 1000:g} kg" for size in run.sizes)
-        cells = [str(cell) for cell in _cells(run, zone)[:-1]]
-        cells[HEADER.index("spools")] = sizes
-        table.add_row(*cells)
+        table.add_row(
+            str(run.rank),
+            "blocked" if run.is_blocked else run.line_code,
+            "" if run.place_on_line is None else str(run.place_on_line),
+            run.filament_code,
+            ", ".join(f"{size.spools} x {size.net_g / 1000:g}" for size in run.sizes) + " kg",
+            _local(run.start, zone),
+            _local(run.end, zone),
+            f"{run.changeover_min:.0f}",
+            f"{run.run_min:.0f}",
+            f"{run.misses_avoided:.1f}",
+            f"{run.worth_per_hour:.2f}",
+        )
     return table
 
 
 def _totals_table(totals: tuple[LineDayTotal, ...]) -> Table:
-    table = Table(title="Totals per line and day (runs that start then)", title_justify="left")
-    names = ("line", "day", "runs", "spools", "kg", "run min", "changeover min", "purge kg", "misses avoided")
-    for name in names:
-        table.add_column(name, justify="left" if name in {"line", "day"} else "right")
+    """The totals; days are those on which the runs start."""
+    table = _table(
+        ("line", False), ("day", False), ("runs", True), ("spools", True), ("kg", True), ("run min", True),
+        ("change min", True), ("purge kg", True), ("misses avoided", True),
+    )  # fmt: skip
+    table.title = "Totals per line and day (runs that start then)"
     for t in totals:
         table.add_row(
             t.line_code,
-            f"{t.day:%a %Y-%m-%d}",
+            day_text(t.day),
             str(t.runs),
             str(t.spools),
             f"{t.good_kg:.1f}",
@@ -104,6 +121,14 @@ def _totals_table(totals: tuple[LineDayTotal, ...]) -> Table:
     return table
 
 
+def _table(*columns: tuple[str, bool]) -> Table:
+    """Return an empty table of columns (name, whether it holds numbers)."""
+    table = Table(box=SIMPLE_HEAD, title_justify="left", padding=(0, 1))
+    for name, is_number in columns:
+        table.add_column(name, justify="right" if is_number else "left")
+    return table
+
+
 def _cells(run: ListedRunDetail, zone: ZoneInfo) -> tuple[object, ...]:
     return (
         run.rank,
@@ -111,8 +136,8 @@ def _cells(run: ListedRunDetail, zone: ZoneInfo) -> tuple[object, ...]:
         "" if run.place_on_line is None else run.place_on_line,
         run.filament_code,
         " ".join(f"{size.spools} x {size.sku_code}" for size in run.sizes),
-        _local(run.start, zone),
-        _local(run.end, zone),
+        _iso(run.start, zone),
+        _iso(run.end, zone),
         run.shelf_day or "",
         round(run.changeover_min),
         round(run.run_min),
@@ -125,7 +150,14 @@ def _cells(run: ListedRunDetail, zone: ZoneInfo) -> tuple[object, ...]:
 
 
 def _local(instant: datetime | None, zone: ZoneInfo) -> str:
-    return "" if instant is None else f"{instant.astimezone(zone):%a %m-%d %H:%M}"
+    if instant is None:
+        return ""
+    local = instant.astimezone(zone)
+    return f"{day_text(local.date())} {local:%H:%M}"
+
+
+def _iso(instant: datetime | None, zone: ZoneInfo) -> str:
+    return "" if instant is None else instant.astimezone(zone).isoformat(timespec="minutes")
 
 
 def _plain(value: object) -> str:
