@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 
 from forecasting.basket_fill import Baskets
-from stockplan.planner.core.basket_model import TargetInput
+from stockplan.planner.core.basket_model import TargetInput, basket_model
 from stockplan.planner.core.order_target import (
     UnreachableShareError,
     order_target,
