@@ -5,15 +5,19 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import Any, TypeVar, cast
 from zoneinfo import ZoneInfo
 
 from django.contrib.admin import AdminSite
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
+from django.template.response import SimpleTemplateResponse
 from django.utils import timezone
 from django.utils.text import slugify
 
 from inventory.models import PlantParameters
+
+View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
 # What a group of records is called, in the order in which they stand; each admin class names its own.
 GROUPS = ("Catalogue", "Plant", "Orders", "Books", "Planning")
@@ -28,19 +32,19 @@ class RecordsSite(AdminSite):
     # The site is the admin: there is no other site to view.
     site_url = None
 
-    def admin_view(self, view: Callable[..., HttpResponse], cacheable: bool = False) -> Callable[..., HttpResponse]:
+    def admin_view(self, view: View, cacheable: bool = False) -> View:
         """Show a page of records in the plant's zone, as the working pages are. One query."""
         guarded = super().admin_view(view, cacheable)
 
         @wraps(guarded)
-        def in_plant_zone(*args: Any, **kwargs: Any) -> HttpResponse:
+        def in_plant_zone(*args: Any, **kwargs: Any) -> HttpResponseBase:
             zone = PlantParameters.objects.values_list("time_zone", flat=True).first()
             with timezone.override(ZoneInfo(zone) if zone else None):
                 response = guarded(*args, **kwargs)
                 # Rendered here, while the zone holds.
-                return response.render() if hasattr(response, "render") else response
+                return response.render() if isinstance(response, SimpleTemplateResponse) else response
 
-        return in_plant_zone
+        return cast(View, in_plant_zone)
 
     def get_app_list(self, request: HttpRequest, app_label: str | None = None) -> list[dict[str, Any]]:
         """Return the records by group instead of by application; an application's own page lists it alone."""

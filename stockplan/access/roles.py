@@ -21,8 +21,10 @@ PLANT = (
 ORDERS = (
     "order", "orderline", "orderlinechange", "allocation", "promisechange", "shipment", "shipmentline",
 )  # fmt: skip
-FLOOR = ("run", "runoutput", "ovenload")
+FLOOR = ("run", "runoutput", "ovenload", "diameterreport", "spoolweighing")
 STOCK = ("lot", "shelfstock", "balance", "place", "movement", "movementline")
+# Counts are blind: who counts does not see what the books say.
+COUNTS = ("countsheet", "countline")
 PLANS = ("forecastrun", "skuforecast", "stocktarget", "makelist", "listedrun", "listedrunsize", "notlisted")
 INSTRUCTIONS = ("plannerinstruction",)
 EDIT = ("view", "add", "change", "delete")
@@ -54,7 +56,7 @@ ROLES: dict[str, Role] = {
     ),
     "planner": Role(
         scopes=frozenset({Scope.STOCK_READ, Scope.PLAN, Scope.SERVICE_READ}),
-        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + PLANS,
+        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + COUNTS + PLANS,
         edits=(*INSTRUCTIONS, "closure"),
     ),
     "floor": Role(
@@ -63,7 +65,7 @@ ROLES: dict[str, Role] = {
     ),
     "owner": Role(
         scopes=frozenset(Scope) - {Scope.REPLAY},
-        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + PLANS,
+        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + COUNTS + PLANS,
         edits=CATALOGUE + PLANT + INSTRUCTIONS,
     ),
 }

@@ -17,9 +17,13 @@ from django.urls import reverse
 from inventory.admin.base import ReadOnlyAdmin, swatch
 from inventory.models import (
     Colour,
+    CountLine,
+    CountSheet,
+    DiameterReport,
     Filament,
     Item,
     Line,
+    Lot,
     Movement,
     Order,
     OrderLine,
@@ -31,6 +35,7 @@ from inventory.models import (
     Shipment,
     ShipmentLine,
     Sku,
+    SpoolWeighing,
 )
 from inventory.plant_files.load import LoadReport, load_plant
 from tests.inventory.catalogue.conftest import MONDAY
@@ -95,6 +100,26 @@ def add_books(count: int) -> None:
             ready_at=MONDAY,
             unloaded_at=MONDAY + timedelta(hours=7),
         )
+        sheet = CountSheet.objects.create(code=f"C{number}", tolerance_share=0, opened_at=MONDAY, known_at=MONDAY)
+        CountLine.objects.create(sheet=sheet, sku=sku, value_class="A", state="dropped")
+        DiameterReport.objects.create(
+            run=run,
+            source="hand",
+            lower_mm="1.72",
+            upper_mm="1.78",
+            outside_readings=0,
+            occurred_at=MONDAY,
+            known_at=MONDAY,
+            posted_by=user,
+        )
+        SpoolWeighing.objects.create(
+            lot=Lot.objects.create(code=f"W{number}", item=sku.item, run=run, created_at=MONDAY),
+            gross_g="1250",
+            tare_g=250,
+            occurred_at=MONDAY,
+            known_at=MONDAY,
+            posted_by=user,
+        )
         PromiseChange.objects.create(order_line=order_line, cause="x", occurred_at=MONDAY, known_at=MONDAY)
         shipment = Shipment.objects.create(
             order=order_line.order, ship_day=MONDAY.date(), shipped_at=MONDAY, known_at=MONDAY
@@ -116,6 +141,10 @@ def list_queries(client: Client) -> dict[str, int]:
 
 def test_every_record_of_the_books_that_people_look_at_has_a_page() -> None:
     inside_others = {"Hopper", "MovementLine", "OrderLine", "OrderLineChange", "RunOutput", "Shift", "ShipmentLine"}
+    # Hundreds a run: the report gives their judgement.
+    inside_others |= {"DiameterReading"}
+    # Its line says how it ended.
+    inside_others |= {"CountEntry"}
     from django.apps import apps
 
     names = {model.__name__ for model in apps.get_app_config("inventory").get_models()}
