@@ -10,7 +10,9 @@ import pytest
 import time_machine
 from django.test import Client
 
-from tests.inventory.builders import TinyPlant, build_tiny_plant
+from inventory.models import Item, LineSpeed
+from inventory.services.ledger import ensure_places
+from tests.inventory.builders import TinyPlant, build_tiny_plant, put_in_store
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -60,6 +62,23 @@ def test_stock_page_counts_down_from_the_servers_clock(tiny: TinyPlant, logged_i
         text = logged_in("sales").get("/admin/stock/").text
     # 13:30 and 13:40 in Berlin on 1 March (UTC+1) as seconds since 1970, by `date -u -d ... +%s`.
     assert 'data-now="1803904200" data-until="1803904800"' in text
+
+
+def test_stock_page_gives_the_earliest_day_of_a_run_where_nothing_is_planned(tiny: TinyPlant, logged_in: LogIn) -> None:
+    ensure_places()
+    for item in Item.objects.exclude(kind="sku"):
+        put_in_store(item, "5000", lot_code=f"FULL-{item.code}")
+    # Monday 10:00: resin is dry after 4 h, one spool is wound well before the oven at 17:00 and shelved on Tuesday.
+    with time_machine.travel(datetime(2027, 3, 1, 10, 0, tzinfo=BERLIN), tick=False):
+        text = logged_in("sales").get("/admin/stock/", {"q": "PLA-BLACK-1000"}).text
+    assert 'a run could be here for <span class="nowrap">Tue 2 Mar</span> at the earliest' in text
+
+
+def test_stock_page_says_so_where_no_line_can_make_it(tiny: TinyPlant, logged_in: LogIn) -> None:
+    LineSpeed.objects.filter(filament=tiny.black).delete()
+    with time_machine.travel(datetime(2027, 3, 1, 10, 0, tzinfo=BERLIN), tick=False):
+        text = logged_in("sales").get("/admin/stock/", {"q": "PLA-BLACK-1000"}).text
+    assert "no line, time or material for it in the next 20 ship days" in text
 
 
 def test_stock_page_changes_nothing(shown: ShownPlant, logged_in: LogIn) -> None:

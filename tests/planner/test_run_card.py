@@ -58,6 +58,22 @@ def test_run_card_says_what_to_dry_from_when_and_what_was_on_the_line(card: RunC
     assert (card.changeover_from_code, card.changeover_min) == ("PETG-NATURAL-1.75", 72)
 
 
+def test_run_card_tells_resin_to_fill_from_resin_that_dries_already(card: RunCard, plant: TinyPlant) -> None:
+    # The card's run was released at 07:00 and dries from 08:00; this one dries since Sunday.
+    assert not card.is_resin_in_hopper
+    run = release_run(
+        filament_code="PLA-BLACK-1.75",
+        line_code="L1",
+        spools={"PLA-BLACK-1000": 1},
+        planned_start=local("2027-03-02 12:00"),
+        planned_end=local("2027-03-02 13:00"),
+        drying_from=local("2027-02-28 20:00"),
+        hopper_code="H1",
+        clock=clock("2027-03-01 07:30"),
+    )
+    assert run_card(run.code).is_resin_in_hopper
+
+
 @pytest.mark.parametrize(
     "words",
     ["manual", "data sheets", "local codes", "licensed practice", "Lock out", "Nip points", "200 °C", "extraction"],

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.selectors.stock import stock_rows
 from stockplan.planner.pages.site import page, page_by_route, working_page
+from stockplan.planner.selectors.capacity import earliest_capacity_days
 from stockplan.planner.selectors.cut_off import next_cut_off
 
 ROWS_PER_PAGE = 50
@@ -21,6 +22,8 @@ def stock(request: HttpRequest) -> HttpResponse:
     search = request.GET.get("q", "").strip()
     now = timezone.now()
     rows = Paginator(stock_rows(now=now, search=search or None), ROWS_PER_PAGE).get_page(request.GET.get("page"))
+    # Without free supply: the day that capacity could give. Not a promise, so it stands in words of its own.
+    unsupplied = {row.sku_id: 1 for row in rows if row.order_now_ships_on is None}
     return page(
         request,
         "planner/stock.html",
@@ -28,5 +31,6 @@ def stock(request: HttpRequest) -> HttpResponse:
         search=search,
         rows=rows,
         cut_off=next_cut_off(now=now),
+        capacity_days=earliest_capacity_days(unsupplied, as_of=now) if unsupplied else {},
         may_see_plan=request.user.has_perm("planner.view_skuforecast"),
     )

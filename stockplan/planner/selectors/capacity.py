@@ -28,11 +28,11 @@ def earliest_capacity_days(sku_quantities: Mapping[int, int], *, as_of: datetime
         axis.append(calendar.nth_ship_day_after(axis[-1], 1))
     days = tuple(axis)
     none = SkuDemand(0, (0,) * len(days), (0.0,) * len(days), (0.0,) * len(days), 0)
-    demand = dict.fromkeys(Sku.objects.values_list("pk", flat=True), none)
+    codes = dict(Sku.objects.values_list("pk", "item__code"))
+    demand = dict.fromkeys(codes, none)
     span = Span(calendar.local_day(as_of), days[-1], days)
     plant = plant_of(plan_facts(as_of=as_of, span=span, calendar=calendar, demand=demand).in_order())
     floor = opening_of(plant).floor
-    codes = dict(Sku.objects.filter(pk__in=sku_quantities).values_list("pk", "item__code"))
     index = {sku.code: i for i, sku in enumerate(plant.facts.skus)}
     return {pk: _earliest(floor, index[codes[pk]], quantity) for pk, quantity in sorted(sku_quantities.items())}
 

@@ -38,7 +38,10 @@ class CardSize:
 
 @dataclass(frozen=True)
 class RunCard:
-    """One run for the floor. Masses are the plan's: good, scrap and purge together."""
+    """One run for the floor. Masses are the plan's: good, scrap and purge together.
+
+    `is_resin_in_hopper`: it was drying there already when the run was released.
+    """
 
     run_code: str
     state: str
@@ -56,6 +59,7 @@ class RunCard:
     planned_end: datetime
     hopper_code: str | None
     drying_from: datetime | None
+    is_resin_in_hopper: bool
     resin_dry_hours: float
     resin_dry_min_c: int
     resin_dry_max_c: int
@@ -118,6 +122,7 @@ def run_card(run_code: str) -> RunCard:
         planned_end=run.planned_end,
         hopper_code=run.hopper.code if run.hopper else None,
         drying_from=run.drying_from,
+        is_resin_in_hopper=run.drying_from is not None and run.drying_from <= run.released_at,
         resin_dry_hours=float(material.resin_dry_hours),
         resin_dry_min_c=material.resin_dry_min_c,
         resin_dry_max_c=material.resin_dry_max_c,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -33,6 +34,12 @@ def swatch(colour_hex: str, size: str = "") -> SafeString:
         size,
         colour_hex,
     )
+
+
+@register.filter
+def of(values: Mapping[Any, Any], key: Any) -> Any:
+    """Return the value of a key, None without one."""
+    return values.get(key)
 
 
 @register.filter
