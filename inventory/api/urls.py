@@ -10,7 +10,7 @@ from inventory.api.service.views import ServiceView
 from inventory.api.shipments.views import ShipmentsView
 from inventory.api.skus.views import SkuListView
 from inventory.api.stock.views import StockListView
-from inventory.api.trace.views import TraceView
+from inventory.api.trace import views as trace
 
 urlpatterns = [
     path("orders/", orders.OrderListView.as_view(), name="orders"),
@@ -40,6 +40,8 @@ urlpatterns = [
     path("holds/", stock_views.HoldsView.as_view(), name="holds"),
     path("holds/<str:lot>/release/", stock_views.HoldReleaseView.as_view(), name="hold-release"),
     path("shipments/", ShipmentsView.as_view(), name="shipments"),
-    path("trace/", TraceView.as_view(), name="trace"),
+    path("trace/orders/<int:order>/", trace.OrderTraceView.as_view(), name="trace-order"),
+    path("trace/shipments/<int:shipment>/", trace.ShipmentTraceView.as_view(), name="trace-shipment"),
+    path("trace/lots/<str:lot>/", trace.LotTraceView.as_view(), name="trace-lot"),
     path("service/", ServiceView.as_view(), name="service"),
 ]

@@ -103,7 +103,7 @@ def trace_lot(lot_code: str, *, as_of: datetime | None = None) -> Trace:
     """
     start = Lot.objects.select_related("item", "run").filter(code=lot_code).first()
     if start is None:
-        raise NotFoundError(f"There is no lot {lot_code!r}.", pointer="?lot")
+        raise NotFoundError(f"There is no lot {lot_code!r}.")
     known = _known(as_of)
     if start.item.kind == Item.Kind.SKU:
         lots, materials = [start], _materials(known.filter(movement__run=start.run_id)) if start.run_id else ()

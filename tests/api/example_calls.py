@@ -123,8 +123,11 @@ def _floor(call: Recorder) -> Iterator[Exchange]:
     yield call.post("/pack/", {"spools": rows, "occurred_at": "2027-03-02T05:30:00Z"})
     order = call.get("/orders/", reference="2001").answer["results"][0]["id"]
     parcel = {"order": order, "lines": [{"line_no": 1, "quantity": 2}, {"line_no": 2, "quantity": 2}]}
-    yield call.post("/shipments/", parcel | {"document": "WB 4711", "occurred_at": "2027-03-02T14:00:00Z"})
-    yield call.get("/trace/", order=order, as_of="2027-03-02T14:05:00Z")
+    shipped = call.post("/shipments/", parcel | {"document": "WB 4711", "occurred_at": "2027-03-02T14:00:00Z"})
+    yield shipped
+    yield call.get("/trace/orders/{order}/", order=order, as_of="2027-03-02T14:05:00Z")
+    yield call.get("/trace/shipments/{shipment}/", shipment=shipped.answer["id"], as_of="2027-03-02T14:05:00Z")
+    yield call.get("/trace/lots/{lot}/", lot="R-1001", as_of="2027-03-02T14:05:00Z")
 
 
 def _quality(call: Recorder, run: str) -> Iterator[Exchange]:

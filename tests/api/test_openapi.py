@@ -46,7 +46,9 @@ OPERATIONS = {
     ("/api/v1/receipts/", "post"),
     ("/api/v1/holds/", "post"),
     ("/api/v1/holds/{lot}/release/", "post"),
-    ("/api/v1/trace/", "get"),
+    ("/api/v1/trace/orders/{order}/", "get"),
+    ("/api/v1/trace/shipments/{shipment}/", "get"),
+    ("/api/v1/trace/lots/{lot}/", "get"),
     ("/api/v1/service/", "get"),
 }
 

@@ -18,20 +18,20 @@ def shipped(plant, replay):
     put_on_shelf(replay, BLACK, 10)
     orders = [order(replay, "A-1")["id"], order(replay, "B-1", channel="PHONE", ship_to="Mill Lane 3")["id"]]
     shipments = [post(replay, "/shipments/", order=number, occurred_at=SHIPPED)["id"] for number in orders]
-    lot = get(replay, "/trace/", order=orders[0])["spools"][0]["lot"]
+    lot = get(replay, f"/trace/orders/{orders[0]}/")["spools"][0]["lot"]
     return orders, shipments, lot
 
 
 def test_trace_of_an_order_names_every_customer_of_its_lots(shipped, replay):
     (first, second), _, lot = shipped
-    found = get(replay, "/trace/", order=first)
+    found = get(replay, f"/trace/orders/{first}/")
     assert [(row["lot"], row["quantity"]) for row in found["spools"]] == [(lot, 3)]
     assert [(row["order"], row["ship_to"]) for row in found["delivered"]] == [(first, ""), (second, "Mill Lane 3")]
 
 
 def test_trace_of_a_shipment_and_of_its_lot_meet(shipped, replay):
     _, shipments, lot = shipped
-    by_shipment, by_lot = get(replay, "/trace/", shipment=shipments[1]), get(replay, "/trace/", lot=lot)
+    by_shipment, by_lot = get(replay, f"/trace/shipments/{shipments[1]}/"), get(replay, f"/trace/lots/{lot}/")
     assert by_shipment["delivered"] == by_lot["delivered"]
     assert {row["place"]: row["quantity"] for row in by_lot["places"]} == {"CUSTOMER": 6, "SHELF": 4}
 
@@ -39,35 +39,23 @@ def test_trace_of_a_shipment_and_of_its_lot_meet(shipped, replay):
 def test_trace_for_a_token_of_one_channel_shows_its_own_customers_only(shipped, client_with):
     (first, second), shipments, lot = shipped
     client = client_with("floor", channel="WEB")
-    assert [row["order"] for row in get(client, "/trace/", lot=lot)["delivered"]] == [first]
-    assert get(client, "/trace/", 422, order=second)["errors"][0]["parameter"] == "order"
-    assert get(client, "/trace/", 422, shipment=shipments[1])["errors"][0]["parameter"] == "shipment"
+    assert [row["order"] for row in get(client, f"/trace/lots/{lot}/")["delivered"]] == [first]
+    get(client, f"/trace/orders/{second}/", 404)
+    get(client, f"/trace/shipments/{shipments[1]}/", 404)
 
 
 @pytest.mark.parametrize(("role", "status"), [("floor", 200), ("owner", 200), ("sales", 403), ("planner", 403)])
 def test_floor_and_owner_may_trace(shipped, person_of, role, status):
-    get(person_of(role), "/trace/", status, lot=shipped[2])
+    get(person_of(role), f"/trace/lots/{shipped[2]}/", status)
 
 
-@pytest.mark.parametrize(
-    ("status", "query", "parameters"),
-    [
-        (400, {}, ["lot"]),
-        (400, {"order": 1, "lot": "S1"}, ["lot", "order"]),
-        (400, {"order": 0}, ["order"]),
-        (400, {"order": "first"}, ["order"]),
-        (422, {"order": 999}, ["order"]),
-        (422, {"shipment": 999}, ["shipment"]),
-        (422, {"lot": "NO-SUCH"}, ["lot"]),
-    ],
-)
-def test_trace_of_nothing_known_names_the_parameter(plant, replay, status, query, parameters):
-    problem = get(replay, "/trace/", status, **query)
-    assert sorted(error["parameter"] for error in problem["errors"]) == parameters
+@pytest.mark.parametrize("path", ["orders/999", "shipments/999", "lots/NO-SUCH", "orders/first"])
+def test_trace_of_nothing_known_is_not_found(plant, replay, path):
+    assert get(replay, f"/trace/{path}/", 404)["code"] in ("not_found", "order_not_found")
 
 
 def test_trace_as_of_leaves_out_what_was_learned_later(shipped, replay):
-    assert get(replay, "/trace/", lot=shipped[2], as_of="2027-03-01T14:59:00+01:00")["delivered"] == []
+    assert get(replay, f"/trace/lots/{shipped[2]}/", as_of="2027-03-01T14:59:00+01:00")["delivered"] == []
 
 
 def test_shipment_of_an_order_that_is_not_there_names_the_field(plant, replay):

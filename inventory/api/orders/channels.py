@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from inventory.api.caller import Caller
 from inventory.errors import NotFoundError
-from inventory.models import Order
+from inventory.models import Order, Shipment
 from inventory.order_errors import OrderFieldError, UnknownOrderError
 
 
@@ -53,3 +53,18 @@ def check_sees_order(caller: Caller, order_id: int, *, pointer: str = "") -> Non
         seen = seen.filter(channel__code=caller.channel_code)
     if not seen.exists():
         raise UnknownOrderError(f"There is no order {order_id}.", pointer=pointer)
+
+
+def check_sees_shipment(caller: Caller, shipment_id: int) -> None:
+    """Refuse a shipment of another channel just like one that does not exist. One query.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such shipment that the caller may see.
+    """
+    seen = Shipment.objects.filter(pk=shipment_id)
+    if caller.channel_code is not None:
+        seen = seen.filter(order__channel__code=caller.channel_code)
+    if not seen.exists():
+        raise NotFoundError(f"There is no shipment {shipment_id}.")

@@ -5,26 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from rest_framework import serializers
-from rest_framework.exceptions import ErrorDetail
-
-from inventory.api.fields import AsOfQuery, TextField
-from inventory.api.shipments.serializers import MAX_ID
-
-
-class TraceQuery(AsOfQuery):
-    """What to trace: one of order, shipment and lot."""
-
-    order = serializers.IntegerField(required=False, min_value=1, max_value=MAX_ID, help_text="id of the order")
-    shipment = serializers.IntegerField(required=False, min_value=1, max_value=MAX_ID, help_text="id of the shipment")
-    lot = TextField(required=False, max_length=40, help_text="code of a lot, of spools or of material")
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """Want exactly one thing to trace."""
-        named = [name for name in ("order", "shipment", "lot") if name in attrs]
-        if len(named) != 1:
-            message = f"Name one of order, shipment and lot; received {' and '.join(named) or 'none'}."
-            raise serializers.ValidationError({name: [ErrorDetail(message, "one_of")] for name in named or ["lot"]})
-        return attrs
 
 
 class SpoolLotSerializer(serializers.Serializer[Any]):

@@ -1,51 +1,68 @@
-"""Tracing of lots, for recalls."""
+"""Tracing of lots, for recalls: what went into what, and who got it."""
 
 from __future__ import annotations
 
 from dataclasses import asdict, replace
 from datetime import datetime
-from typing import Any
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.caller import Caller, caller_of
+from inventory.api.caller import caller_of
 from inventory.api.clock import read_instant, read_now
-from inventory.api.orders.channels import check_sees_order
-from inventory.api.trace.serializers import TraceQuery, TraceSerializer
+from inventory.api.fields import AsOfQuery
+from inventory.api.orders.channels import check_sees_order, check_sees_shipment
+from inventory.api.trace.serializers import TraceSerializer
 from inventory.api.views import ApiView, checked_query
-from inventory.errors import NotFoundError
-from inventory.models import Shipment
 from inventory.selectors.lots import Trace, trace_lot, trace_order, trace_shipment
 
 
-class TraceView(ApiView):
-    """What went into what, and who got it."""
+class OrderTraceView(ApiView):
+    """From an order to its lots."""
 
     required_scopes = {"GET": ("floor",)}
 
-    @extend_schema(operation_id="trace", parameters=[TraceQuery], responses=TraceSerializer)
-    def get(self, request: Request) -> Response:
-        """Trace an order, a shipment or a lot back to its material and forward to every customer."""
-        query = checked_query(TraceQuery, request)
-        as_of = read_instant(request, as_of=query.get("as_of"))
-        caller = caller_of(request)
-        found = _traced(query, caller=caller, as_of=as_of)
-        if caller.channel_code is not None:
-            own = tuple(row for row in found.delivered if row.channel_code == caller.channel_code)
-            found = replace(found, delivered=own)
-        return Response(TraceSerializer(asdict(found) | {"runs": found.runs, "as_of": read_now(as_of)}).data)
+    @extend_schema(operation_id="trace_order", parameters=[AsOfQuery], responses=TraceSerializer)
+    def get(self, request: Request, order: int) -> Response:
+        """Trace what left with an order back to its runs and material, and forward to all who got of these lots."""
+        as_of = _as_of(request)
+        check_sees_order(caller_of(request), order)
+        return _answer(request, trace_order(order, as_of=as_of), as_of=as_of)
 
 
-def _traced(query: dict[str, Any], *, caller: Caller, as_of: datetime | None) -> Trace:
-    if "order" in query:
-        check_sees_order(caller, query["order"], pointer="?order")
-        return trace_order(query["order"], as_of=as_of)
-    if "shipment" in query:
-        order_id = Shipment.objects.filter(pk=query["shipment"]).values_list("order_id", flat=True).first()
-        if order_id is None:
-            raise NotFoundError(f"There is no shipment {query['shipment']}.", pointer="?shipment")
-        check_sees_order(caller, order_id, pointer="?shipment")
-        return trace_shipment(query["shipment"], as_of=as_of)
-    return trace_lot(query["lot"], as_of=as_of)
+class ShipmentTraceView(ApiView):
+    """From a shipment to its lots."""
+
+    required_scopes = {"GET": ("floor",)}
+
+    @extend_schema(operation_id="trace_shipment", parameters=[AsOfQuery], responses=TraceSerializer)
+    def get(self, request: Request, shipment: int) -> Response:
+        """Trace one shipment like an order."""
+        as_of = _as_of(request)
+        check_sees_shipment(caller_of(request), shipment)
+        return _answer(request, trace_shipment(shipment, as_of=as_of), as_of=as_of)
+
+
+class LotTraceView(ApiView):
+    """From a lot to its customers."""
+
+    required_scopes = {"GET": ("floor",)}
+
+    @extend_schema(operation_id="trace_lot", parameters=[AsOfQuery], responses=TraceSerializer)
+    def get(self, request: Request, lot: str) -> Response:
+        """Trace a lot of material or spools forward to its customers, and spools back to their material."""
+        as_of = _as_of(request)
+        return _answer(request, trace_lot(lot, as_of=as_of), as_of=as_of)
+
+
+def _as_of(request: Request) -> datetime | None:
+    return read_instant(request, as_of=checked_query(AsOfQuery, request).get("as_of"))
+
+
+def _answer(request: Request, found: Trace, *, as_of: datetime | None) -> Response:
+    """Answer a trace; a token of one channel is told of its own customers only."""
+    channel = caller_of(request).channel_code
+    if channel is not None:
+        found = replace(found, delivered=tuple(row for row in found.delivered if row.channel_code == channel))
+    return Response(TraceSerializer(asdict(found) | {"runs": found.runs, "as_of": read_now(as_of)}).data)
