@@ -87,7 +87,8 @@ def shown(name: str, *, words: str = "", decimals: int | None = None, is_claim: 
         value: Any = record
         for part in name.split("__"):
             value = getattr(value, part, None)
-        return value if decimals is None or value is None else number_format(value, decimals)
+        # Rounded first: number_format cuts off.
+        return value if decimals is None or value is None else number_format(f"{value:.{decimals}f}")
 
     column.__name__ = name
     return column

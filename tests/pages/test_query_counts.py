@@ -25,6 +25,7 @@ PATHS = [
     "/admin/make-list/week/",
     "/admin/filaments/PLA-BLACK-1.75/",
     "/admin/skus/PLA-BLACK-1000/",
+    "/admin/forecast/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",
 ]

@@ -11,6 +11,7 @@ from django.db.models import Model
 from django.test import Client
 
 from inventory.models import Run
+from stockplan.planner.models import MakeList
 from stockplan.records_site import GROUPS
 from tests.pages.shown_plant import ShownPlant
 
@@ -64,3 +65,10 @@ def test_lists_open_before_a_plant_is_loaded(db: None, logged_in: LogIn) -> None
 def test_filter_of_a_list_says_what_it_is_set_to(shown: ShownPlant, logged_in: LogIn) -> None:
     text = logged_in("owner").get("/admin/inventory/lot/", {"is_held__exact": "1"}).text
     assert "On hold: <b>Yes</b>" in text
+
+
+def test_list_rounds_a_figure_instead_of_cutting_it_off(shown: ShownPlant, logged_in: LogIn) -> None:
+    MakeList.objects.update(misses_without=12.46, misses_with=3.54)
+    text = logged_in("owner").get("/admin/planner/makelist/").text
+    assert ">12.5<" in text
+    assert ">3.5<" in text

@@ -10,6 +10,7 @@ from django.utils import formats
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from stockplan.planner.selectors.forecast_health import ClassHealth, ForecastHealth
 from stockplan.planner.selectors.projection import Projection
 from stockplan.planner.selectors.sku_records import WeekDemand
 
@@ -95,3 +96,37 @@ def _fan_words(projection: Projection) -> str:
             _("In one case of twenty it runs short by %(day)s.") % {"day": formats.date_format(short, "D j M")}
         )
     return " ".join(words)
+
+
+# A class with fewer past risk periods is in the table, but its line would be noise.
+FEWEST_WINDOWS_DRAWN = 30
+
+
+def calibration_picture(health: ForecastHealth) -> Picture:
+    """Lines of the share of outcomes at or below each quantile, one a class, beside the line of honest quantiles."""
+    if health.overall is None:
+        raise ValueError("Nothing was scored.")
+    worst = max(health.overall.coverages, key=lambda pair: abs(pair[1] - pair[0]))
+    words = _(
+        "Share of past outcomes at or below each quantile, which should equal the quantile. Furthest from it over all "
+        "classes: %(share)s at the quantile %(quantile)s."
+    ) % {"share": _percent(worst[1]), "quantile": _percent(worst[0])}
+    drawn = [one for one in health.classes if one.windows >= FEWEST_WINDOWS_DRAWN]
+    return Picture(
+        words=words,
+        drawn={
+            "lines": [_calibration_line(one) for one in (health.overall, *drawn)],
+            "names": {"x": _("quantile, %"), "y": _("outcomes at or below it, %"), "honest": _("honest")},
+        },
+    )
+
+
+def _calibration_line(one: ClassHealth) -> dict[str, Any]:
+    return {
+        "name": one.demand_class,
+        "points": [[round(100 * quantile, 1), round(100 * share, 1)] for quantile, share in one.coverages],
+    }
+
+
+def _percent(share: float) -> str:
+    return f"{formats.number_format(f'{100 * share:.1f}')} %"

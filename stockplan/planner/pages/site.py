@@ -67,6 +67,14 @@ WORKING_PAGES = (
         "beside it. Times are in the plant's zone.",
     ),
     WorkingPage(
+        route="pages:forecast",
+        title="Forecast",
+        role="planner and owner",
+        permission="planner.view_skuforecast",
+        purpose="How good the forecast is that stock and make list stand on: its loss against plain methods, class by "
+        "class, and whether its quantiles mean what they say.",
+    ),
+    WorkingPage(
         route="pages:run-cards",
         title="Run cards",
         role="floor",

@@ -2,13 +2,14 @@
 
 from django.urls import path, re_path
 
-from stockplan.planner.pages import filament, home, make_list, run_card, sku, stock, week
+from stockplan.planner.pages import filament, forecast, home, make_list, run_card, sku, stock, week
 
 app_name = "pages"
 urlpatterns = [
     path("", home.entry, name="home"),
     path("stock/", stock.stock, name="stock"),
     path("skus/<str:code>/", sku.sku, name="sku"),
+    path("forecast/", forecast.health, name="forecast"),
     path("make-list/", make_list.latest, name="make-list"),
     path("make-list/lines/", make_list.lines, name="lines"),
     path("make-list/compute/", make_list.compute, name="compute"),

@@ -63,7 +63,8 @@ def clock(value: datetime | None) -> str:
 @register.filter
 def percent(value: float | None) -> str:
     """Write a share as per cent with one decimal."""
-    return "" if value is None else f"{formats.number_format(100 * value, 1)}\N{NO-BREAK SPACE}%"
+    # Rounded first: number_format cuts off.
+    return "" if value is None else f"{formats.number_format(f'{100 * value:.1f}')}\N{NO-BREAK SPACE}%"
 
 
 @register.filter

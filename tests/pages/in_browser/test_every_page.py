@@ -32,6 +32,7 @@ PATHS = [
     "/admin/make-list/week/",
     "/admin/filaments/PLA-BLACK-1.75/",
     "/admin/skus/PLA-BLACK-1000/",
+    "/admin/forecast/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",
 ]
@@ -152,6 +153,12 @@ def test_charts_are_drawn_as_svg_and_name_themselves(visit: Visit) -> None:
     fan = page.get_by_role("img", name="Projected")
     expect(fan.locator("svg path").first).to_be_attached()
     expect(page.get_by_role("img", name="Spools due by week").locator("svg path").first).to_be_attached()
+
+
+def test_classes_of_the_calibration_are_told_apart_by_stroke(visit: Visit) -> None:
+    page = visit("/admin/forecast/")
+    picture = page.get_by_role("img", name="Share of past outcomes")
+    assert picture.locator("svg path[stroke-dasharray]").count() >= 1
 
 
 def test_bands_of_the_fan_are_told_apart_by_hatching(visit: Visit) -> None:

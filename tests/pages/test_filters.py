@@ -1,0 +1,26 @@
+"""How figures and days are written on the pages."""
+
+from __future__ import annotations
+
+import pytest
+
+from stockplan.planner.templatetags.planner_pages import kilograms, minutes, percent, quantile
+
+
+@pytest.mark.parametrize(
+    ("share", "said"), [(0.98567, "98.6"), (1 - 0.4 / 0.5, "20.0"), (-0.2, "-20.0"), (1, "100.0"), (0.00049, "0.0")]
+)
+def test_percent_rounds_to_one_decimal(share: float, said: str) -> None:
+    assert percent(share) == f"{said}\N{NO-BREAK SPACE}%"
+
+
+def test_quantile_has_no_decimals_that_it_does_not_need() -> None:
+    assert (quantile(0.95), quantile(0.995)) == ("95\N{NO-BREAK SPACE}%", "99.5\N{NO-BREAK SPACE}%")
+
+
+def test_kilograms_are_written_as_spools_are_sold() -> None:
+    assert [kilograms(net_g) for net_g in (250, 750, 1000, 2500)] == ["250 g", "750 g", "1 kg", "2.5 kg"]
+
+
+def test_minutes_become_hours_from_sixty_on() -> None:
+    assert [minutes(value) for value in (45, 59.6, 200)] == ["45 min", "1 h 00 min", "3 h 20 min"]
