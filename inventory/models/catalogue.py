@@ -41,6 +41,12 @@ class Item(models.Model):
     kind = models.CharField(max_length=12, choices=Kind)
     unit = models.CharField(max_length=6, choices=Unit)
     lead_time_days = models.PositiveSmallIntegerField(default=0, help_text="calendar days from purchase to the store")
+    pack_size = models.DecimalField(
+        max_digits=10, decimal_places=3, null=True, blank=True, help_text="in the item's unit; empty: any quantity"
+    )
+    supplier_minimum = models.DecimalField(
+        max_digits=10, decimal_places=3, default=0, help_text="least quantity of a purchase, in the item's unit"
+    )
 
     class Meta:
         verbose_name = "raw material or part"
@@ -52,7 +58,11 @@ class Item(models.Model):
                 condition=Q(kind="sku", unit="spool")
                 | Q(kind__in=["resin", "concentrate"], unit="kg")
                 | Q(kind__in=["spool_part", "box", "desiccant"], unit="piece"),
-            )
+            ),
+            models.CheckConstraint(
+                name="item_purchase_quantities_sound",
+                condition=(Q(pack_size__isnull=True) | Q(pack_size__gt=0)) & Q(supplier_minimum__gte=0),
+            ),
         ]
 
     def __str__(self) -> str:

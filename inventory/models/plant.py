@@ -45,6 +45,13 @@ class PlantParameters(models.Model):
     purge_kg_per_hour = models.DecimalField(
         max_digits=6, decimal_places=2, default=Decimal(8), help_text="purged per hour of changeover"
     )
+    order_target_share = models.DecimalField(
+        max_digits=5,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="share of orders to ship complete on their due day; empty: every SKU has one target",
+    )
 
     class Meta:
         verbose_name_plural = "plant parameters"
@@ -52,6 +59,10 @@ class PlantParameters(models.Model):
             models.CheckConstraint(name="plantparameters_single_row", condition=Q(id=1)),
             models.CheckConstraint(
                 name="plantparameters_target_share_range", condition=Q(target_share__gt=0, target_share__lt=1)
+            ),
+            models.CheckConstraint(
+                name="plantparameters_order_target_range",
+                condition=Q(order_target_share__isnull=True) | Q(order_target_share__gt=0, order_target_share__lt=1),
             ),
             models.CheckConstraint(name="plantparameters_review_positive", condition=Q(review_days__gt=0)),
         ]

@@ -36,8 +36,27 @@ ITEMS = FileSchema(
             meaning="from purchase until it is in the store",
             empty="0",
         ),
+        Column(
+            name="pack_size",
+            kind=Kind.NUMBER,
+            unit="unit of the item",
+            meaning="what is bought is a whole number of packs of this size",
+            empty="any quantity can be bought",
+            may_be_absent=True,
+        ),
+        Column(
+            name="supplier_minimum",
+            kind=Kind.NUMBER,
+            unit="unit of the item",
+            meaning="least quantity of one purchase",
+            empty="0",
+            may_be_absent=True,
+        ),
     ),
-    sentences={"item_unit_fits_kind": ("unit", "resin and concentrate are counted in kg, parts in piece.")},
+    sentences={
+        "item_unit_fits_kind": ("unit", "resin and concentrate are counted in kg, parts in piece."),
+        "item_purchase_quantities_sound": ("pack_size", "must be above 0, and supplier_minimum not below 0."),
+    },
 )
 
 MATERIALS = FileSchema(

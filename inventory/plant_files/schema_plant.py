@@ -20,6 +20,7 @@ PARAMETERS = FileSchema(
     # These name the key, not a column.
     sentences={
         "plantparameters_target_share_range": ("target_share", "must lie above 0 and below 1."),
+        "plantparameters_order_target_range": ("order_target_share", "must lie above 0 and below 1, or be empty."),
         "plantparameters_review_positive": ("review_days", "must be above 0."),
     },
 )
@@ -62,6 +63,13 @@ PARAMETER_KEYS = (
         empty="0.5",
     ),
     Column(name="purge_kg_per_hour", kind=Kind.NUMBER, unit="kg/h", meaning="purged per hour of changeover", empty="8"),
+    Column(
+        name="order_target_share",
+        kind=Kind.NUMBER,
+        unit="share",
+        meaning="orders to ship complete on their due day, at least stock value",
+        empty="every SKU has the target of target_share",
+    ),
 )
 
 WORK_DAYS = FileSchema(

@@ -27,6 +27,7 @@ diameter_change_min,25
 colour_change_min,12
 darker_to_lighter_min,0.5
 purge_kg_per_hour,8
+order_target_share,
 """,
     "work_days.csv": """\
 weekday,cut_off,pick_up,oven_load_at,pack_from,shelf_ready,pack_spools
@@ -41,14 +42,14 @@ day,reason
 2027-05-14,bridge day
 """,
     "items.csv": """\
-code,name,kind,unit,lead_time_days
-BOX-S,Small box,box,piece,7
-CON-SNOW,Concentrate snow,concentrate,kg,14
-CON-STONE,Concentrate stone,concentrate,kg,14
-EMPTY-1000,Empty spool 1 kg,spool_part,piece,10
-EMPTY-250,Empty spool 250 g,spool_part,piece,10
-RESIN-PLA,PLA resin,resin,kg,14
-SILICA-5,Desiccant bag 5 g,desiccant,piece,7
+code,name,kind,unit,lead_time_days,pack_size,supplier_minimum
+BOX-S,Small box,box,piece,7,,0
+CON-SNOW,Concentrate snow,concentrate,kg,14,,0
+CON-STONE,Concentrate stone,concentrate,kg,14,,0
+EMPTY-1000,Empty spool 1 kg,spool_part,piece,10,,0
+EMPTY-250,Empty spool 250 g,spool_part,piece,10,,0
+RESIN-PLA,PLA resin,resin,kg,14,25,500
+SILICA-5,Desiccant bag 5 g,desiccant,piece,7,,0
 """,
     "materials.csv": """\
 code,name,density_g_cm3,resin_item,resin_dry_min_c,resin_dry_max_c,resin_dry_hours,dried_keeps_hours,\

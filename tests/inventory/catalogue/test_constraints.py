@@ -21,6 +21,14 @@ BROKEN_FILES = [
     clean_error_of(
         "item_unit_fits_kind", "items.csv", "RESIN-PLA,PLA resin,resin,kg", "RESIN-PLA,PLA resin,resin,piece", 7, "unit"
     ),
+    clean_error_of(
+        "item_purchase_quantities_sound",
+        "items.csv",
+        "RESIN-PLA,PLA resin,resin,kg,14,25,500",
+        "RESIN-PLA,PLA resin,resin,kg,14,0,500",
+        7,
+        "pack_size",
+    ),
     clean_error_of("material_density_positive", "materials.csv", "PLA,PLA,1.24", "PLA,PLA,0", 2, "density_g_cm3"),
     clean_error_of(
         "material_drying_ranges_ordered", "materials.csv", "RESIN-PLA,60,80", "RESIN-PLA,90,80", 2, "resin_dry_max_c"
@@ -37,6 +45,14 @@ BROKEN_FILES = [
     ),
     clean_error_of(
         "plantparameters_target_share_range", "parameters.csv", "target_share,0.97", "target_share,1", 6, "value"
+    ),
+    clean_error_of(
+        "plantparameters_order_target_range",
+        "parameters.csv",
+        "order_target_share,",
+        "order_target_share,1",
+        17,
+        "value",
     ),
     clean_error_of("plantparameters_review_positive", "parameters.csv", "review_days,5", "review_days,0", 8, "value"),
     clean_error_of("workday_pick_up_after_cut_off", "work_days.csv", "0,13:40,16:00", "0,13:40,12:00", 2, "pick_up"),
@@ -113,6 +129,7 @@ BROKEN_FILES = [
 ]
 BROKEN_VALUES = [
     refused_by_database("item_unit_fits_kind", {"unit": "spool"}),
+    refused_by_database("item_purchase_quantities_sound", {"supplier_minimum": -1}),
     refused_by_database("material_density_positive", {"density_g_cm3": 0}),
     refused_by_database("material_drying_ranges_ordered", {"spool_dry_min_c": 99}),
     refused_by_database("material_hours_not_negative", {"dried_keeps_hours": 0}),
@@ -124,6 +141,7 @@ BROKEN_VALUES = [
     refused_by_database("sku_value_not_negative", {"value": -1}),
     refused_by_database("sku_active_dates_ordered", {"active_to": "2025-12-31"}),
     refused_by_database("plantparameters_target_share_range", {"target_share": 1}),
+    refused_by_database("plantparameters_order_target_range", {"order_target_share": 0}),
     refused_by_database("plantparameters_review_positive", {"review_days": 0}),
     refused_by_database("workday_pick_up_after_cut_off", {"pick_up": "13:39"}),
     refused_by_database("workday_shelf_ready_after_packing", {"shelf_ready": F("pack_from")}),
