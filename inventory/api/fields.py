@@ -81,6 +81,14 @@ class FlagField(serializers.BooleanField):
         return data
 
 
+class KindField(serializers.ChoiceField):
+    """One word of a closed set; a word outside it is refused with the set."""
+
+    def __init__(self, choices: Any, **kwargs: Any) -> None:
+        super().__init__(choices, **kwargs)
+        self.error_messages["invalid_choice"] = f'"{{input}}" is not one of: {", ".join(self.choices)}.'
+
+
 class NumberField(serializers.FloatField):
     """A JSON number that the books keep in thousandths: kilograms to the gram, minutes, degrees.
 

@@ -79,7 +79,7 @@ def test_text_that_no_encoding_can_write_is_refused_with_a_writable_answer(plant
     body = problem(live.post(ORDERS, sent, content_type="application/json"), 400)
     assert "\\ud800" in unquote(body["errors"][0]["pointer"])
     body = problem(live.post(ORDERS, b'{"kind": "\\ud800"}', content_type="application/json"), 400)
-    assert '"\\ud800" is not a valid choice.' in [error["detail"] for error in body["errors"]]
+    assert '"\\ud800" is not one of: regular, project, own_use.' in [error["detail"] for error in body["errors"]]
 
 
 def test_body_over_the_limit_is_refused(plant, live):

@@ -12,6 +12,7 @@ from inventory.api.fields import (
     CodeField,
     CountField,
     InstantField,
+    KindField,
     NoteField,
     NumberField,
     OccurredSerializer,
@@ -107,7 +108,7 @@ class CountBody(OccurredSerializer):
     """What was found at a place. Name the lot, or the count is spread over the item's lots, oldest first."""
 
     item = CodeField(help_text="code of the SKU, material or part")
-    place = serializers.ChoiceField(choices=PHYSICAL_PLACES, help_text="kind of place that was counted")
+    place = KindField(choices=PHYSICAL_PLACES, help_text="kind of place that was counted")
     lot = LotField(required=False, help_text="code of the lot; left out: all lots of the item")
     counted = NumberField(min_value=0, max_value=10_000_000, help_text="spools, kg or pieces that are there")
     reason = TextField(max_length=200, help_text="why it was counted")
@@ -139,7 +140,7 @@ class ReleaseHoldBody(OccurredSerializer):
 class RunQuery(IdPageQuery, AsOfQuery):
     """Which runs to list."""
 
-    state = serializers.ChoiceField(choices=Run.State.choices, required=False)
+    state = KindField(choices=Run.State.choices, required=False)
     line = TextField(required=False, max_length=32, help_text="code of the line")
     filament = TextField(required=False, max_length=32, help_text="code of the filament")
 

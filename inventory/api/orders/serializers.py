@@ -13,6 +13,7 @@ from inventory.api.fields import (
     CountField,
     FlagField,
     InstantField,
+    KindField,
     NoteField,
     OccurredSerializer,
     StrictSerializer,
@@ -42,9 +43,7 @@ class OrderBody(StrictSerializer):
         trim_whitespace=False,
         help_text="the channel's own number of the order, unique in the channel: printable ASCII, no blanks",
     )
-    kind = serializers.ChoiceField(
-        choices=Order.Kind.choices, default=Order.Kind.REGULAR, help_text="regular, project or own use"
-    )
+    kind = KindField(choices=Order.Kind.choices, default=Order.Kind.REGULAR, help_text="regular, project or own use")
     received_at = InstantField(required=False, help_text="needs the scope replay; left out: now. Fixes the due day")
     wanted_day = serializers.DateField(
         required=False, allow_null=True, default=None, help_text="the customer asks for this day, not an earlier one"
@@ -66,7 +65,7 @@ class AmendBody(OccurredSerializer):
 class CancelBody(OccurredSerializer):
     """Who cancels. A customer's own cancellation takes the order out of the service share; the shop's does not."""
 
-    by = serializers.ChoiceField(choices=["customer", "shop"], help_text="who cancels")
+    by = KindField(choices=["customer", "shop"], help_text="who cancels")
 
 
 class OrderQuery(IdPageQuery, AsOfQuery):
@@ -74,7 +73,7 @@ class OrderQuery(IdPageQuery, AsOfQuery):
 
     channel = TextField(required=False, max_length=32, help_text="where the order comes from")
     reference = TextField(required=False, max_length=64, help_text="the channel's own number of the order")
-    state = serializers.ChoiceField(choices=Order.State.choices, required=False)
+    state = KindField(choices=Order.State.choices, required=False)
     due_from = serializers.DateField(required=False, help_text="due on this day or later")
     due_to = serializers.DateField(required=False, help_text="due on this day or earlier")
 
