@@ -11,6 +11,7 @@ from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError
 from inventory.models import Balance, Item, Run, Sku
+from inventory.plant_files.canonical import sort_key
 from inventory.plant_files.columns import FileSchema
 from inventory.plant_files.dump_orders import order_rows
 from inventory.plant_files.progress import Progress, no_progress
@@ -92,7 +93,7 @@ def _plain_rows(schema: FileSchema) -> Rows:
     if schema is ITEMS:
         records = records.exclude(kind=Item.Kind.SKU)
     rows = [dict(zip(schema.header, values, strict=True)) for values in records.values_list(*paths)]
-    return sorted(rows, key=lambda row: _sort_key(row, schema))
+    return sorted(rows, key=lambda row: sort_key(row, schema))
 
 
 def _path(schema: FileSchema, name: str) -> str:
@@ -100,15 +101,11 @@ def _path(schema: FileSchema, name: str) -> str:
     return f"{name}__{FILE_BY_NAME[target].key[0]}" if target else name
 
 
-def _sort_key(row: Mapping[str, Any], schema: FileSchema) -> tuple[tuple[bool, Any], ...]:
-    return tuple((row[name] is not None, row[name]) for name in schema.key)
-
-
 def _sku_rows() -> Rows:
     paths = {"code": "item__code", "name": "item__name"}
     fields = [paths.get(name) or _path(SKUS, name) for name in SKUS.header]
     rows = [dict(zip(SKUS.header, values, strict=True)) for values in Sku.objects.order_by().values_list(*fields)]
-    return sorted(rows, key=lambda row: _sort_key(row, SKUS))
+    return sorted(rows, key=lambda row: sort_key(row, SKUS))
 
 
 def _stock_rows() -> Rows:

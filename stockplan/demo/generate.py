@@ -9,6 +9,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from inventory.plant_files.canonical import write_canonical
+from inventory.plant_files.schema import FILE_BY_NAME
 from inventory.rules.colour import lightness_of_hex
 from stockplan.demo import catalogue as goods
 from stockplan.demo import site
@@ -77,6 +79,7 @@ def write_demo_plant(directory: Path, *, seed: int = DEFAULT_SEED, last_day: dat
     directory.mkdir(parents=True, exist_ok=True)
     for name, table in plant.tables.items():
         table.to_csv(directory / name, index=False, lineterminator="\n", encoding="utf-8")
+        write_canonical(directory / name, FILE_BY_NAME[name])
     return plant
 
 
