@@ -29,6 +29,7 @@ from inventory.models.plant import (
 )
 from inventory.models.quality import DiameterReading, DiameterReport, SpoolWeighing
 from inventory.models.runs import OvenLoad, Run, RunOutput
+from inventory.models.sealing import LedgerSeal
 
 __all__ = [
     "Allocation",
@@ -48,6 +49,7 @@ __all__ = [
     "Filament",
     "Hopper",
     "Item",
+    "LedgerSeal",
     "Line",
     "LineSpeed",
     "Lot",
