@@ -53,25 +53,19 @@ class VerifiedTarget:
     simulated: SimulatedShare
 
 
-class UnreachableShareError(ValueError):
-    """No stock within the reach of the demand distributions gives the share."""
-
-
 def order_target(given: TargetInput, share: float) -> OrderTarget:
     """Return the levels of least stock value whose orders are complete with a share.
 
     One price of completeness for all SKUs gives a start that no pure greedy from zero finds (one of two lines alone
     gains nothing); then single spools are taken away or exchanged until no exchange lowers the value.
 
-    Raises
-    ------
-    UnreachableShareError
-        If the highest levels looked at (99.95 % cycle service) do not reach the share.
+    Notes
+    -----
+    No level is above 99.95 % cycle service and the largest line on top, as the tail of a demand says nothing beyond
+    it. Where those levels do not reach the share, they are the answer; `share` tells.
     """
     model = basket_model(given)
-    highest = model.share(model.highest)
-    if highest < share:
-        raise UnreachableShareError(f"a share of {share:.4f} is out of reach: the highest levels give {highest:.4f}")
+    share = min(share, model.share(model.highest))
     for_all = one_cycle_service(model, share)
     uniform = model.levels_at(for_all)
     levels = exchanged_levels(model, priced_levels(model, uniform, share), share)

@@ -43,7 +43,7 @@ def stock_levels(
     review_interval_days: float,
     run_interval_days: Floats,
     is_stocked: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
-    target_line_share: float,
+    target: float | Floats,
 ) -> StockLevels:
     """Return the least levels with the target cycle service over the risk period.
 
@@ -52,7 +52,7 @@ def stock_levels(
     mean, variance : (S, H) of demand cumulated over 1..H ship days.
     lead_days, run_interval_days : (S,) ship days; the risk period is rounded up to whole days, at most H.
     is_stocked : (S,) False: made to order, level 0.
-    target_line_share : cycle service of each SKU.
+    target : cycle service, of all SKUs or (S,) of each.
     """
     longest = mean.shape[1]
     review = np.maximum(review_interval_days, run_interval_days)
@@ -63,7 +63,7 @@ def stock_levels(
     )
     risk_demand = _cumulated(mean, variance, np.minimum(np.ceil(risk - 1e-9), longest))
     lead_demand = _cumulated(mean, variance, np.minimum(np.ceil(lead_days - 1e-9), longest))
-    level = np.where(is_stocked, base_stock_cycle_service(target_line_share, risk_demand=risk_demand), 0.0)
+    level = np.where(is_stocked, base_stock_cycle_service(target, risk_demand=risk_demand), 0.0)
     return StockLevels(
         order_up_to=level,
         safety_stock=safety_stock(level, risk_demand=risk_demand),

@@ -35,8 +35,8 @@ class DemandBasis:
         Columns sku_id, due_day, quantity, is_late.
     share_to_arrive
         Share of the running window's demand that has not arrived yet.
-    lines_per_order
-        Mean number of lines of an order.
+    recent_lines
+        Lines of the orders of the last days: columns order_id, received_at, due_day, sku_id, quantity.
     attributes
         Material, colour, size and diameter by SKU id.
     is_stocked, is_on_sale
@@ -46,10 +46,15 @@ class DemandBasis:
     history: pd.DataFrame
     open_lines: pd.DataFrame
     share_to_arrive: float
-    lines_per_order: float
+    recent_lines: pd.DataFrame
     attributes: pd.DataFrame
     is_stocked: pd.Series
     is_on_sale: pd.Series
+
+    @property
+    def lines_per_order(self) -> float:
+        """Mean number of lines of a recent order."""
+        return float(self.recent_lines.groupby("order_id").size().mean()) if len(self.recent_lines) else 1.0
 
     @property
     def digest(self) -> str:
@@ -60,7 +65,7 @@ class DemandBasis:
             self.attributes.to_csv(),
             self.is_stocked.to_csv(),
             self.is_on_sale.to_csv(),
-            repr((self.share_to_arrive, self.lines_per_order)),
+            repr((self.share_to_arrive, self.lines_per_order, len(self.recent_lines))),
         ]
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
@@ -75,7 +80,7 @@ def demand_basis(*, as_of: datetime, calendar: PlantCalendar) -> DemandBasis:
         history=demand_frame(as_of=as_of, calendar=_calendar_of_history(as_of)),
         open_lines=open_demand_frame(as_of=as_of),
         share_to_arrive=_share_to_arrive(recent, as_of=as_of, calendar=calendar),
-        lines_per_order=float(recent.groupby("order_id").size().mean()) if len(recent) else 1.0,
+        recent_lines=recent,
         attributes=_attributes(skus),
         is_stocked=pd.Series({sku.pk: sku.is_stocked for sku in skus}, dtype=bool),
         is_on_sale=pd.Series({sku.pk: _is_on_sale(sku, today) for sku in skus}, dtype=bool),

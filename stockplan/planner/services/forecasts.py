@@ -10,9 +10,11 @@ import numpy as np
 from django.db import transaction
 from numpy.typing import NDArray
 
+from inventory.models import PlantParameters
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.plant import parameters
 from stockplan.planner.core.facts import PlanFacts, PlanParameters
+from stockplan.planner.core.order_target import order_target
 from stockplan.planner.core.outlook import Outlook, lead_days, outlook_of
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.stock_levels import StockLevels, horizon_days, line_share, stock_levels
@@ -20,6 +22,7 @@ from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ForecastRun, SkuForecast, StockTarget
 from stockplan.planner.selectors.demand_basis import DemandBasis, demand_basis, open_by_day
 from stockplan.planner.selectors.facts import SkuDemand, Span, calendar_around, plan_facts
+from stockplan.planner.selectors.order_baskets import target_input
 from stockplan.planner.selectors.prediction import Prediction, predict, recent_means
 from stockplan.planner.services.code_version import code_version
 
@@ -36,11 +39,11 @@ class ListDaysError(PlanningError):
 
 @dataclass(frozen=True)
 class Levels:
-    """Stock levels by SKU and the outlook that gave their run intervals."""
+    """Stock levels by SKU, the outlook that gave their run intervals, and the cycle service aimed at, (S,)."""
 
     stock: StockLevels
     outlook: Outlook
-    target_line_share: float
+    target: NDArray[np.float64]
 
 
 def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> ForecastRun:
@@ -138,18 +141,38 @@ def _levels(
     row_of = parameters()
     is_made = (basis.is_stocked & basis.is_on_sale).to_numpy(dtype=bool)
     outlook = outlook_of(plant_of(_with_means(facts, prediction.mean * is_made[:, None]).in_order()))
-    share = line_share(float(row_of.target_share), lines_per_order=basis.lines_per_order)
+    lead_days = np.array([lead[s] for s in prediction.sku_ids])
     intervals = [outlook.run_days.get(filament_of[s], LONGEST_RISK_DAYS) for s in prediction.sku_ids]
+    review_days = np.maximum(np.array(intervals), float(row_of.review_days))
+    target = _cycle_services(basis, row_of, lead_days=lead_days, review_days=review_days)
     stock = stock_levels(
         mean=prediction.mean,
         variance=prediction.variance,
-        lead_days=np.array([lead[s] for s in prediction.sku_ids]),
+        lead_days=lead_days,
         review_interval_days=float(row_of.review_days),
         run_interval_days=np.array(intervals),
         is_stocked=is_made,
-        target_line_share=share,
+        target=target,
     )
-    return Levels(stock, outlook, share)
+    return Levels(stock, outlook, target)
+
+
+def _cycle_services(
+    basis: DemandBasis,
+    row_of: PlantParameters,
+    *,
+    lead_days: NDArray[np.float64],
+    review_days: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return the cycle service that each SKU needs for the owner's share of orders.
+
+    From the baskets of the books where an order target is set; else the same for all SKUs.
+    """
+    asked = row_of.order_target_share
+    given = None if asked is None else target_input(basis, lead_days=lead_days, review_days=review_days)
+    if asked is None or given is None:
+        return np.full(len(lead_days), line_share(float(row_of.target_share), lines_per_order=basis.lines_per_order))
+    return order_target(given, float(asked)).cycle_service
 
 
 def _with_means(facts: PlanFacts, mean: NDArray[np.float64]) -> PlanFacts:
@@ -176,7 +199,7 @@ def _store(
             "days": [day.isoformat() for day in facts.days],
             "share_to_arrive": basis.share_to_arrive,
             "lines_per_order": basis.lines_per_order,
-            "target_line_share": levels.target_line_share,
+            "target_cycle_service": float(levels.target.mean()) if levels.target.size else None,
             "run_days": {code: round(days, 3) for code, days in levels.outlook.run_days.items()},
         },
         data_digest=basis.digest,
@@ -214,7 +237,7 @@ def _targets(stored: ForecastRun, prediction: Prediction, levels: Levels) -> lis
             cycle_service=float(stock.cycle_service[i]),
             fill_rate=float(stock.fill_rate[i]),
             reason=(
-                f"{levels.target_line_share:.1%} of cycles without a stock-out over "
+                f"{levels.target[i]:.1%} of cycles without a stock-out over "
                 f"{stock.lead_days[i]:.1f} + {stock.review_days[i]:.1f} ship days"
                 if stock.order_up_to[i]
                 else "made to order, not on sale, or without demand"

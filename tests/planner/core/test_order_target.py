@@ -12,7 +12,6 @@ from scipy import stats
 from forecasting.basket_fill import Baskets
 from stockplan.planner.core.basket_model import TargetInput, basket_model
 from stockplan.planner.core.order_target import (
-    UnreachableShareError,
     order_target,
     simulated_share,
     verified_order_target,
@@ -72,11 +71,11 @@ def _shop(seed: int = 3, *, skus: int = 60, orders: int = 3000) -> TargetInput:
 
 @pytest.mark.parametrize("share", [0.85, 0.93, 0.97])
 def test_simulated_share_is_the_one_asked_for(share: float) -> None:
-    found = verified_order_target(_shop(), share).simulated
-    assert found.orders >= 20_000
-    assert abs(found.share - share) <= 0.005
+    found = verified_order_target(_shop(), share)
+    assert found.simulated.orders >= 20_000
+    assert abs(found.simulated.share - share) <= 0.005
     # Other draws of orders agree with the one that the levels were corrected by.
-    again = simulated_share(_shop(), verified_order_target(_shop(), share).target.levels, seed=99)
+    again = simulated_share(_shop(), found.target.levels, seed=99)
     assert abs(again.share - share) <= 0.005 + 2 * again.standard_error
 
 
@@ -130,6 +129,8 @@ def test_sku_in_no_basket_gets_the_cycle_service_of_all() -> None:
     assert found.levels[3] == 0
 
 
-def test_share_beyond_all_levels_is_refused() -> None:
-    with pytest.raises(UnreachableShareError, match=r"1\.0000 is out of reach"):
-        order_target(_small(), 1.0)
+def test_share_beyond_all_levels_gives_the_highest_and_says_what_they_reach() -> None:
+    found = order_target(_small(), 1.0)
+    # 99.95 % of six units of mean demand, and one unit for the largest line on top.
+    np.testing.assert_array_equal(found.levels, stats.poisson.ppf(0.9995, 6.0) + np.ones(3))
+    assert 0.999 < found.share < 1.0
