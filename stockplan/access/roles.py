@@ -61,7 +61,7 @@ ROLES: dict[str, Role] = {
     ),
     "floor": Role(
         scopes=frozenset({Scope.STOCK_READ, Scope.FLOOR, Scope.SHIP}),
-        sees=CATALOGUE + PLANT + FLOOR + STOCK,
+        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK,
     ),
     "owner": Role(
         scopes=frozenset(Scope) - {Scope.REPLAY},

@@ -29,7 +29,9 @@ from inventory.models import (
     SpoolSize,
 )
 from inventory.rules.clock import Clock
+from inventory.rules.order_draft import OrderDraft
 from inventory.services.ledger import LineDraft, ensure_places, place, post_movement
+from inventory.services.orders import place_order
 from inventory.services.runs import release_run
 from stockplan.planner.models import (
     ForecastRun,
@@ -51,6 +53,11 @@ class ShownPlant:
     sand: Filament
     make_list: MakeList
     run: Run
+    order_id: int
+
+    def fill_in(self, path: str) -> str:
+        """Return an address with the codes of this plant in its braces."""
+        return path.format(run=self.run.code, order=self.order_id)
 
 
 def build_shown_plant() -> ShownPlant:
@@ -75,7 +82,16 @@ def build_shown_plant() -> ShownPlant:
         clock=Clock.at(now),
     )
     make_list = build_list(tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, now=now)
-    return ShownPlant(tiny=tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, make_list=make_list, run=run)
+    order_id = place_due_order([("PLA-BLACK-1000", 2), ("PLA-RUBY-1000", 1)], reference="DUE-1", now=now)
+    return ShownPlant(
+        tiny=tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, make_list=make_list, run=run, order_id=order_id
+    )
+
+
+def place_due_order(lines: list[tuple[str, int]], *, reference: str, now: datetime) -> int:
+    """An order of four days ago, so that it is due whatever the hour. What it takes of the shelf is taken now."""
+    draft = OrderDraft(channel_code="WEB", reference=reference, lines=lines)
+    return place_order(body=draft, clock=Clock(occurred_at=now - timedelta(days=4), known_at=now)).order_id
 
 
 def add_filament(tiny: TinyPlant, code: str, *, name: str, colour_hex: str) -> Filament:

@@ -14,12 +14,14 @@ from django.utils import timezone
 from inventory.models import Run, RunOutput, Sku
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed, PlannerInstruction
 from tests.inventory.builders import build_sku
-from tests.pages.shown_plant import ShownPlant, add_filament, add_past_order, put_on_shelf
+from tests.pages.shown_plant import ShownPlant, add_filament, add_past_order, place_due_order, put_on_shelf
 
 MOST_QUERIES = 40
 PATHS = [
     "/admin/",
     "/admin/stock/",
+    "/admin/due/",
+    "/admin/due/{order}/",
     "/admin/make-list/",
     "/admin/make-list/lines/",
     "/admin/make-list/week/",
@@ -36,7 +38,7 @@ def test_page_asks_as_often_for_many_rows_as_for_few(
     shown: ShownPlant, logged_in: Callable[[str], Client], path: str
 ) -> None:
     client = logged_in("owner")
-    path = path.format(run=shown.run.code)
+    path = shown.fill_in(path)
     few = queries_of(client, path)
     add_rows(shown, count=20)
     many = queries_of(client, path)
@@ -60,6 +62,7 @@ def add_rows(shown: ShownPlant, *, count: int) -> None:
         add_past_order(shown.tiny.black_1kg, spools=1, days_ago=number + 1)
         add_listed_run(shown.make_list, sku, rank=10 + number)
         add_run(shown, sku, number=number)
+        place_due_order([(sku.item.code, 1)], reference=f"MORE-{number}", now=timezone.now())
         NotListed.objects.create(make_list=shown.make_list, filament=filament, cause="no_room", sentence="Full.")
         PlannerInstruction.objects.create(kind="forbid", filament=filament, created_at=timezone.now())
 

@@ -12,10 +12,10 @@ from tests.pages.shown_plant import ShownPlant
 LogIn = Callable[[str], Client]
 PLANS = {"/admin/make-list/", "/admin/make-list/week/", "/admin/forecast/"}
 OPENS = {
-    "sales": {"/admin/stock/"},
-    "planner": {"/admin/stock/", "/admin/run-cards/"} | PLANS,
-    "floor": {"/admin/stock/", "/admin/run-cards/"},
-    "owner": {"/admin/stock/", "/admin/run-cards/"} | PLANS,
+    "sales": {"/admin/stock/", "/admin/due/"},
+    "planner": {"/admin/stock/", "/admin/due/", "/admin/run-cards/"} | PLANS,
+    "floor": {"/admin/stock/", "/admin/due/", "/admin/run-cards/"},
+    "owner": {"/admin/stock/", "/admin/due/", "/admin/run-cards/"} | PLANS,
 }
 PATHS = sorted(OPENS["owner"])
 

@@ -51,6 +51,14 @@ WORKING_PAGES = (
         "when more arrives, and on which day an order placed now leaves the house.",
     ),
     WorkingPage(
+        route="pages:due",
+        title="Due today",
+        role="packing and sales",
+        permission="inventory.view_shipment",
+        purpose="The orders that should leave with the next pick-up: what to take from which shelf place, what to pack "
+        "first because they wait for it, and what cannot leave and why.",
+    ),
+    WorkingPage(
         route="pages:make-list",
         title="Make list",
         role="planner",
@@ -117,9 +125,14 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
     return decorate
 
 
+def may(user: User | AnonymousUser, scope: Scope) -> bool:
+    """Tell whether one of this user's roles has a right. One query at most."""
+    return isinstance(user, User) and scope in scopes_of_user(user)
+
+
 def may_plan(user: User | AnonymousUser) -> bool:
     """Tell whether this user may compute and release lists and give instructions. One query at most."""
-    return isinstance(user, User) and Scope.PLAN in scopes_of_user(user)
+    return may(user, Scope.PLAN)
 
 
 def person_of(request: HttpRequest) -> User:
@@ -135,16 +148,24 @@ def person_of(request: HttpRequest) -> User:
     return request.user
 
 
+def action(scope: Scope, *, sees: str) -> Callable[[View[Args]], View[Args]]:
+    """Guard a view that changes something: log-in, sight of its page, and the right to change."""
+
+    def decorate(view: View[Args]) -> View[Args]:
+        @wraps(view)
+        def guarded(request: HttpRequest, /, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponse:
+            if not may(request.user, scope):
+                return refuse(request)
+            return view(request, *args, **kwargs)
+
+        return working_page(sees)(guarded)
+
+    return decorate
+
+
 def planning_action(view: View[Args]) -> View[Args]:
-    """Guard a view that changes plans: log-in, sight of make lists, and the planner's own right."""
-
-    @wraps(view)
-    def guarded(request: HttpRequest, /, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponse:
-        if not may_plan(request.user):
-            return refuse(request)
-        return view(request, *args, **kwargs)
-
-    return working_page("planner.view_makelist")(guarded)
+    """Guard a view that changes plans."""
+    return action(Scope.PLAN, sees="planner.view_makelist")(view)
 
 
 def page(request: HttpRequest, template: str, *, status: int = 200, **context: Any) -> HttpResponse:

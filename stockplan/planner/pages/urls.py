@@ -2,12 +2,15 @@
 
 from django.urls import path, re_path
 
-from stockplan.planner.pages import filament, forecast, home, make_list, run_card, sku, stock, week
+from stockplan.planner.pages import due, filament, forecast, home, make_list, run_card, sku, stock, week
 
 app_name = "pages"
 urlpatterns = [
     path("", home.entry, name="home"),
     path("stock/", stock.stock, name="stock"),
+    path("due/", due.due, name="due"),
+    path("due/<int:order_id>/", due.order, name="due-order"),
+    path("due/<int:order_id>/ship/", due.ship, name="ship"),
     path("skus/<str:code>/", sku.sku, name="sku"),
     path("forecast/", forecast.health, name="forecast"),
     path("make-list/", make_list.latest, name="make-list"),

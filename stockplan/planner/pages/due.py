@@ -1,0 +1,146 @@
+"""Due today: what leaves with the next pick-up, what to pick for it, what to pack first, and what cannot leave."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.views.decorators.http import require_POST, require_safe
+
+from inventory.errors import BooksError
+from inventory.rules.clock import Clock
+from inventory.selectors.due import DueOrder, Stage, due_order, next_pick_up
+from inventory.services.shipments import ship_order
+from stockplan.access.models import Scope
+from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.spool_counts import CountError, spools_given
+
+
+@dataclass(frozen=True)
+class Pick:
+    """Spools of one SKU to take from one shelf place, for all orders that are ready."""
+
+    shelf_place: str
+    sku_code: str
+    sku_name: str
+    colour_hex: str
+    spools: int
+    orders: int
+
+
+@dataclass(frozen=True)
+class PackFirst:
+    """Spools of a run that orders of this pick-up wait for and that could still make it."""
+
+    run_code: str
+    sku_code: str
+    sku_name: str
+    colour_hex: str
+    spools: int
+    stage: str
+    stage_at: datetime | None
+
+
+@require_safe
+@working_page("inventory.view_shipment")
+def due(request: HttpRequest) -> HttpResponse:
+    """Show the orders of the next pick-up."""
+    pick_up = next_pick_up(now=timezone.now())
+    return page(
+        request,
+        "planner/due.html",
+        about=page_by_route("pages:due"),
+        pick_up=pick_up,
+        picks=picks_of(pick_up.ready),
+        pack_first=pack_first_of(pick_up.orders),
+        may_ship=may(request.user, Scope.SHIP),
+    )
+
+
+@require_safe
+@working_page("inventory.view_shipment")
+def order(request: HttpRequest, order_id: int) -> HttpResponse:
+    """Show one order to pack: its lines, each confirmed by scan or by hand."""
+    return _show(request, _order_or_404(order_id))
+
+
+@require_POST
+@action(Scope.SHIP, sees="inventory.view_shipment")
+def ship(request: HttpRequest, order_id: int) -> HttpResponse:
+    """Ship what was confirmed of an order."""
+    shown = _order_or_404(order_id)
+    most = {str(line.line_no): line.on_shelf for line in shown.lines}
+    try:
+        given = spools_given(request.POST, prefix="line ", most=most)
+        if not given:
+            raise CountError("no line is confirmed yet. Scan the spools or type how many lie before you.")
+        shipment = ship_order(
+            order_id=order_id,
+            clock=Clock.at(timezone.now()),
+            lines={int(number): spools for number, spools in given.items()},
+            posted_by=person_of(request),
+            document=request.POST.get("document", "").strip()[:80],
+        )
+    except (BooksError, CountError) as error:
+        messages.error(request, f"Nothing was shipped: {error}")
+        return _show(request, shown, status=422)
+    left = "Something of it stays open." if due_order(order_id) else "It is complete."
+    messages.success(request, f"Order {shown.reference} left on {date_format(shipment.ship_day, 'D j M')}. {left}")
+    return redirect("pages:due")
+
+
+def picks_of(orders: Iterable[DueOrder]) -> list[Pick]:
+    """Return what to take from the shelf, in the order of its places; a SKU without a place comes last."""
+    spools: defaultdict[tuple[str, str, str, str], int] = defaultdict(int)
+    count: defaultdict[tuple[str, str, str, str], int] = defaultdict(int)
+    for one in orders:
+        for line in one.lines:
+            key = (line.shelf_place, line.sku_code, line.sku_name, line.colour_hex)
+            spools[key] += line.on_shelf
+            count[key] += 1
+    return [Pick(*key, spools[key], count[key]) for key in sorted(spools, key=lambda key: (not key[0], key))]
+
+
+def pack_first_of(orders: Iterable[DueOrder]) -> list[PackFirst]:
+    """Return the spools that are dry or drying and that these orders wait for, those that are dry first."""
+    rows: dict[tuple[str, str], PackFirst] = {}
+    for one in orders:
+        for line in one.lines:
+            for part in line.awaited:
+                if part.stage in (Stage.PACKING, Stage.OVEN):
+                    before = rows.get((part.run_code, line.sku_code))
+                    rows[part.run_code, line.sku_code] = PackFirst(
+                        run_code=part.run_code,
+                        sku_code=line.sku_code,
+                        sku_name=line.sku_name,
+                        colour_hex=line.colour_hex,
+                        spools=part.spools + (before.spools if before else 0),
+                        stage=part.stage,
+                        stage_at=part.stage_at,
+                    )
+    return sorted(rows.values(), key=lambda row: (row.stage != Stage.PACKING, row.run_code, row.sku_code))
+
+
+def _order_or_404(order_id: int) -> DueOrder:
+    found = due_order(order_id)
+    if found is None:
+        raise Http404(f"There is no open order {order_id}.")
+    return found
+
+
+def _show(request: HttpRequest, shown: DueOrder, *, status: int = 200) -> HttpResponse:
+    return page(
+        request,
+        "planner/due_order.html",
+        status=status,
+        title=f"Order {shown.reference}",
+        order=shown,
+        may_ship=may(request.user, Scope.SHIP),
+    )

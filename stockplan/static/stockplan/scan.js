@@ -1,0 +1,37 @@
+"use strict";
+// A scanner types a code and presses Enter: each scan adds one to the field of that code. Without this script people
+// type the numbers themselves; the server checks them either way.
+for (const form of document.querySelectorAll("form[data-scan]")) {
+    const scan = form.querySelector("#scan");
+    const said = form.querySelector("#scanned");
+    if (!scan) {
+        continue;
+    }
+    const fields = [...form.querySelectorAll("input[data-code]")];
+    // A GTIN-13 comes as fourteen digits from some scanners.
+    const plain = (code) => code.trim().toUpperCase().replace(/^0+(?=\d{8,13}$)/, "");
+
+    scan.addEventListener("keydown", (event) => {
+        if (event.key !== "Enter") {
+            return;
+        }
+        event.preventDefault();
+        const code = scan.value.trim();
+        scan.value = "";
+        if (!code) {
+            return;
+        }
+        const field = fields.find((one) => [one.dataset.code, one.dataset.gtin].map(plain).includes(plain(code)));
+        if (!field) {
+            said.textContent = `${form.dataset.unknown} ${code}`;
+            return;
+        }
+        const counted = Number(field.value) + 1;
+        if (counted > Number(field.max)) {
+            said.textContent = `${form.dataset.enough} ${field.dataset.code}`;
+            return;
+        }
+        field.value = counted;
+        said.textContent = `${field.dataset.code}, ${form.dataset.counted} ${counted} / ${field.max}`;
+    });
+}

@@ -1,0 +1,51 @@
+"""A packer with a scanner, which types a code and presses Enter."""
+
+from __future__ import annotations
+
+import pytest
+from django.utils import timezone
+from playwright.sync_api import Page, expect
+
+from inventory.models import Order
+from tests.pages.in_browser.conftest import Visit
+from tests.pages.shown_plant import ShownPlant, place_due_order
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def order_id(shown: ShownPlant) -> int:
+    """An order of three black spools."""
+    return place_due_order([("PLA-BLACK-1000", 3)], reference="BOX-1", now=timezone.now())
+
+
+def scan(page: Page, code: str) -> None:
+    page.get_by_label("Scan a spool").fill(code)
+    page.keyboard.press("Enter")
+
+
+def test_packer_finds_the_order_scans_its_spools_and_ships_it(visit: Visit, shown: ShownPlant, order_id: int) -> None:
+    page = visit("/admin/due/", role="floor")
+    page.get_by_role("link", name="WEB BOX-1").first.click()
+    expect(page.get_by_label("Scan a spool")).to_be_focused()
+    for code in ("PLA-BLACK-1000", shown.tiny.black_1kg.gtin, f"0{shown.tiny.black_1kg.gtin}"):
+        scan(page, str(code))
+    expect(page.get_by_label("Spools of PLA-BLACK-1000 in the box")).to_have_value("3")
+    page.get_by_role("button", name="Ship what is in the box").click()
+    expect(page.get_by_text("It is complete.")).to_be_visible()
+    assert Order.objects.get(pk=order_id).state == "shipped"
+
+
+def test_scan_of_another_spool_is_told_and_not_counted(visit: Visit, order_id: int) -> None:
+    page = visit(f"/admin/due/{order_id}/", role="floor")
+    scan(page, "PLA-RUBY-1000")
+    expect(page.get_by_text("This is not in the order: PLA-RUBY-1000")).to_be_visible()
+    expect(page.get_by_label("Spools of PLA-BLACK-1000 in the box")).to_have_value("")
+
+
+def test_scan_beyond_the_order_is_told_and_not_counted(visit: Visit, order_id: int) -> None:
+    page = visit(f"/admin/due/{order_id}/", role="floor")
+    for _ in range(4):
+        scan(page, "PLA-BLACK-1000")
+    expect(page.get_by_text("Enough of it is in the box already: PLA-BLACK-1000")).to_be_visible()
+    expect(page.get_by_label("Spools of PLA-BLACK-1000 in the box")).to_have_value("3")

@@ -1,0 +1,150 @@
+"""What leaves with the next pick-up. 2027-03-01 is a Monday; cut-off 13:40, pick-up 16:00."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from datetime import date
+
+import pytest
+import time_machine
+from django.test import Client
+
+from inventory.models import Balance, Order, OrderLine, OvenLoad, Place, Run, ShipmentLine, Sku
+from inventory.rules.order_draft import OrderDraft
+from inventory.selectors.due import Stage, next_pick_up
+from inventory.services.ledger import ensure_places
+from inventory.services.orders import place_order
+from stockplan.planner.pages.due import pack_first_of, picks_of
+from tests.inventory.builders import TinyPlant, build_supply, build_tiny_plant, clock, local, put_on_shelf
+
+LogIn = Callable[[str], Client]
+MONDAY, TUESDAY = date(2027, 3, 1), date(2027, 3, 2)
+
+
+@pytest.fixture
+def tiny(db: None) -> Iterator[TinyPlant]:
+    """The tiny plant on a Monday at 10:00 with five kilogram spools of black at B1."""
+    with time_machine.travel(local("2027-03-01 10:00"), tick=False):
+        ensure_places()
+        tiny = build_tiny_plant()
+        Sku.objects.filter(pk=tiny.black_1kg.pk).update(shelf_place="B1")
+        put_on_shelf(tiny.black_1kg, 5)
+        yield tiny
+
+
+def order(reference: str, lines: dict[Sku, int], *, may_part_ship: bool = False, at: str = "2027-03-01 09:00") -> int:
+    draft = OrderDraft(
+        channel_code="WEB",
+        reference=reference,
+        lines=[(sku.item.code, spools) for sku, spools in lines.items()],
+        may_part_ship=may_part_ship,
+    )
+    return place_order(body=draft, clock=clock(at)).order_id
+
+
+def test_pick_up_is_todays_until_it_is_past_and_then_the_next(tiny: TinyPlant) -> None:
+    assert next_pick_up(now=local("2027-03-01 15:59")).ship_day == MONDAY
+    assert next_pick_up(now=local("2027-03-01 16:01")).ship_day == TUESDAY
+
+
+def test_order_after_the_cut_off_belongs_to_the_next_pick_up(tiny: TinyPlant) -> None:
+    order("LATE", {tiny.black_1kg: 1}, at="2027-03-01 13:40")
+    assert next_pick_up(now=local("2027-03-01 14:00")).orders == ()
+    assert [one.reference for one in next_pick_up(now=local("2027-03-02 08:00")).orders] == ["LATE"]
+
+
+def test_orders_are_ready_part_ready_or_stuck_by_what_lies_on_the_shelf(tiny: TinyPlant) -> None:
+    order("READY", {tiny.black_1kg: 2})
+    order("PART", {tiny.black_1kg: 1, tiny.natural_1kg: 1}, may_part_ship=True)
+    order("WHOLE", {tiny.black_1kg: 1, tiny.natural_1kg: 1})
+    pick_up = next_pick_up(now=local("2027-03-01 10:00"))
+    groups = [[one.reference for one in group] for group in (pick_up.ready, pick_up.part_ready, pick_up.stuck)]
+    assert groups == [["READY"], ["PART"], ["WHOLE"]]
+
+
+def test_pick_list_adds_up_what_ready_orders_take_from_a_place(tiny: TinyPlant) -> None:
+    order("A", {tiny.black_1kg: 2})
+    order("B", {tiny.black_1kg: 3})
+    [pick] = picks_of(next_pick_up(now=local("2027-03-01 10:00")).ready)
+    assert (pick.shelf_place, pick.sku_code, pick.spools, pick.orders) == ("B1", "PLA-BLACK-1000", 5, 2)
+
+
+def test_stuck_order_says_where_its_spools_are(tiny: TinyPlant, logged_in: LogIn) -> None:
+    build_supply(tiny, sku=tiny.natural_1kg, quantity=4, shelf_day=TUESDAY, code="R1")
+    order("WAITS", {tiny.natural_1kg: 6})
+    text = logged_in("floor").get("/admin/due/").text
+    assert "6 open, 0 on the shelf; 4 from run R1: to be wound, ships on Tue 2 Mar" in text
+    assert "for 2 nothing is planned" in text
+
+
+def test_spools_in_the_oven_that_an_order_waits_for_are_packed_first(tiny: TinyPlant) -> None:
+    output = build_supply(tiny, sku=tiny.natural_1kg, quantity=4, shelf_day=TUESDAY, code="R1")
+    order("WAITS", {tiny.natural_1kg: 3})
+    Run.objects.update(state="finished", started_at=local("2027-03-01 07:00"), finished_at=local("2027-03-01 08:00"))
+    lot = put_on_shelf(tiny.natural_1kg, 4, lot_code="R1-NAT", place_kind="wound")
+    lot.run = output.run
+    lot.save()
+    put_into_oven(tiny, lot_id=lot.pk)
+    [row] = pack_first_of(next_pick_up(now=local("2027-03-01 10:00")).orders)
+    assert (row.run_code, row.spools, row.stage, row.stage_at) == ("R1", 3, Stage.OVEN, local("2027-03-01 14:00"))
+
+
+def put_into_oven(tiny: TinyPlant, *, lot_id: int) -> None:
+    place = Place.objects.create(code="OVEN-T", kind="oven", oven=tiny.oven, is_physical=True)
+    Balance.objects.filter(lot_id=lot_id, place__kind="wound").update(place=place)
+    OvenLoad.objects.create(
+        code="O1",
+        oven=tiny.oven,
+        loaded_at=local("2027-03-01 08:00"),
+        known_at=local("2027-03-01 08:00"),
+        temperature_c=50,
+        hours=6,
+        ready_at=local("2027-03-01 14:00"),
+    )
+
+
+def test_packer_ships_what_is_in_the_box(tiny: TinyPlant, logged_in: LogIn) -> None:
+    order_id = order("PART", {tiny.black_1kg: 4}, may_part_ship=True)
+    answer = logged_in("floor").post(
+        f"/admin/due/{order_id}/ship/", {"line 1": "3", "document": "WB 4711"}, follow=True
+    )
+    assert "Order PART left on Mon 1 Mar. Something of it stays open." in answer.text
+    assert ShipmentLine.objects.get().quantity == 3
+    assert ShipmentLine.objects.get().shipment.document == "WB 4711"
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ({}, "no line is confirmed yet"),
+        ({"line 1": "three"}, "line 1: a whole number of spools, got &#x27;three&#x27;."),
+        ({"line 1": "5"}, "line 1: at most 4 spools, got 5."),
+        ({"line 1": "3"}, "may not"),
+    ],
+    ids=["nothing", "words", "more than it holds", "part of an order that may not part-ship"],
+)
+def test_wrong_box_is_told_and_nothing_leaves(
+    tiny: TinyPlant, logged_in: LogIn, typed: dict[str, str], said: str
+) -> None:
+    order_id = order("WHOLE", {tiny.black_1kg: 4})
+    answer = logged_in("floor").post(f"/admin/due/{order_id}/ship/", typed)
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert not OrderLine.objects.filter(shipped__gt=0).exists()
+
+
+def test_sales_sees_the_orders_but_ships_none(tiny: TinyPlant, logged_in: LogIn) -> None:
+    order_id = order("A", {tiny.black_1kg: 1})
+    client = logged_in("sales")
+    assert re.search(r'href="/admin/due/\d+/"', client.get("/admin/due/").text)
+    assert "Ship what is in the box" not in client.get(f"/admin/due/{order_id}/").text
+    assert client.post(f"/admin/due/{order_id}/ship/", {"line 1": "1"}).status_code == 403
+    assert Order.objects.get().state == "open"
+
+
+def test_closed_order_is_not_found(tiny: TinyPlant, logged_in: LogIn) -> None:
+    order_id = order("A", {tiny.black_1kg: 1})
+    client = logged_in("floor")
+    client.post(f"/admin/due/{order_id}/ship/", {"line 1": "1"})
+    assert client.get(f"/admin/due/{order_id}/").status_code == 404
