@@ -49,14 +49,26 @@ def enough_sentence(plant: Plant, out_on: int | None) -> str:
     return f"Enough until {day_text(plant.facts.days[out_on - 1])}; at or above its level."
 
 
+def waits_sentence(plant: Plant, spools: int, out_on: int | None) -> str:
+    """Say that what lacks to the levels is no run yet."""
+    noun = "spool lacks" if spools == 1 else "spools lack"
+    return f"{_lasts(plant, out_on)}; {spools} {noun} to its level: too short a run as yet, it waits for more."
+
+
 def not_worth_sentence(plant: Plant, per_hour: float, out_on: int | None) -> str:
     """Say that the best lot avoids too little for its changeover."""
-    lasts = "beyond the days looked at" if out_on is None else f"until {day_text(plant.facts.days[max(out_on - 1, 0)])}"
     least = plant.facts.parameters.least_worth_per_h
     return (
-        f"Stock is expected to last {lasts}; its best lot avoids {per_hour:.2f} misses an hour, changeover included, "
-        f"and a run is listed from {least:.2f}."
+        f"{_lasts(plant, out_on)}; its best lot avoids {per_hour:.2f} misses an hour, changeover included, and a run "
+        f"is listed from {least:.2f}."
     )
+
+
+def _lasts(plant: Plant, out_on: int | None) -> str:
+    if out_on == 0:
+        return f"Stock is expected to be short on {day_text(plant.facts.days[0])}"
+    until = "beyond the days looked at" if out_on is None else f"until {day_text(plant.facts.days[out_on - 1])}"
+    return f"Stock is expected to last {until}"
 
 
 def no_room_sentence(plant: Plant, per_hour: float, out_on: int | None) -> str:
@@ -83,6 +95,9 @@ def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[str, ...]:
         f"A lot goes on while its next spool is worth at least {p.stop_share:.0%} of the best use of the minute "
         f"elsewhere, up to the order-up-to level; {p.way_back_min:g} min are charged for the way back where the "
         "material changes, in the choice and not in the times.",
+        f"A lot below {p.least_lot_share:.0%} of the demand between two runs or {p.min_run_min:g} min waits, unless a "
+        "size is likely to run out; "
+        f"in the choice, what a lot avoids counts less the later, 1/e {p.choice_days:g} ship days after it arrives.",
         *_not_planned(facts),
     )
 

@@ -169,16 +169,24 @@ class PlanParameters:
         A lot goes on while its next spool is worth at least this share of the best use of the minute elsewhere.
     way_back_min
         Charged for the way back on a change of material when runs are chosen (not in the times).
+    least_lot_share
+        A lot shorter than this share of the demand between two runs, or than `min_run_min`, waits, unless a size is
+        likely to run out.
+    choice_days
+        Ship days after its arrival at which what a lot avoids counts 1/e when runs are chosen: a later run can still
+        avoid it.
     look_ahead_days
-        Ship days after which a miss counts 1/e when runs are chosen: later lists can still avoid it.
+        Ship days beyond the list after which a miss counts 1/e in its totals: later lists can still avoid it.
     least_worth_per_h
         Misses avoided per line hour below which a run waits for a later list.
     """
 
     min_run_min: float = 30.0
     late_day_weight: float = 0.1
-    stop_share: float = 0.25
+    stop_share: float = 0.35
     way_back_min: float = 30.0
+    least_lot_share: float = 0.5
+    choice_days: float = 2.5
     look_ahead_days: float = 6.0
     least_worth_per_h: float = 0.15
 

@@ -11,12 +11,13 @@ from stockplan.planner.core.explanation import (
     enough_sentence,
     no_room_sentence,
     not_worth_sentence,
+    waits_sentence,
 )
 from stockplan.planner.core.floor import Floor, Lot
 from stockplan.planner.core.materials import Missing, StoreBoard, missing_of, needs_of
 from stockplan.planner.core.opening import Opening
 from stockplan.planner.core.outlook import Need, need_of
-from stockplan.planner.core.selection import Decision, Offer, Rules, lot_of, offer_of
+from stockplan.planner.core.selection import Decision, Offer, Rules, lot_of, offer_of, wanted
 from stockplan.planner.core.supply import SupplyState
 
 
@@ -96,7 +97,7 @@ def _why(
         return LeftOut(filament, Cause.FORBIDDEN, "Forbidden by the planner.")
     best = _best_offer(floor, state, filament, rules)
     if best is None:
-        return LeftOut(filament, Cause.ENOUGH, enough_sentence(plant, need.out_on))
+        return _no_lot(floor, state, filament, need=need, rules=rules)
     offer, decision = best
     per_hour = offer.worth_per_min * 60
     if per_hour < plant.facts.parameters.least_worth_per_h:
@@ -109,6 +110,16 @@ def _why(
     if short and not any(store.affordable(plant, decision.line, holds, filament, one_more)):
         return _blocked(floor, lot, short, need, per_hour)
     return LeftOut(filament, Cause.NO_ROOM, no_room_sentence(plant, per_hour, need.out_on))
+
+
+def _no_lot(floor: Floor, state: SupplyState, filament: str, *, need: Need, rules: Rules) -> LeftOut:
+    """Say that nothing lacks, or so little that it waits."""
+    line = floor.plant.lines_for(filament)[0]
+    minute = floor.next_decision(line)
+    lacking = 0 if minute is None else sum(wanted(floor, state, Decision(line, filament, minute), rules=rules))
+    if lacking:
+        return LeftOut(filament, Cause.NOT_WORTH, waits_sentence(floor.plant, lacking, need.out_on))
+    return LeftOut(filament, Cause.ENOUGH, enough_sentence(floor.plant, need.out_on))
 
 
 def _best_offer(floor: Floor, state: SupplyState, filament: str, rules: Rules) -> tuple[Offer, Decision] | None:

@@ -11,8 +11,14 @@ import numpy as np
 
 from stockplan.planner.core.opening import Opening
 from stockplan.planner.core.plant import Plant
-from stockplan.planner.core.run_intervals import LineLoad, line_load, run_interval_days
-from stockplan.planner.core.shortage import Ints
+from stockplan.planner.core.run_intervals import (
+    LEAST_WINDING_MIN,
+    LONGEST_INTERVAL_DAYS,
+    LineLoad,
+    line_load,
+    run_interval_days,
+)
+from stockplan.planner.core.shortage import Floats, Ints
 
 QUEUE_DAYS = 1.0
 LEAD_SAMPLE_DAYS = 10
@@ -48,9 +54,14 @@ def outlook_of(plant: Plant) -> Outlook:
     """
     codes = [f.code for f in plant.facts.filaments if plant.lines_for(f.code)]
     changeover = np.array([_changeover_min(plant, code) for code in codes])
-    winding = np.array([_winding_min_per_day(plant, code) for code in codes])
+    winding = np.array([winding_min_per_day(plant, code) for code in codes])
     available = available_min_per_day(plant)
-    days = run_interval_days(changeover_min=changeover, winding_min=winding, available_min=available)
+    days = run_interval_days(
+        changeover_min=changeover,
+        winding_min=winding,
+        available_min=available,
+        shortest_days=_shortest_days(plant, winding),
+    )
     load = line_load(changeover_min=changeover, winding_min=winding, interval_days=days, available_min=available)
     per_week = sum(rule.cut_off is not None for rule in plant.facts.calendar.day_rules.values())
     return Outlook(
@@ -95,11 +106,18 @@ def _short_day(plant: Plant, supply: Ints, sku: int) -> int | None:
     return int(short[0]) if len(short) else None
 
 
-def _winding_min_per_day(plant: Plant, filament: str) -> float:
+def winding_min_per_day(plant: Plant, filament: str) -> float:
+    """Return the winding minutes that an average ship day's demand for a filament takes on its fastest line."""
     each = [plant.spool_minutes(line, filament) for line in plant.lines_for(filament)]
     fastest = [min(minutes) for minutes in zip(*each, strict=True)]
     daily = [plant.facts.skus[s].mean[-1] / len(plant.facts.days) for s in plant.skus_of[filament]]
     return float(sum(n * minutes for n, minutes in zip(daily, fastest, strict=True)))
+
+
+def _shortest_days(plant: Plant, winding_min: Floats) -> Floats:
+    """Return the ship days in which the demand of each filament fills the shortest run that is worth a start."""
+    days = plant.facts.parameters.min_run_min / np.maximum(winding_min, LEAST_WINDING_MIN)
+    return np.asarray(np.clip(days, 1.0, LONGEST_INTERVAL_DAYS))
 
 
 def _changeover_min(plant: Plant, filament: str) -> float:

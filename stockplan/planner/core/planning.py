@@ -14,11 +14,12 @@ from stockplan.planner.core.floor import Floor, TimedRun
 from stockplan.planner.core.left_out import BlockedRun, LeftOut, left_out
 from stockplan.planner.core.materials import StoreBoard, needs_of
 from stockplan.planner.core.opening import Opening, opening_of
-from stockplan.planner.core.outlook import Outlook, need_of, outlook_of
+from stockplan.planner.core.outlook import Outlook, need_of, outlook_of, winding_min_per_day
 from stockplan.planner.core.pinned import place_late, place_pinned
 from stockplan.planner.core.plant import Plant, plant_of
 from stockplan.planner.core.ranking import RankedRun, all_misses, day_weights, ranked
 from stockplan.planner.core.selection import Rules, fill_lines
+from stockplan.planner.core.sequence import joined, lay_out, sequences_of
 from stockplan.planner.core.supply import SupplyState, supply_state
 
 
@@ -80,7 +81,18 @@ def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) ->
     after_pinned = replace(rules, exact=dict.fromkeys(rules.exact, 0))
     chosen = fill_lines(floor, state, rules=after_pinned, tick=tick)
     late = place_late(floor, state, rules=after_pinned)
-    return _with_words(Made(before, state, floor, rules, (*pinned, *chosen, *late)), opening)
+    made = Made(before, state, floor, rules, (*pinned, *chosen, *late))
+    return _with_words(_joined(made, opening), opening)
+
+
+def _joined(made: Made, opening: Opening) -> Made:
+    """Return the same lots with neighbours of one filament made one run."""
+    plant = opening.floor.plant
+    one = joined(plant, made.runs)
+    if one == sequences_of(made.runs):
+        return made
+    floor, state = opening.floor.copy(), supply_state(plant, opening, tables=made.before.tables)
+    return replace(made, floor=floor, state=state, runs=tuple(lay_out(floor, state, one)))
 
 
 def rules_of(plant: Plant) -> Rules:
@@ -88,9 +100,14 @@ def rules_of(plant: Plant) -> Rules:
     index = {sku.code: i for i, sku in enumerate(plant.facts.skus)}
     rows = plant.facts.instructions
     forbidden = {row.filament for row in rows if row.kind == InstructionKind.FORBID}
+    share, shortest = plant.facts.parameters.least_lot_share, plant.facts.parameters.min_run_min
     return Rules(
         allowed=frozenset(plant.filaments) - forbidden,
         exact={index[row.sku]: row.spools for row in rows if row.sku is not None and row.spools is not None},
+        least_min={
+            code: max(share * days * winding_min_per_day(plant, code), shortest)
+            for code, days in outlook_of(plant).run_days.items()
+        },
     )
 
 

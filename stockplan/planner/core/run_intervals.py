@@ -36,7 +36,7 @@ class LineLoad:
 
 
 def run_interval_days(
-    *, changeover_min: Floats, winding_min: Floats, available_min: float, shortest_days: float = 1.0
+    *, changeover_min: Floats, winding_min: Floats, available_min: float, shortest_days: Floats | float = 1.0
 ) -> Floats:
     """Return the ship days between two runs of each filament.
 
@@ -49,7 +49,7 @@ def run_interval_days(
     changeover_min : (F,) changeover and start-up of one run.
     winding_min : (F,) winding minutes that an average ship day's demand takes.
     available_min : line minutes of an average ship day, all lines.
-    shortest_days : no filament runs more often.
+    shortest_days : (F,) or one for all; no filament runs more often.
 
     Notes
     -----

@@ -4,7 +4,7 @@ At each decision of a line every filament that it can make is offered as a lot. 
 avoids per minute, over its best length, of the time until it is wound: waiting for dry resin, changeover from what the
 line holds then, start-up, winding, and a charge for the way back where the material changes. The highest index is
 made. Its lot goes on while the next spool is worth at least `stop_share` of the best use of the minute elsewhere, and
-never beyond the order-up-to level.
+never beyond the order-up-to level. A filament whose lot would be short waits, unless a size is likely to run out.
 """
 
 from __future__ import annotations
@@ -23,14 +23,28 @@ from stockplan.planner.core.supply import SupplyState
 
 # A line for which nothing is worth its changeover looks again after so many minutes.
 LOOK_AGAIN_MIN = 240
+# A size is likely to run out if so many standard deviations above the mean it would, so many days after the arrival.
+LIKELY_SD = 1.3
+LIKELY_DAYS = 2
 
 
 @dataclass(frozen=True)
 class Rules:
-    """What the planner decided beforehand: filaments that may be made, and exact spools of single SKUs (by index)."""
+    """What is decided beforehand.
+
+    Parameters
+    ----------
+    allowed
+        Filaments that may be made.
+    exact
+        Spools of single SKUs (by index) that the planner fixed.
+    least_min
+        Winding minutes of the least lot of each filament that some line can make.
+    """
 
     allowed: Collection[str]
     exact: Mapping[int, int]
+    least_min: Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -125,11 +139,22 @@ def offer_of(floor: Floor, state: SupplyState, decision: Decision, *, rules: Rul
     A large lot may have to wait for a large hopper: the lot cut to the hopper that is dry first is looked at too.
     """
     most = wanted(floor, state, decision, rules=rules)
-    if not any(most):
+    if not any(most) or _can_wait(floor, state, decision, most, least_min=rules.least_min[decision.filament]):
         return None
     lots = {most, _dry_first(floor, decision, most)}
     offers = [offer for lot in sorted(lots) if (offer := _timed_offer(floor, state, decision, lot)) is not None]
     return max(offers, key=lambda offer: offer.worth_per_min, default=None)
+
+
+def _can_wait(floor: Floor, state: SupplyState, decision: Decision, most: tuple[int, ...], *, least_min: float) -> bool:
+    """Say whether a lot is short, none of its orders is late, and no size is likely to run out soon."""
+    plant, filament = floor.plant, decision.filament
+    each = plant.spool_minutes(decision.line, filament)
+    if sum(n * minutes for n, minutes in zip(most, each, strict=True)) >= least_min or state.is_late(filament):
+        return False
+    arrival = floor.finishing.first_day(plant.material_of[filament], decision.minute)
+    day = min(arrival + LIKELY_DAYS, len(plant.facts.days) - 1)
+    return not any(state.is_likely_out(sku, day=day, deviations=LIKELY_SD) for sku in plant.skus_of[filament])
 
 
 def wanted(floor: Floor, state: SupplyState, decision: Decision, *, rules: Rules) -> tuple[int, ...]:

@@ -46,6 +46,12 @@ class SupplyState:
         skus = self.plant.skus_of[filament]
         return any(self.plant.facts.skus[s].late > self.all_supply[s] for s in skus)
 
+    def is_likely_out(self, sku: int, *, day: int, deviations: float) -> bool:
+        """Say whether demand by a day, so many standard deviations above its mean, is more than the supply."""
+        facts = self.plant.facts.skus[sku]
+        demand = facts.late + facts.due[day] + facts.mean[day] + deviations * facts.variance[day] ** 0.5
+        return bool(demand > self.supply[sku, day])
+
     def ladder(self, filament: str, *, day: int, most: tuple[int, ...], minutes: tuple[float, ...]) -> SpoolLadder:
         """Return the spools of a lot that arrives by a day, most worth per winding minute first.
 
@@ -82,5 +88,5 @@ def supply_state(plant: Plant, opening: Opening, *, tables: tuple[MissTable, ...
         supply=opening.supply.copy(),
         all_supply=opening.all_supply.copy(),
         tables=tables or miss_tables(opening.supply[:, 0], opening.demand, late_day_weight=parameters.late_day_weight),
-        look_ahead=np.exp(-np.arange(days) / parameters.look_ahead_days),
+        look_ahead=np.exp(-np.arange(days) / parameters.choice_days),
     )

@@ -18,6 +18,7 @@ from stockplan.planner.core.facts import (
     InstructionKind,
     Pipeline,
     PlanFacts,
+    PlanParameters,
     SkuFacts,
     StoreItem,
 )
@@ -187,6 +188,22 @@ def test_late_order_stays_on_the_list_when_better_runs_fill_every_day() -> None:
     busy = sku("B", daily=100.0, order_up_to=2000)
     plan = make_plan(facts(skus=(_ordered("A", 0, late=1), busy), list_days=1))
     assert [run.ranked.run.lot.spools for run in _runs_of(plan, "A")] == [(1,)]
+
+
+def test_lot_below_the_shortest_run_waits_and_says_so() -> None:
+    # 3 of 4 are there and one sells in two weeks; one spool winds in 20 minutes and a run has at least 30.
+    slow = facts(codes=("A",), skus=(sku("A", daily=0.1, shelf=3, order_up_to=4),))
+    plan = make_plan(slow)
+    assert plan.runs == ()
+    assert "1 spool lacks to its level: too short a run as yet" in plan.left_out[0].sentence
+    at_once = PlanParameters(min_run_min=0.0, least_lot_share=0.0, least_worth_per_h=0.0)
+    assert make_plan(replace(slow, parameters=at_once)).runs[0].ranked.run.lot.spools == (1,)
+
+
+def test_short_lot_is_made_when_its_size_is_likely_to_run_out() -> None:
+    # None is there, and one a day is wanted: the only spool that its level asks for does not wait.
+    plan = make_plan(facts(codes=("A",), skus=(sku("A", daily=1.0, shelf=0, order_up_to=1),), list_days=1))
+    assert [run.ranked.run.lot.spools for run in plan.runs][:1] == [(1,)]
 
 
 def test_filament_without_a_speed_has_no_line() -> None:

@@ -39,7 +39,8 @@ class PlainIndexPolicy:
     stock_factor: float = 1.0
 
     def __call__(self, facts: PlanFacts, _morning: MorningForecast) -> Sequence[TimedRun]:
-        plain = replace(facts.parameters, stop_share=1.0, way_back_min=0.0)
+        own = facts.parameters
+        plain = replace(own, stop_share=1.0, way_back_min=0.0, least_lot_share=0.0, choice_days=own.look_ahead_days)
         plant = plant_of(replace(scaled(facts, self.stock_factor), parameters=plain).in_order())
         opening = opening_of(plant)
         return fill_lines(opening.floor, supply_state(plant, opening), rules=rules_of(plant))
