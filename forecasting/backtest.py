@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from forecasting.classification import DemandClass
 from forecasting.distribution import NegativeBinomial
-from forecasting.empirical import EmpiricalDemand
-from forecasting.methods.candidates import Candidate, level_variations, recent_sums
+from forecasting.empirical import EmpiricalDemand, recent_sums
+from forecasting.methods.candidates import Candidate, Outlook
+from forecasting.mixture import Mixture
 from forecasting.past import Past, Setting
 from forecasting.scores import expected_coverage, pinball_loss
-from forecasting.spread import cumulated_variance
+from forecasting.stacking import Windows
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -23,55 +24,96 @@ CLASSES = tuple(c.value for c in DemandClass)
 MOST_ORIGINS = 16
 # All SKUs share the luck of an origin, so that a few origins prove nothing, however many SKUs; a rule of ours.
 FEWEST_ORIGINS = 4
-FEWEST_PERIODS_BEFORE = 20
+FEWEST_PERIODS_BEFORE = 12
 ORIGINS_PER_REGRESSION = 4
-# The growth constant of theory counts like so many observed windows; a rule of ours.
-PRIOR_WINDOWS = 30.0
+MOST_HORIZONS = 4
+# Weights of a dozen methods are known well from so many windows; more only cost time.
+MOST_WINDOWS = 20_000
 
 
 @dataclass(frozen=True)
 class Backtest:
-    """Outcome of the rolling origins: j origins, m methods, n SKUs, q quantiles.
+    """Outcome of the rolling origins: j origins, k methods, n SKUs, s horizons, q quantiles.
 
     Attributes
     ----------
     origins : tuple of int
         Number of periods known at each origin, ascending.
-    actual : ndarray, shape (j, n)
-        Demand cumulated over the risk period after the origin; NaN where not known.
-    mean, loss : ndarray, shape (j, m, n)
-        Forecast mean, and pinball loss averaged over the quantiles; NaN where a method does not apply.
-    coverage : ndarray, shape (j, m, n, q)
-        Chance that the randomised transform is at most each probability.
+    horizons : ndarray of int, shape (s,)
+        Horizons that the weights are learned on.
+    mass : ndarray, shape (j, k, n, s)
+        Probability that each method gave to what happened; NaN where it did not apply or the end is not known.
+    expected : ndarray, shape (j, n, s)
+        Mean that the methods expected, their mean.
     demand_class : ndarray of int, shape (j, n)
         Index into ``CLASSES``, as known at the origin.
-    excess, exposure : ndarray, shape (j, classes, m)
-        Sums from which the growth of variance is estimated.
-    usable_before : tuple of int
-        How many of the earlier origins were already known in full at each origin.
+    actual : ndarray, shape (j, n)
+        Demand cumulated over the risk period after the origin; NaN where not known.
+    mean, variance : ndarray, shape (j, k, n)
+        Moments of the demand of the risk period by each method; NaN where it does not apply.
+    plain : Scores of shape (j, b, n)
+        Of the benchmarks, the recent past as it was being the last of them.
     """
 
     origins: tuple[int, ...]
+    horizons: IntArray
+    mass: FloatArray
+    expected: FloatArray
+    demand_class: IntArray
     actual: FloatArray
     mean: FloatArray
+    variance: FloatArray
+    plain: Scores
+
+    def windows_before(self, origin: int) -> Windows:
+        """Return the windows that were over when so many periods were known."""
+        is_over = (np.array(self.origins)[:, None] + self.horizons <= origin)[:, None, :]
+        # Every method gives a mass unless it does not apply; a window is known if any of them does.
+        keep = is_over & ~np.isnan(self.mass).all(axis=1)
+        classes = np.broadcast_to(self.demand_class[..., None], keep.shape)
+        # Losses grow with the spread, and that about with the root of the mean: what is at stake in a window.
+        count = np.sqrt(self.expected[keep] + 0.1)
+        every = max(1, -(-count.size // MOST_WINDOWS))
+        mass = self.mass.transpose(1, 0, 2, 3)[:, keep][:, ::every]
+        return Windows(mass, classes[keep][::every], count[::every])
+
+
+@dataclass(frozen=True)
+class Scores:
+    """Scores of what was said about the risk period, leading axes as of what is scored.
+
+    Attributes
+    ----------
+    loss : ndarray, shape (...)
+        Pinball loss averaged over the quantiles; NaN where not scored.
+    below, at_most : ndarray, shape (...)
+        P(D < y) and P(D <= y) of what happened.
+    """
+
     loss: FloatArray
-    coverage: FloatArray
-    demand_class: IntArray
-    excess: FloatArray
-    exposure: FloatArray
-    usable_before: tuple[int, ...]
+    below: FloatArray
+    at_most: FloatArray
+
+    def of(self, method: int) -> Scores:
+        """Return the scores of one method, of scores (j, b, n)."""
+        return Scores(self.loss[:, method], self.below[:, method], self.at_most[:, method])
+
+    def coverage(self, probability: tuple[float, ...]) -> FloatArray:
+        """Return the chance that the randomised transform is at most each probability, shape (..., q)."""
+        return expected_coverage(self.below[..., None], self.at_most[..., None], probability=np.array(probability))
 
 
-def origins_for(n_periods: int, *, longest_risk: int, season_length: int) -> tuple[int, ...]:
+def origins_for(n_periods: int, *, season_length: int) -> tuple[int, ...]:
     """Return up to ``MOST_ORIGINS`` origins over the younger half of the record; none if it is too short for a few.
 
-    The step shares no divisor with the season, so that every weekday is an origin in turn.
+    The step shares no divisor with the season, so that every weekday is an origin in turn. The last origin has one
+    period behind it: long horizons have fewer windows than short ones.
     """
-    last = n_periods - longest_risk
+    last = n_periods - 1
     first = max(FEWEST_PERIODS_BEFORE, n_periods // 2)
     if last < first:
         return ()
-    step = max(1, (last - first) // MOST_ORIGINS)
+    step = max(1, -(-(last - first + 1) // MOST_ORIGINS))
     while season_length > 1 and step > 1 and gcd(step, season_length) > 1:
         step -= 1
     origins = sorted(range(last, first - 1, -step)[:MOST_ORIGINS])
@@ -83,48 +125,28 @@ def run_backtest(
     *,
     candidates: tuple[Candidate, ...],
     origins: tuple[int, ...],
+    horizons: IntArray,
     risk: IntArray,
     quantiles: tuple[float, ...],
 ) -> Backtest:
-    """Forecast from every origin with every method and score the demand of each SKU's risk period.
+    """Ask every method at every origin, and note what it gave to what happened.
 
     Notes
     -----
-    Factors, spread, classes, constants and the growth of variance at an origin come from earlier periods only; the
-    growth from those earlier origins whose longest risk period was over.
+    Factors, spread, classes and constants at an origin come from earlier periods only.
     """
-    longest_risk = int(risk.max())
-    seen: list[tuple[FloatArray, ...]] = []
-    usable: list[int] = []
-    past: Past | None = None
-    for origin in origins:
-        n_done = sum(o + longest_risk <= origin for o in origins)
-        growth = _growth(candidates, [s[-2] for s in seen[:n_done]], [s[-1] for s in seen[:n_done]])
-        lender = past if usable and len(usable) % ORIGINS_PER_REGRESSION else None
-        past = Past(setting, origin, lender if lender is None or lender.prior_from is None else lender.prior_from)
-        seen.append(_one_origin(past, candidates, growth, risk, quantiles))
-        usable.append(n_done)
-    actual, mean, loss, coverage, classes, excess, exposure = (np.stack(part) for part in zip(*seen, strict=True))
-    return Backtest(origins, actual, mean, loss, coverage, classes.astype(np.int64), excess, exposure, tuple(usable))
-
-
-def growth_now(backtest: Backtest | None, candidates: tuple[Candidate, ...]) -> FloatArray:
-    """Return k per class and method from all origins; the theory's k without a backtest."""
-    if backtest is None:
-        return _growth(candidates, [], [])
-    return _growth(candidates, list(backtest.excess), list(backtest.exposure))
-
-
-def _growth(candidates: tuple[Candidate, ...], excess: list[FloatArray], exposure: list[FloatArray]) -> FloatArray:
-    """Return k = (sum of excess + prior) / (sum of exposure + prior weight), >= 0, shape (classes, m).
-
-    A window of G periods has E[e^2 / (G s2)] = 1 + k G: its excess over 1 estimates k G.
-    """
-    theory = np.array([c.growth for c in candidates])
-    shape = (len(CLASSES), theory.size)
-    total = np.sum(excess, axis=0) if excess else np.zeros(shape)
-    weight = np.sum(exposure, axis=0) if exposure else np.zeros(shape)
-    return np.maximum((total + PRIOR_WINDOWS * theory) / (weight + PRIOR_WINDOWS), 0.0)
+    learned_on = _spread_out(horizons)
+    seen: list[_AtOrigin] = []
+    lender: Past | None = None
+    for j, origin in enumerate(origins):
+        past = Past(setting, origin, lender if j % ORIGINS_PER_REGRESSION else None)
+        lender = past.prior_from or past
+        seen.append(_at_origin(past, candidates, horizons=learned_on, risk=risk, quantiles=quantiles))
+    mass, expected, classes, actual, mean, variance, loss, below, at_most = (
+        np.stack(part) for part in zip(*seen, strict=True)
+    )
+    plain = Scores(loss, below, at_most)
+    return Backtest(origins, learned_on, mass, expected, classes.astype(np.int64), actual, mean, variance, plain)
 
 
 def class_index(names: NDArray[np.str_]) -> IntArray:
@@ -132,59 +154,75 @@ def class_index(names: NDArray[np.str_]) -> IntArray:
     return np.asarray((names[:, None] == np.array(CLASSES)).argmax(axis=1), dtype=np.int64)
 
 
-def _one_origin(
-    past: Past, candidates: tuple[Candidate, ...], growth: FloatArray, risk: IntArray, quantiles: tuple[float, ...]
-) -> tuple[FloatArray, ...]:
-    rows = np.arange(risk.size)
-    window = past.setting.units[:, past.origin : past.origin + int(risk.max())]
-    had_record = ~np.all(np.isnan(past.units), axis=1)
-    actual = np.where(had_record, np.cumsum(window, axis=1)[rows, risk - 1], np.nan)
-    periods = past.periods_ahead[rows, risk - 1]
-    mean = np.stack([c.means(past)[rows, risk - 1] for c in candidates])
-    classes = class_index(past.demand_class)
-    is_scored = ~np.isnan(mean) & ~np.isnan(actual)
-    expected = np.where(is_scored, mean, 0.0)
-    spread, stated = past.spread_at(expected / periods), level_variations(past, candidates) * expected**2
-    variance = cumulated_variance(one_period=spread, periods=periods, level_growth=growth.T[:, classes]) + stated
-    dist = NegativeBinomial(expected, variance)
-    is_empirical = np.array([c.is_empirical for c in candidates])
-    sums = recent_sums(past, risk)
-    recent = EmpiricalDemand(np.where(np.all(np.isnan(sums), axis=1)[:, None], 0.0, sums))
-    loss, coverage = _scores(dist, np.nan_to_num(actual), recent, is_empirical, np.asarray(quantiles))
-    loss[~is_scored], coverage[~is_scored] = np.nan, np.nan
-    excess, exposure = _growth_sums(mean, actual, spread=spread, stated=stated, periods=periods, classes=classes)
-    return actual, mean, loss, coverage, classes.astype(float), excess, exposure
+def scores_of(
+    dist: _Distribution, y: FloatArray, *, quantiles: tuple[float, ...], is_scored: NDArray[np.bool_]
+) -> Scores:
+    """Score distributions against what happened; quantiles broadcast against a new first axis."""
+    known = np.where(np.isnan(y), 0.0, y)
+    probability = np.array(quantiles).reshape(-1, *(1,) * is_scored.ndim)
+    loss = pinball_loss(known, dist.ppf(probability), probability=probability).mean(axis=0)
+    parts = (loss, dist.cdf(known - 1.0), dist.cdf(known))
+    return Scores(*(np.where(is_scored, part, np.nan) for part in parts))
 
 
-def _scores(
-    dist: NegativeBinomial,
-    y: FloatArray,
-    recent: EmpiricalDemand,
-    is_empirical: NDArray[np.bool_],
-    probability: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Return mean pinball loss (m, n) and expected coverage (m, n, q); the empirical method has its own quantiles."""
-    points = dist.ppf(probability[:, None, None])
-    below, at_most = dist.cdf(y - 1.0), dist.cdf(y)
-    points[:, is_empirical] = recent.ppf(probability[:, None])[:, None]
-    below[is_empirical], at_most[is_empirical] = recent.cdf(y - 1.0), recent.cdf(y)
-    loss = pinball_loss(y, points, probability=probability[:, None, None]).mean(axis=0)
-    return loss, expected_coverage(below[..., None], at_most[..., None], probability=probability)
+_Distribution = NegativeBinomial | EmpiricalDemand | Mixture
+_AtOrigin = tuple[FloatArray, ...]
 
 
-def _growth_sums(
-    mean: FloatArray,
+def _spread_out(horizons: IntArray) -> IntArray:
+    """Return the first and last horizon and up to two between them, evenly in logarithms."""
+    wanted = np.geomspace(horizons[0], horizons[-1], MOST_HORIZONS)
+    nearest = np.abs(np.log(horizons) - np.log(wanted)[:, None]).argmin(axis=1)
+    return np.asarray(horizons[np.unique(nearest)])
+
+
+def _at_origin(
+    past: Past, candidates: tuple[Candidate, ...], *, horizons: IntArray, risk: IntArray, quantiles: tuple[float, ...]
+) -> _AtOrigin:
+    rows, outlooks = np.arange(risk.size), [c.outlook(past) for c in candidates]
+    came = _came(past)
+    mass, expected = _mass(outlooks, came[:, horizons - 1], place=horizons - 1)
+    actual = came[rows, risk - 1]
+    mean, variance = (np.stack([getattr(o, m)[rows, risk - 1] for o in outlooks]) for m in ("mean", "variance"))
+    is_plain = np.array([c.is_benchmark for c in candidates])
+    plain = _plain_scores(past, actual, mean[is_plain], variance[is_plain], risk=risk, quantiles=quantiles)
+    classes = class_index(past.demand_class).astype(float)
+    return mass, expected, classes, actual, mean, variance, plain.loss, plain.below, plain.at_most
+
+
+def _came(past: Past) -> FloatArray:
+    """Return what came, cumulated over 1 .. longest periods, shape (n, longest); NaN where not known."""
+    window = past.setting.units[:, past.origin : past.origin + past.setting.longest]
+    came = np.full((window.shape[0], past.setting.longest), np.nan)
+    came[:, : window.shape[1]] = np.cumsum(window, axis=1)
+    # A SKU without a record by then is nobody's to forecast.
+    came[np.isnan(past.units).all(axis=1)] = np.nan
+    return came
+
+
+def _mass(outlooks: list[Outlook], came: FloatArray, *, place: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return the probabilities of what came, (k, n, s), and the mean expected, (n, s)."""
+    mean, variance = (np.stack([getattr(o, m)[:, place] for o in outlooks]) for m in ("mean", "variance"))
+    dist = NegativeBinomial(np.nan_to_num(mean), np.nan_to_num(variance))
+    # Demand scaled up for the time that a SKU was away is not whole.
+    mass = dist.pmf(np.round(np.nan_to_num(came)))
+    return np.where(np.isnan(mean) | np.isnan(came), np.nan, mass), np.nanmean(mean, axis=0)
+
+
+def _plain_scores(
+    past: Past,
     actual: FloatArray,
+    mean: FloatArray,
+    variance: FloatArray,
     *,
-    spread: FloatArray,
-    stated: FloatArray,
-    periods: FloatArray,
-    classes: IntArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Return the sums over each class of the excess over h s2 and the stated level variance, and of the exposure."""
-    counts = ~np.isnan(mean) & ~np.isnan(actual) & (spread > 0)
-    scale = np.where(counts, spread * periods, 1.0)
-    excess = np.where(counts, ((actual - mean) ** 2 - stated) / scale - 1.0, 0.0)
-    exposure = np.where(counts, periods, 0.0)
-    member = (np.arange(len(CLASSES))[:, None] == classes).astype(float)
-    return member @ excess.T, member @ exposure.T
+    risk: IntArray,
+    quantiles: tuple[float, ...],
+) -> Scores:
+    """Score the benchmarks and, as the last of them, the recent past as it was."""
+    is_known = ~np.isnan(actual)
+    dist = NegativeBinomial(np.nan_to_num(mean), np.nan_to_num(variance))
+    methods = scores_of(dist, actual, quantiles=quantiles, is_scored=~np.isnan(mean) & is_known)
+    sums, applies = recent_sums(past, risk)
+    recent = scores_of(EmpiricalDemand(sums), actual, quantiles=quantiles, is_scored=applies & is_known)
+    pairs = ((methods.loss, recent.loss), (methods.below, recent.below), (methods.at_most, recent.at_most))
+    return Scores(*(np.concatenate([m, r[None]]) for m, r in pairs))

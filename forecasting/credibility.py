@@ -17,6 +17,8 @@ from statsmodels.genmod.generalized_linear_model import GLM
 
 FloatArray = NDArray[np.float64]
 
+# Weight of the mean size of all SKUs, and the demands up to which a SKU moves it; rules of ours.
+PRIOR_DEMANDS, MOST_DEMANDS = 2.0, 10.0
 FEWEST_SKUS_PER_LEVEL = 3
 FEWEST_SKUS_PER_COEFFICIENT = 3
 # Between-SKU variance below this share of mu^2 is not told apart from none.
@@ -42,6 +44,68 @@ class RatePrior:
         return 1.0 / (self.size + units)
 
 
+@dataclass(frozen=True)
+class BorrowedRate:
+    """Units per period (n,) and the squared coefficient of variation of that rate given its own sales."""
+
+    mean: FloatArray
+    variation: FloatArray
+
+
+def borrowed_rate(*, demands: FloatArray, exposure: FloatArray, prior: RatePrior, size: FloatArray) -> BorrowedRate:
+    """Return demands per period by credibility, times the mean size of a demand.
+
+    Demands arrive as Poisson counts; sizes do not: to count units would take a SKU that sells in tens for a safe one.
+
+    Parameters
+    ----------
+    demands, exposure : ndarray, shape (n,)
+        Demands and the periods (or their factors) they came in; old ones may count less, in both.
+    prior : RatePrior
+        Of demands per period; its mean is scaled so that all SKUs together have as many demands as there were.
+    size : ndarray, shape (n,)
+        Mean units of a demand.
+    """
+    expected = float(prior.mean @ exposure)
+    scale = float(demands.sum()) / expected if expected > 0 else 1.0
+    scaled = RatePrior(prior.mean * scale, prior.size, prior.source)
+    rate = scaled.posterior_mean(units=demands, exposure=exposure)
+    return BorrowedRate(rate * size, scaled.posterior_variation(units=demands))
+
+
+def shrunk_size(*, units: FloatArray, demands: FloatArray, design: FloatArray) -> FloatArray:
+    """Return the mean units of a demand, drawn to that of its kin as if that were seen ``PRIOR_DEMANDS`` times.
+
+    The size of the kin is a regression of the logarithm of the mean size on the attributes, scaled so that it is right
+    on the whole. A SKU counts in it by its demands, but at most ``MOST_DEMANDS`` of them: a few best sellers are no
+    kin of a SKU that hardly sells. Without any demand at all the size is 1.
+
+    Parameters
+    ----------
+    units, demands : ndarray, shape (n,)
+        Units sold, and the periods with demand that they were sold in.
+    design : ndarray, shape (n, c)
+        Regressors without the constant.
+    """
+    has_sold = demands > 0
+    if not has_sold.any():
+        return np.ones(units.size)
+    own, weight = units[has_sold] / demands[has_sold], np.minimum(demands[has_sold], MOST_DEMANDS)
+    x = np.column_stack([np.ones(units.size), design[:, _carried_columns(design, has_sold)]])
+    root = np.sqrt(weight)[:, None]
+    coefficients = np.linalg.lstsq(root * x[has_sold], root[:, 0] * np.log(own))[0]
+    kin = np.exp(x @ coefficients)
+    kin *= float(weight @ own) / float(weight @ kin[has_sold])
+    return np.asarray((units + PRIOR_DEMANDS * kin) / (demands + PRIOR_DEMANDS))
+
+
+def _carried_columns(design: FloatArray, has_record: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Return the independent columns, none where there are too few SKUs for them."""
+    usable = _independent_columns(design[has_record])
+    too_few = has_record.sum() < FEWEST_SKUS_PER_COEFFICIENT * (usable.size + 1)
+    return usable[:0] if too_few else usable
+
+
 def fit_rate_prior(*, units: FloatArray, exposure: FloatArray, design: FloatArray) -> RatePrior:
     """Fit mean rates by a negative binomial regression with log link and exposure as offset.
 
@@ -62,8 +126,8 @@ def fit_rate_prior(*, units: FloatArray, exposure: FloatArray, design: FloatArra
     Buehlmann, H. & Gisler, A. (2005), A Course in Credibility Theory, Springer, ch. 2: Poisson-gamma (from memory).
     """
     has_record = exposure > 0
-    usable = _independent_columns(design[has_record])
-    if usable.size == 0 or has_record.sum() < FEWEST_SKUS_PER_COEFFICIENT * (usable.size + 1) or units.sum() <= 0:
+    usable = _carried_columns(design, has_record)
+    if usable.size == 0 or units.sum() <= 0:
         overall = units.sum() / exposure.sum() if exposure.sum() > 0 else 0.0
         mean = np.full(units.size, overall)
         return RatePrior(mean, 1.0 / _dispersion(units, mean * exposure), "mean rate of all SKUs")

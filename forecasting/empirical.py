@@ -7,7 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from forecasting.past import RECENT_PERIODS, Past
+
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -58,3 +61,26 @@ class EmpiricalDemand:
     def expected_shortage(self, x: ArrayLike) -> FloatArray:
         """Return E[(D - x)+]."""
         return np.asarray(np.nanmean(np.maximum(self.outcomes - np.asarray(x, dtype=float)[..., None], 0.0), axis=-1))
+
+
+def recent_sums(past: Past, horizon: IntArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Return each SKU's recent sums over its own horizon, shape (n, starts), and whether there are enough of them.
+
+    Every start has the longest horizon behind it. A record of less than two longest horizons is not enough; its
+    sums are zero.
+    """
+    recent = past.units[:, max(0, past.origin - RECENT_PERIODS) :]
+    known = ~np.isnan(recent)
+    start = np.arange(max(recent.shape[1] - past.setting.longest + 1, 1))
+    first = np.broadcast_to(start, (recent.shape[0], start.size))
+    last = np.minimum(first + horizon[:, None], recent.shape[1])
+    sums = _between(np.where(known, recent, 0.0), first, last)
+    is_whole = _between(known.astype(float), first, last) == horizon[:, None]
+    applies = (known.sum(axis=1) >= 2 * past.setting.longest) & is_whole.any(axis=1)
+    return np.where(applies[:, None], np.where(is_whole, sums, np.nan), 0.0), applies
+
+
+def _between(values: FloatArray, first: IntArray, last: IntArray) -> FloatArray:
+    """Sum values[first:last] along each row."""
+    total = np.concatenate([np.zeros((values.shape[0], 1)), np.cumsum(values, axis=1)], axis=1)
+    return np.asarray(np.take_along_axis(total, last, axis=1) - np.take_along_axis(total, first, axis=1))

@@ -10,19 +10,26 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forecasting.classification import demand_classes
-from forecasting.credibility import RatePrior, attribute_design, fit_rate_prior
+from forecasting.credibility import (
+    BorrowedRate,
+    RatePrior,
+    attribute_design,
+    borrowed_rate,
+    fit_rate_prior,
+    shrunk_size,
+)
+from forecasting.methods.ets import SMOOTHING, EtsStates, ets_states
 from forecasting.methods.events import DemandEvents, events_of
 from forecasting.pooling import Phases, phase_factors
 from forecasting.season import month_factors
-from forecasting.spread import VarianceLaw, fit_variance_law, shrunk_variance
+from forecasting.spread import VarianceLaw, fit_variance_law, spread_from_law
 from forecasting.states import Levels, levels_of
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-# The spread and the credibility rate look at the recent past only; a year of ship days, half a year.
-SPREAD_PERIODS = 260
-RATE_PERIODS = 130
+# Spread and smoothed levels look at the recent past only; a year of ship days.
+RECENT_PERIODS = 260
 
 
 @dataclass(frozen=True)
@@ -44,14 +51,10 @@ class Setting:
     uplift: FloatArray | None
     longest: int
 
-    @property
-    def has_factors(self) -> bool:
-        return self.phases.count > 1 or self.uplift is not None
-
 
 @dataclass(frozen=True)
 class Past:
-    """The record before an origin, with and without its factors taken out."""
+    """The record before an origin, and what it teaches."""
 
     setting: Setting
     origin: int
@@ -71,10 +74,6 @@ class Past:
         return levels_of(self.units)
 
     @cached_property
-    def levels_without_factors(self) -> Levels:
-        return levels_of(self.units / self.factors[:, : self.origin]) if self.setting.has_factors else self.levels
-
-    @cached_property
     def demand_class(self) -> NDArray[np.str_]:
         return demand_classes(self.sold)
 
@@ -92,11 +91,13 @@ class Past:
         if setting.uplift is not None:
             factors = setting.uplift[:, :last].copy()
         if setting.phases.count > 1:
-            without_events = self.units / factors[:, : self.origin]
-            pooled = phase_factors(
-                without_events, phase=phase[: self.origin], n_phases=setting.phases.count, group=setting.group
+            own = phase_factors(
+                self.units / factors[:, : self.origin],
+                phase=phase[: self.origin],
+                n_phases=setting.phases.count,
+                group=setting.group,
             )
-            factors *= pooled[setting.group][:, phase]
+            factors *= own[:, phase]
         if setting.phases.month is not None:
             month = setting.phases.month[:last]
             yearly = month_factors(
@@ -113,10 +114,17 @@ class Past:
         """G_h: the sum of the factors of the next h periods, shape (n, longest)."""
         return np.cumsum(self.factors[:, self.origin :], axis=1)
 
-    def spread_at(self, rate: FloatArray) -> FloatArray:
-        """Return the variance of one period of factor 1 at a rate (..., n): own spread, shrunk to the law there."""
-        _, variance, n_events = self._recent_moments
-        return shrunk_variance(mean=rate, variance=variance, n_events=n_events, law=self._variance_law)
+    def spread_at(self, rate: FloatArray, *, squared_error: FloatArray | None = None) -> FloatArray:
+        """Return the variance of one period of factor 1 at a rate (n,): the law there, times what the SKU shows.
+
+        Parameters
+        ----------
+        squared_error : ndarray, shape (n,), optional
+            Of one period ahead, instead of the variance around the mean; NaN where unknown.
+        """
+        mean, variance, n_events = self._recent_moments
+        shown = variance if squared_error is None else np.where(np.isnan(squared_error), variance, squared_error)
+        return spread_from_law(rate=rate, mean=mean, variance=shown, n_events=n_events, law=self._variance_law)
 
     @cached_property
     def _variance_law(self) -> VarianceLaw:
@@ -126,29 +134,47 @@ class Past:
     @cached_property
     def _recent_moments(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return mean and variance of one period of factor 1, and the number of demands, of the recent past."""
-        first = max(0, self.origin - SPREAD_PERIODS)
-        units, factor = self.units[:, first:], self.factors[:, first : self.origin]
+        units, factor = self._recent
         known = ~np.isnan(units)
         y, f = np.where(known, units, 0.0), np.where(known, factor, 0.0)
         periods = f.sum(axis=1)
-        some = np.maximum(periods, 1e-9)
-        mean = y.sum(axis=1) / some
+        mean = y.sum(axis=1) / np.maximum(periods, 1e-9)
         # Var(y_t) = f_t s2, so the squared deviations from f_t m sum to s2 times the periods, less one for m itself.
         squares = np.sum((y - f * mean[:, None]) ** 2, axis=1)
         variance = squares / np.maximum(periods - 1.0, 1.0)
         return mean, variance, np.count_nonzero(y, axis=1).astype(float)
 
     @cached_property
-    def rate_prior(self) -> RatePrior:
-        if self.prior_from is not None:
-            return self.prior_from.rate_prior
-        units, exposure = self.recent_units_and_exposure
-        design = attribute_design(self.setting.attributes, skus=self.setting.skus, units=units)
-        return fit_rate_prior(units=units, exposure=exposure, design=design)
+    def _recent(self) -> tuple[FloatArray, FloatArray]:
+        first = max(0, self.origin - RECENT_PERIODS)
+        return self.units[:, first:], self.factors[:, first : self.origin]
 
     @cached_property
-    def recent_units_and_exposure(self) -> tuple[FloatArray, FloatArray]:
-        first = max(0, self.origin - RATE_PERIODS)
-        units, factor = self.units[:, first:], self.factors[:, first : self.origin]
-        known = ~np.isnan(units)
-        return np.where(known, units, 0.0).sum(axis=1), np.where(known, factor, 0.0).sum(axis=1)
+    def smoothed(self) -> EtsStates:
+        """The states of exponential smoothing over the recent past, for all ``SMOOTHING`` constants."""
+        units, factors = self._recent
+        return ets_states(units, factors=factors, constants=SMOOTHING)
+
+    def borrowed_rate(self, discount: float) -> BorrowedRate:
+        """Return the rate of each SKU, drawn to that of its kin; a period loses ``discount`` of its weight a period."""
+        weight = (1.0 - discount) ** np.arange(self.origin - 1, -1, -1.0)
+        exposure = (~np.isnan(self.units) * self.factors[:, : self.origin]) @ weight
+        return borrowed_rate(
+            demands=(self.units > 0) @ weight, exposure=exposure, prior=self.rate_prior, size=self._mean_size
+        )
+
+    @cached_property
+    def _mean_size(self) -> FloatArray:
+        return shrunk_size(units=np.nansum(self.units, axis=1), demands=self.n_events, design=self._design)
+
+    @cached_property
+    def _design(self) -> FloatArray:
+        return attribute_design(self.setting.attributes, skus=self.setting.skus, units=self.n_events)
+
+    @cached_property
+    def rate_prior(self) -> RatePrior:
+        """Demands per period of each SKU as its kin would let expect."""
+        if self.prior_from is not None:
+            return self.prior_from.rate_prior
+        exposure = (~np.isnan(self.units) * self.factors[:, : self.origin]).sum(axis=1)
+        return fit_rate_prior(units=self.n_events, exposure=exposure, design=self._design)

@@ -1,4 +1,4 @@
-"""Factors of weekdays, or of places in a season, pooled over SKUs of a group so that sparse SKUs borrow them."""
+"""Factors of weekdays, or of places in a season: a SKU's own as far as they prove themselves, else those of its kin."""
 
 from __future__ import annotations
 
@@ -18,7 +18,11 @@ IntArray = NDArray[np.int64]
 # chosen so that a weekday with 100 sold units has a standard error of about a tenth.
 PRIOR_UNITS = 100.0
 # A weekday on which next to nothing sells must not blow up the demand divided by its factor.
-LEAST_FACTOR = 0.1
+LEAST_FACTOR = 0.05
+# A season of so many places is a year, and years differ more than weeks: weight of a season against the one after it.
+YEAR_PHASES, YEAR_MEMORY, WEEK_MEMORY = 12, 0.8, 0.97
+# The level that a season is measured against is a mean over whole seasons of at least so many periods.
+LEVEL_PERIODS = 12
 
 
 @dataclass(frozen=True)
@@ -54,6 +58,9 @@ def phases_of(
 ) -> Phases:
     """Return weekdays where a calendar of the coming periods is given, else places in the season, else one phase.
 
+    Without calendar and season length the season follows from dates in equal steps: days repeat by the week, weeks,
+    months and quarters by the year.
+
     Raises
     ------
     HorizonError
@@ -68,11 +75,22 @@ def phases_of(
         ahead = ahead[:longest]
         month = _integers(pd.DatetimeIndex(past.append(ahead)).month) - 1
         return Phases(_integers(past.day_of_week), _integers(ahead.day_of_week), 7, month, periods_per_year(past))
-    length = 1 if season_length is None else season_length
+    length = _season_of(periods) if season_length is None else season_length
     if length < 1:
         raise HorizonError(f"season_length must be >= 1; got {length}")
     place = np.arange(len(periods) + longest, dtype=np.int64) % length
     return Phases(place[: len(periods)], place[len(periods) :], length)
+
+
+def _season_of(periods: pd.Index) -> int:
+    """Return the periods per season of dates in equal steps; 1 where they are not dates or not in equal steps."""
+    if not isinstance(periods, pd.DatetimeIndex) or len(periods) < 2:
+        return 1
+    days = np.diff(periods.to_numpy()) / np.timedelta64(1, "D")
+    for length, shortest, longest in ((7, 1, 1), (52, 7, 7), (12, 28, 31), (4, 90, 92)):
+        if days.min() >= shortest and days.max() <= longest:
+            return length
+    return 1
 
 
 def _dates(index: pd.Index, *, what: str) -> pd.DatetimeIndex:
@@ -107,10 +125,15 @@ def groups_of(skus: pd.Index, attributes: pd.DataFrame | None) -> IntArray:
 
 
 def phase_factors(units: FloatArray, *, phase: IntArray, n_phases: int, group: IntArray) -> FloatArray:
-    """Return the factor of each phase for each group, averaging about 1 over the periods.
+    """Return the factor of each phase for each SKU, averaging 1 over the periods of the record.
 
-    Ratio of the units sold in a phase to the units expected there if all phases were alike, shrunk to the ratio over
-    all SKUs, which is shrunk to 1: (units + K prior) / (expected + K), K prior units.
+    The ratio r of the units sold in a phase to those expected there from the level (a centred mean over whole
+    seasons), younger seasons counting more, is shrunk to that of the group, R, as far as its own noise explains the
+    difference:
+
+        f = R + t (r - R) / (t + n),   t = max(0, mean over phases of (r - R)^2 - n),
+
+    n the sampling variance of r. R is shrunk in turn to the ratio over all SKUs, and that to 1, by ``PRIOR_UNITS``.
 
     Parameters
     ----------
@@ -122,16 +145,72 @@ def phase_factors(units: FloatArray, *, phase: IntArray, n_phases: int, group: I
 
     Returns
     -------
-    ndarray of float, shape (groups, n_phases)
+    ndarray of float, shape (n, n_phases)
+        Ones where the record shows no two seasons.
+
+    References
+    ----------
+    Efron, B. & Morris, C. (1975), Data analysis using Stein's estimator and its generalizations, Journal of the
+    American Statistical Association 70, 311-319: shrinkage with the variance between units by moments.
     """
+    season, periods = int(np.unique(phase).size), phase.size
+    if season < 2 or periods < 2 * season:
+        return np.ones((units.shape[0], n_phases))
     known = ~np.isnan(units)
-    in_phase = (phase[:, None] == np.arange(n_phases)).astype(float)
     sold = np.where(known, units, 0.0)
-    mean = sold.sum(axis=1) / np.maximum(known.sum(axis=1), 1)
-    n_groups = int(group.max(initial=0)) + 1
-    member = (np.arange(n_groups)[:, None] == group).astype(float)
-    units_by_phase = member @ (sold @ in_phase)
-    expected = member @ ((known @ in_phase) * mean[:, None])
-    overall = (units_by_phase.sum(axis=0) + PRIOR_UNITS) / (expected.sum(axis=0) + PRIOR_UNITS)
-    factors = (units_by_phase + PRIOR_UNITS * overall) / (expected + PRIOR_UNITS)
-    return np.asarray(np.maximum(factors, LEAST_FACTOR))
+    level = np.where(known, _level_over_seasons(sold, known, season=season), 0.0)
+    in_phase = (phase[:, None] == np.arange(n_phases)).astype(float)
+    if n_phases >= YEAR_PHASES and periods >= 2 * season + season // 2:
+        # Without half a year on either side a trend would pass for a season.
+        in_phase[: season // 2] = in_phase[periods - season // 2 :] = 0.0
+    memory = YEAR_MEMORY if n_phases >= YEAR_PHASES else WEEK_MEMORY
+    weighted = in_phase * (memory ** ((periods - 1 - np.arange(periods)) // season))[:, None]
+    in_phase_sold, expected = sold @ weighted, level @ weighted
+    pooled = _pooled_ratio(in_phase_sold, expected, group=group)
+    own = np.divide(in_phase_sold, expected, out=pooled.copy(), where=expected > 0)
+    noise = _noise_of_ratio(sold, known, level=level, own=own, in_phase=in_phase, weighted=weighted, phase=phase)
+    between = np.maximum(((own - pooled) ** 2 - noise)[:, in_phase.any(axis=0)].mean(axis=1), 0.0)[:, None]
+    factors = np.maximum(pooled + between / (between + noise) * (own - pooled), LEAST_FACTOR)
+    share = np.bincount(phase, minlength=n_phases) / periods
+    return np.asarray(factors / (factors @ share)[:, None])
+
+
+def _level_over_seasons(sold: FloatArray, known: NDArray[np.bool_], *, season: int) -> FloatArray:
+    """Return the mean demand of whole seasons around each period; at the ends that of the first or last ones."""
+    n, periods = sold.shape
+    width = min(season * -(-LEVEL_PERIODS // season), periods)
+    first = np.clip(np.arange(periods) - width // 2, 0, periods - width)
+    none = np.zeros((n, 1))
+    total = np.concatenate([none, np.cumsum(sold, axis=1)], axis=1)
+    count = np.concatenate([none, np.cumsum(known, axis=1)], axis=1)
+    in_window = total[:, first + width] - total[:, first]
+    return np.asarray(in_window / np.maximum(count[:, first + width] - count[:, first], 1.0))
+
+
+def _pooled_ratio(sold: FloatArray, expected: FloatArray, *, group: IntArray) -> FloatArray:
+    """Return the ratio of each SKU's group, shape (n, phases), shrunk to that of all and to 1."""
+    member = (np.arange(int(group.max(initial=0)) + 1)[:, None] == group).astype(float)
+    overall = (sold.sum(axis=0) + PRIOR_UNITS) / (expected.sum(axis=0) + PRIOR_UNITS)
+    by_group = (member @ sold + PRIOR_UNITS * overall) / (member @ expected + PRIOR_UNITS)
+    return np.asarray(by_group[group])
+
+
+def _noise_of_ratio(
+    sold: FloatArray,
+    known: NDArray[np.bool_],
+    *,
+    level: FloatArray,
+    own: FloatArray,
+    in_phase: FloatArray,
+    weighted: FloatArray,
+    phase: IntArray,
+) -> FloatArray:
+    """Return the sampling variance of each ratio: variance of one period over level squared, over periods seen."""
+    squares = ((sold - level * own[:, phase]) ** 2 * known) @ in_phase
+    count = known @ in_phase
+    variance = squares.sum(axis=1) / np.maximum(count.sum(axis=1) - in_phase.any(axis=0).sum(), 1.0)
+    mean = np.maximum(level.sum(axis=1) / np.maximum(known.sum(axis=1), 1), 1e-9)
+    per_period = np.maximum(variance / mean**2, 1.0 / mean)
+    # Weights w count like (sum w)^2 / sum w^2 equal ones.
+    seen = (known @ weighted) ** 2 / np.maximum(known @ weighted**2, 1e-9)
+    return np.asarray(per_period[:, None] / np.maximum(seen, 1e-9))

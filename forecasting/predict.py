@@ -8,17 +8,19 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from forecasting.backtest import Backtest, class_index, growth_now, origins_for, run_backtest
+from forecasting.backtest import class_index, origins_for, run_backtest
 from forecasting.benchmarks import benchmark_table
 from forecasting.demand import Demand, demand_of
-from forecasting.empirical import EmpiricalDemand
+from forecasting.distribution import NegativeBinomial
 from forecasting.errors import DemandTableError, HorizonError, ParameterError
-from forecasting.methods.candidates import Candidate, candidates_for, level_variations, recent_windows
+from forecasting.methods.candidates import Candidate, candidates_for
+from forecasting.mixture import Mixture
 from forecasting.past import Past, Setting
 from forecasting.pooling import groups_of, phases_of
 from forecasting.reasons import reasons_for
 from forecasting.result import DemandForecast
-from forecasting.selection import Choice, choose, choose_unproven
+from forecasting.selection import Choice, choose, honest_scores
+from forecasting.stacking import usable
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -96,73 +98,49 @@ def forecast(
         uplift=None if events is None else _uplift(events, demand, longest),
         longest=longest,
     )
-    candidates = candidates_for(has_factors=setting.has_factors)
-    origins = origins_for(demand.n_periods, longest_risk=int(risk.max()), season_length=setting.phases.season_length)
-    backtest = None
+    candidates = candidates_for(has_season=setting.phases.season_length > 1)
+    origins = origins_for(demand.n_periods, season_length=setting.phases.season_length)
+    backtest, honest = None, None
     if origins:
-        backtest = run_backtest(setting, candidates=candidates, origins=origins, risk=risk, quantiles=asked)
-    return _present(Past(setting, demand.n_periods), candidates, backtest, ahead=ahead, risk=risk, quantiles=asked)
+        backtest = run_backtest(
+            setting, candidates=candidates, origins=origins, horizons=ahead, risk=risk, quantiles=asked
+        )
+        honest = honest_scores(backtest, quantiles=asked)
+    choice = choose(backtest, honest, origin=demand.n_periods, n_methods=len(candidates))
+    past = Past(setting, demand.n_periods)
+    table = benchmark_table(backtest, honest, candidates, quantiles=asked)
+    return _present(past, candidates, choice, table, ahead=ahead, risk=risk, quantiles=asked)
 
 
 def _present(
     past: Past,
     candidates: tuple[Candidate, ...],
-    backtest: Backtest | None,
+    choice: Choice,
+    table: pd.DataFrame,
     *,
     ahead: IntArray,
     risk: IntArray,
     quantiles: tuple[float, ...],
 ) -> DemandForecast:
-    """Forecast from the end of the record with the chosen methods."""
-    means = np.stack([c.means(past) for c in candidates])
-    classes = class_index(past.demand_class)
-    choice = _choice(backtest, candidates, classes, ~np.isnan(means[:, :, -1]))
-    rows, skus = np.arange(risk.size), past.setting.skus
-    growth = growth_now(backtest, candidates)[classes, choice.method]
-    mean = means[choice.method, rows][:, ahead - 1]
-    periods = past.periods_ahead[:, ahead - 1]
-    rate = mean[:, -1] / periods[:, -1]
-    spread = past.spread_at(rate)
-    level_variation = level_variations(past, candidates)[choice.method, rows]
-    level_variation += np.divide(growth * spread, rate**2, out=np.zeros(risk.size), where=rate > 0)
-    variance = periods * spread[:, None] + level_variation[:, None] * (periods * rate[:, None]) ** 2
-    is_empirical = np.array([c.is_empirical for c in candidates])[choice.method]
-    outcomes = np.zeros((0, ahead.size, 1))
-    if is_empirical.any():
-        outcomes = np.ascontiguousarray(recent_windows(past, rows=np.flatnonzero(is_empirical))[:, ahead - 1])
-        recent = EmpiricalDemand(outcomes)
-        mean[is_empirical], variance[is_empirical] = recent.mean, recent.variance
-    table = benchmark_table(backtest, candidates, chosen_now=choice.method, present_class=classes, quantiles=quantiles)
+    """Forecast from the end of the record with the weights of each class."""
+    classes, skus = class_index(past.demand_class), past.setting.skus
+    outlooks = [c.outlook(past) for c in candidates]
+    mean, variance = (np.stack([getattr(o, m)[:, ahead - 1] for o in outlooks]) for m in ("mean", "variance"))
+    weight = usable(choice.weight[classes].T, applies=~np.isnan(mean).any(axis=2))
+    used = weight.any(axis=1)
+    parts = NegativeBinomial(np.nan_to_num(mean[used]), np.nan_to_num(variance[used]))
+    reasons = reasons_for(choice, candidates, weight=weight, past=past, classes=classes, risk=risk)
+    names = np.array([c.name for c in candidates], dtype=object)
     return DemandForecast(
         skus=skus,
         horizons=ahead,
-        mean=mean,
-        variance=np.maximum(variance, np.where(is_empirical[:, None], 0.0, mean)),
-        level_variation=level_variation,
-        method=pd.Series([candidates[m].name for m in choice.method], index=skus),
-        reason=pd.Series(reasons_for(choice, candidates, past=past, risk=risk), index=skus),
+        mixture=Mixture(weight[used], parts),
+        level_variation=np.stack([o.level_variation for o in outlooks])[used],
+        method=pd.Series(names[weight.argmax(axis=0)], index=skus),
+        reason=pd.Series(reasons, index=skus),
         demand_class=pd.Series(past.demand_class, index=skus),
         benchmarks=table,
         quantiles=quantiles,
-        empirical_rows=np.flatnonzero(is_empirical),
-        empirical_outcomes=outcomes,
-    )
-
-
-def _choice(
-    backtest: Backtest | None,
-    candidates: tuple[Candidate, ...],
-    classes: IntArray,
-    is_possible: NDArray[np.bool_],
-) -> Choice:
-    if backtest is None:
-        return choose_unproven(candidates, present_class=classes)
-    return choose(
-        backtest.loss,
-        past_class=backtest.demand_class,
-        present_class=classes,
-        candidates=candidates,
-        is_possible=is_possible,
     )
 
 

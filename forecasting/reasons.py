@@ -1,4 +1,4 @@
-"""Why a method was chosen, in one plain sentence per SKU."""
+"""Why a forecast is as it is, in one plain sentence per SKU."""
 
 from __future__ import annotations
 
@@ -11,37 +11,40 @@ from forecasting.past import Past
 from forecasting.selection import Choice
 
 IntArray = NDArray[np.int64]
+FloatArray = NDArray[np.float64]
+
+# Methods of a mixture that are named.
+NAMED = 2
 
 
-def reasons_for(choice: Choice, candidates: tuple[Candidate, ...], *, past: Past, risk: IntArray) -> list[str]:
-    """Return the sentences in the order of the SKUs."""
+def reasons_for(
+    choice: Choice,
+    candidates: tuple[Candidate, ...],
+    *,
+    weight: FloatArray,
+    past: Past,
+    classes: IntArray,
+    risk: IntArray,
+) -> list[str]:
+    """Return the sentences in the order of the SKUs; ``weight`` (K, n) as it is used."""
     known = (~np.isnan(past.units)).sum(axis=1)
-    rows = zip(
-        choice.method, choice.gain_share, choice.windows, choice.is_class_wide, past.demand_class,
-        past.n_events, known, risk, strict=True,
-    )  # fmt: skip
-    return [_sentence(candidates[m], *facts) for m, *facts in rows]
+    by_weight = np.argsort(-weight, axis=0, kind="stable")[:NAMED]
+    sentences = []
+    for s, c in enumerate(classes):
+        sells = _how_it_sells(str(past.demand_class[s]), int(past.n_events[s]), int(known[s]))
+        named = [f"{candidates[k].words} ({weight[k, s]:.0%})" for k in by_weight[:, s] if weight[k, s] > 0]
+        proof = _proof(choice.gain_share[c], int(choice.windows[c]), int(risk[s]))
+        sentences.append(f"{sells}: a mixture, above all {' and '.join(named)}; {proof}.")
+    return sentences
 
 
-def _sentence(  # noqa: PLR0917 - one row of the facts above
-    method: Candidate,
-    gain_share: float,
-    windows: int,
-    is_class_wide: bool,
-    demand_class: str,
-    n_events: float,
-    known: int,
-    risk: int,
-) -> str:
-    sells = _how_it_sells(demand_class, int(n_events), int(known))
-    if np.isnan(gain_share):
-        return f"{sells}: {method.words}; the record is too short to compare methods."
-    if is_class_wide:
-        return f"{sells}: {method.words}; no finer method did better for its class over {windows} windows."
-    against = (
-        f"{abs(gain_share):.0%} {'less' if gain_share >= 0 else 'more'} loss than the best plain method of its class"
-    )
-    return f"{sells}: {method.words}; {against} on {risk}-period demand over {windows} windows."
+def _proof(gain: float, windows: int, risk: int) -> str:
+    if not windows:
+        return "the record is too short to compare methods"
+    if np.isnan(gain):
+        return f"nothing was sold in its class over {windows} windows"
+    against = f"{abs(gain):.0%} {'less' if gain >= 0 else 'more'} loss than the best plain method of its class"
+    return f"{against} on {risk}-period demand over {windows} windows"
 
 
 def _how_it_sells(demand_class: str, n_events: int, known: int) -> str:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from forecasting.distribution import NegativeBinomial
-from forecasting.empirical import EmpiricalDemand
+from forecasting.mixture import Mixture
 
 FloatArray = NDArray[np.float64]
 
@@ -26,78 +25,83 @@ class DemandForecast:
         Labels of the n SKUs, in the order of the history's columns.
     horizons : ndarray of int, shape (k,)
         Numbers of periods, ascending.
-    mean, variance : ndarray of float, shape (n, k)
-        Moments of the cumulated demand; the level's own uncertainty is in the variance.
-    level_variation : ndarray of float, shape (n,)
-        Squared coefficient of variation of the level: the part of the spread that all periods share.
+    mixture : Mixture
+        Of the n SKUs and k horizons: what the methods say, each with its weight.
+    level_variation : ndarray of float, shape (parts, n)
+        Squared coefficient of variation of the level of each part: the spread that all periods share.
     method, reason, demand_class : pandas.Series of str, indexed by SKU
-        Which method was chosen, why in one sentence, and how the SKU sells.
+        Which method has most weight, the mixture and its proof in one sentence, and how the SKU sells.
     benchmarks : DataFrame
         Backtest per demand class and method.
     quantiles : tuple of float
         Probabilities that ``to_frame`` tabulates.
-    empirical_rows, empirical_outcomes : ndarray, shapes (e,) and (e, k, w)
-        SKUs whose distribution is the recent past itself, with its outcomes; all others are negative binomial.
     """
 
     skus: pd.Index
     horizons: NDArray[np.int64]
-    mean: FloatArray
-    variance: FloatArray
+    mixture: Mixture
     level_variation: FloatArray
     method: pd.Series
     reason: pd.Series
     demand_class: pd.Series
     benchmarks: pd.DataFrame
     quantiles: tuple[float, ...]
-    empirical_rows: NDArray[np.intp]
-    empirical_outcomes: FloatArray
+
+    @property
+    def mean(self) -> FloatArray:
+        """Mean of the cumulated demand, shape (n, k)."""
+        return self.mixture.mean
+
+    @property
+    def variance(self) -> FloatArray:
+        """Variance of the cumulated demand, shape (n, k); the uncertainty of the level is in it."""
+        return self.mixture.variance
 
     def pmf(self, x: ArrayLike) -> FloatArray:
         """Return P(D_h = x), shape (n, k); x broadcasts against it."""
-        return self._ask("pmf", x)
+        return self.mixture.pmf(x)
 
     def cdf(self, x: ArrayLike) -> FloatArray:
         """Return P(D_h <= x), shape (n, k)."""
-        return self._ask("cdf", x)
+        return self.mixture.cdf(x)
 
     def sf(self, x: ArrayLike) -> FloatArray:
         """Return P(D_h > x), shape (n, k)."""
-        return self._ask("sf", x)
+        return self.mixture.sf(x)
 
     def ppf(self, q: ArrayLike) -> FloatArray:
         """Return the least x with P(D_h <= x) >= q, shape (n, k)."""
-        return self._ask("ppf", q)
+        return self.mixture.ppf(q)
 
     def expected_shortage(self, x: ArrayLike) -> FloatArray:
         """Return E[(D_h - x)+], shape (n, k)."""
-        return self._ask("expected_shortage", x)
-
-    def _ask(self, question: Literal["pmf", "cdf", "sf", "ppf", "expected_shortage"], x: ArrayLike) -> FloatArray:
-        """Ask the negative binomials, then the empirical distributions for their own rows."""
-        given = np.asarray(x, dtype=float)
-        given = np.broadcast_to(given, np.broadcast_shapes(given.shape, self.mean.shape))
-        answer: FloatArray = getattr(NegativeBinomial(self.mean, self.variance), question)(given)
-        if self.empirical_rows.size:
-            own = EmpiricalDemand(self.empirical_outcomes)
-            answer[..., self.empirical_rows, :] = getattr(own, question)(given[..., self.empirical_rows, :])
-        return answer
+        return self.mixture.expected_shortage(x)
 
     def sample(self, paths: int, rng: np.random.Generator) -> NDArray[np.int64]:
         """Draw cumulated demand, shape (paths, n, k), ascending along the horizons.
 
-        One gamma distributed factor per path and SKU moves all periods together (the uncertain level); the rest of
-        the spread is drawn apart for each step between two horizons.
+        A path of a SKU follows one method of its mixture throughout. One gamma distributed factor moves all its
+        periods together (the uncertain level of that method); the rest of the spread is drawn apart for each step
+        between two horizons.
         """
-        steps = np.diff(self.mean, axis=1, prepend=0.0)
-        shared = self.level_variation[:, None]
-        own = np.diff(self.variance - shared * self.mean**2, axis=1, prepend=0.0)
+        part = self._drawn_parts(paths, rng)
+        rows = np.arange(len(self.skus))
+        mean, variance = self.mixture.parts.mean[part, rows], self.mixture.parts.variance[part, rows]
+        shared = self.level_variation[part, rows][..., None]
+        steps = np.diff(mean, axis=2, prepend=0.0)
+        own = np.diff(variance - shared * mean**2, axis=2, prepend=0.0)
         cv2 = np.where(shared > 0, shared, 1.0)
-        factor = np.where(shared > 0, rng.gamma(1.0 / cv2, cv2, size=(paths, *shared.shape)), 1.0)
+        factor = np.where(shared > 0, rng.gamma(1.0 / cv2, cv2), 1.0)
         # Given the factor g the step has mean g m and keeps its variance-to-mean ratio, so totals agree.
-        mean = steps * factor
+        stepped = steps * factor
         ratio = np.divide(own, steps, out=np.ones_like(own), where=steps > 0)
-        return np.cumsum(NegativeBinomial(mean, mean * np.maximum(ratio, 1.0)).sample(rng), axis=2)
+        return np.cumsum(NegativeBinomial(stepped, stepped * np.maximum(ratio, 1.0)).sample(rng), axis=2)
+
+    def _drawn_parts(self, paths: int, rng: np.random.Generator) -> NDArray[np.intp]:
+        """Return for each path and SKU the method that it follows."""
+        reached = np.cumsum(self.mixture.weight, axis=0)
+        uniform = rng.uniform(size=(paths, 1, len(self.skus)))
+        return np.asarray(np.minimum((uniform > reached).sum(axis=1), reached.shape[0] - 1))
 
     def to_frame(self, quantiles: Sequence[float] | None = None) -> pd.DataFrame:
         """Return one row per SKU and horizon: mean, variance and the quantiles as columns named by probability."""

@@ -63,13 +63,21 @@ def fit_variance_law(*, mean: FloatArray, variance: FloatArray, n_events: FloatA
     return VarianceLaw(scale=float(np.average(ratio, weights=weight)), power=power)
 
 
-def shrunk_variance(*, mean: FloatArray, variance: FloatArray, n_events: FloatArray, law: VarianceLaw) -> FloatArray:
-    """Return the spread of one period: own variance and pooled law, weighted by the demands of the SKU."""
+def spread_from_law(
+    *, rate: FloatArray, mean: FloatArray, variance: FloatArray, n_events: FloatArray, law: VarianceLaw
+) -> FloatArray:
+    """Return the variance of one period at a rate: that of the law there, times the SKU's own departure from it.
+
+    The departure is the own variance over that of the law at the own mean, weighted by the demands of the SKU against
+    a departure of 1: a SKU whose rate moves keeps its character.
+    """
     trust = n_events / (n_events + HALF_TRUST_EVENTS)
-    return np.maximum(trust * variance + (1.0 - trust) * law.variance_at(mean), mean)
+    at_mean = law.variance_at(mean)
+    departure = np.divide(variance, at_mean, out=np.ones_like(at_mean), where=at_mean > 0)
+    return np.maximum(law.variance_at(rate) * (trust * departure + 1.0 - trust), rate)
 
 
-def cumulated_variance(*, one_period: FloatArray, periods: FloatArray, level_growth: FloatArray) -> FloatArray:
+def cumulated_variance(*, one_period: FloatArray, periods: FloatArray, level_growth: float) -> FloatArray:
     """Return Var(D_h) = G s2 (1 + k G) for arrays that broadcast.
 
     Parameters

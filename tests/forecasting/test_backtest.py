@@ -11,6 +11,7 @@ from forecasting.methods.candidates import candidates_for
 from forecasting.past import Setting
 from forecasting.pooling import groups_of, phases_of
 from forecasting.predict import DEFAULT_QUANTILES
+from forecasting.selection import honest_scores
 
 LONGEST, RISK = 8, 5
 
@@ -28,8 +29,9 @@ def _backtest(table: pd.DataFrame, *, attributes: pd.DataFrame | None = None) ->
     )
     return run_backtest(
         setting,
-        candidates=candidates_for(has_factors=True),
-        origins=origins_for(len(table), longest_risk=RISK, season_length=5),
+        candidates=candidates_for(has_season=True),
+        origins=origins_for(len(table), season_length=5),
+        horizons=np.arange(1, LONGEST + 1),
         risk=np.full(table.shape[1], RISK),
         quantiles=DEFAULT_QUANTILES,
     )
@@ -40,47 +42,72 @@ def kin(ship_days: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame({"material": ["hard", "soft"] * 20, "size": ["1 kg"] * 20 + ["250 g"] * 20}, ship_days.columns)
 
 
-def test_backtest_does_not_change_when_later_demand_changes(ship_days: pd.DataFrame, kin: pd.DataFrame) -> None:
-    changed_from = 160
-    changed = ship_days.copy()
-    changed.iloc[changed_from:] = 9.0 * changed.iloc[changed_from:] + 3.0
-    before, after = _backtest(ship_days, attributes=kin), _backtest(changed, attributes=kin)
-    is_over = [origin + RISK <= changed_from for origin in before.origins]
-    assert 3 < sum(is_over) < len(is_over)
-    np.testing.assert_array_equal(before.mean[is_over], after.mean[is_over])
-    np.testing.assert_array_equal(before.loss[is_over], after.loss[is_over])
-    np.testing.assert_array_equal(before.coverage[is_over], after.coverage[is_over])
-    at_origin = [origin <= changed_from for origin in before.origins]
-    np.testing.assert_array_equal(before.mean[at_origin], after.mean[at_origin])
-    assert not np.array_equal(before.loss, after.loss, equal_nan=True)
-
-
-def test_actual_is_the_demand_cumulated_over_the_risk_period(ship_days: pd.DataFrame) -> None:
-    backtest, origin = _backtest(ship_days), origins_for(200, longest_risk=RISK, season_length=5)[-1]
-    np.testing.assert_array_equal(backtest.actual[-1], ship_days.iloc[origin : origin + RISK].sum().to_numpy())
-
-
-def test_origins_leave_the_risk_period_and_visit_every_weekday() -> None:
-    origins = np.array(origins_for(500, longest_risk=10, season_length=5))
-    assert origins.max() == 490
-    assert origins.min() >= 250
-    assert set(origins % 5) == {0, 1, 2, 3, 4}
-
-
-def test_origins_are_none_when_the_record_is_short() -> None:
-    assert origins_for(24, longest_risk=5, season_length=1) == ()
-
-
-def test_coverage_is_near_its_probability_when_demand_is_steady() -> None:
+@pytest.fixture(scope="module")
+def steady() -> Backtest:
+    """120 SKUs of steady negative binomial demand; about 12 x 120 windows are scored."""
     rng = np.random.default_rng(21)
     rate = np.geomspace(0.2, 6.0, 120)
     table = pd.DataFrame(
         rng.poisson(rng.gamma(1.0, rate, size=(260, 120))).astype(float),
         index=pd.bdate_range("2026-01-05", periods=260),
     )
-    backtest = _backtest(table)
-    ses = [c.name for c in candidates_for(has_factors=True)].index("ses 0.02")
-    coverage = backtest.coverage[:, ses].mean(axis=(0, 1))
-    # About 16 x 120 windows; 0.02 is over three binomial standard errors at .9 and above, and windows overlap.
+    return _backtest(table)
+
+
+def test_backtest_does_not_change_when_later_demand_changes(ship_days: pd.DataFrame, kin: pd.DataFrame) -> None:
+    changed_from = 160
+    changed = ship_days.copy()
+    changed.iloc[changed_from:] = 9.0 * changed.iloc[changed_from:] + 3.0
+    before, after = _backtest(ship_days, attributes=kin), _backtest(changed, attributes=kin)
+    is_over = [origin + LONGEST <= changed_from for origin in before.origins]
+    assert 3 < sum(is_over) < len(is_over)
+    np.testing.assert_array_equal(before.mass[is_over], after.mass[is_over])
+    np.testing.assert_array_equal(before.plain.loss[is_over], after.plain.loss[is_over])
+    at_origin = [origin <= changed_from for origin in before.origins]
+    np.testing.assert_array_equal(before.mean[at_origin], after.mean[at_origin])
+    assert not np.array_equal(before.mass, after.mass, equal_nan=True)
+
+
+def test_weights_at_an_origin_rest_on_windows_that_were_over(steady: Backtest) -> None:
+    origin = steady.origins[5]
+    over = sum(o + h <= origin for o in steady.origins for h in steady.horizons)
+    assert steady.windows_before(origin).count.size == 120 * over
+    assert over < 6 * len(steady.horizons)
+
+
+def test_actual_is_the_demand_cumulated_over_the_risk_period(ship_days: pd.DataFrame) -> None:
+    backtest = _backtest(ship_days)
+    j = next(j for j, o in enumerate(backtest.origins) if o > 150)
+    origin = backtest.origins[j]
+    np.testing.assert_array_equal(backtest.actual[j], ship_days.iloc[origin : origin + RISK].sum().to_numpy())
+
+
+def test_windows_are_unknown_when_they_end_after_the_record(ship_days: pd.DataFrame) -> None:
+    backtest = _backtest(ship_days)
+    assert backtest.origins[-1] == 199
+    assert np.isnan(backtest.actual[-1]).all()
+    np.testing.assert_array_equal(np.isnan(backtest.mass[-1]).all(axis=(0, 1)), backtest.horizons > 1)
+
+
+def test_horizons_that_teach_are_spread_over_those_asked_for(steady: Backtest) -> None:
+    assert steady.horizons.tolist() == [1, 2, 4, 8]
+
+
+def test_origins_end_with_the_record_and_visit_every_weekday() -> None:
+    origins = np.array(origins_for(500, season_length=5))
+    assert origins.max() == 499
+    assert origins.min() >= 250
+    assert origins.size == 16
+    assert set(origins % 5) == {0, 1, 2, 3, 4}
+
+
+def test_origins_are_none_when_the_record_is_short() -> None:
+    assert origins_for(15, season_length=1) == ()
+
+
+def test_coverage_is_near_its_probability_when_demand_is_steady(steady: Backtest) -> None:
+    honest = honest_scores(steady, quantiles=DEFAULT_QUANTILES)
+    coverage = np.nanmean(honest.coverage(DEFAULT_QUANTILES), axis=(0, 1))
+    # 0.02 is over three binomial standard errors at .9 and above, and windows overlap.
     np.testing.assert_allclose(coverage[2:], DEFAULT_QUANTILES[2:], atol=0.02)
     np.testing.assert_allclose(coverage[:2], DEFAULT_QUANTILES[:2], atol=0.04)

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 
-from forecasting.credibility import RatePrior, attribute_design, fit_rate_prior
+from forecasting.credibility import RatePrior, attribute_design, borrowed_rate, fit_rate_prior, shrunk_size
 
 
 @pytest.fixture(scope="module")
@@ -69,3 +69,42 @@ def test_design_leaves_rare_values_in_the_base() -> None:
     design = attribute_design(table, skus=table.index, units=np.ones(8))
     np.testing.assert_array_equal(design[:, 0], [0, 0, 0, 1, 1, 1, 0, 0])
     assert design.shape == (8, 1)
+
+
+def test_borrowed_rate_equals_hand_calculation() -> None:
+    # Prior of 0.2 demands a period and size 3: (3 + 4) / (3 / 0.2 + 10) demands of 5 units; one SKU: the prior is
+    # scaled to its own 0.4 first, (3 + 4) / (3 / 0.4 + 10).
+    prior = RatePrior(mean=np.array([0.2]), size=3.0, source="by hand")
+    found = borrowed_rate(demands=np.array([4.0]), exposure=np.array([10.0]), prior=prior, size=np.array([5.0]))
+    assert found.mean[0] == pytest.approx(5 * 7 / 17.5)
+    assert found.variation[0] == pytest.approx(1 / 7)
+
+
+def test_borrowed_rate_of_a_sku_that_never_sold_is_small_and_uncertain() -> None:
+    prior = RatePrior(mean=np.full(3, 0.5), size=2.0, source="by hand")
+    demands, exposure = np.array([60.0, 40.0, 0.0]), np.full(3, 100.0)
+    found = borrowed_rate(demands=demands, exposure=exposure, prior=prior, size=np.ones(3))
+    assert 0.0 < found.mean[2] < 0.05 < found.mean[1]
+    assert found.variation[2] == pytest.approx(0.5)
+
+
+def test_size_of_a_demand_is_drawn_to_that_of_all_skus() -> None:
+    # By hand: own sizes 10 (of 100 demands, counted 10) and 4 (of 5): (10 x 10 + 5 x 4) / 15 = 8 for all.
+    sizes = shrunk_size(
+        units=np.array([1000.0, 20.0, 0.0]), demands=np.array([100.0, 5.0, 0.0]), design=np.zeros((3, 0))
+    )
+    np.testing.assert_allclose(sizes, [(1000 + 2 * 8) / 102, (20 + 2 * 8) / 7, 8.0])
+
+
+def test_size_of_a_demand_is_one_when_nothing_ever_sold() -> None:
+    np.testing.assert_array_equal(
+        shrunk_size(units=np.zeros(2), demands=np.zeros(2), design=np.zeros((2, 0))), [1.0, 1.0]
+    )
+
+
+def test_size_of_a_demand_is_that_of_its_kin_when_it_never_sold() -> None:
+    # Two kinds that sell in ones and in tens, twelve SKUs each; the last SKU is of the second kind.
+    kind = np.append(np.repeat([0.0, 1.0], 12), 1.0)
+    demands = np.append(np.full(24, 5.0), 0.0)
+    sizes = shrunk_size(units=demands * np.where(kind > 0, 10.0, 1.0), demands=demands, design=kind[:, None])
+    assert sizes[-1] == pytest.approx(10.0)

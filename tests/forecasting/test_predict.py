@@ -67,11 +67,10 @@ def test_mean_follows_the_weekdays_of_the_calendar(ship_days: pd.DataFrame, kin:
     fridays = pd.date_range("2026-10-16", periods=10, freq="W-FRI")
     busy = forecast(ship_days, horizons=[10], attributes=kin, calendar=mondays)
     idle = forecast(ship_days, horizons=[10], attributes=kin, calendar=fridays)
-    uses_factors = ~busy.method.isin(["ses 0.1", "sba 0.1", "empirical", "seasonal naive", "ets"]).to_numpy()
-    ratio = busy.mean[uses_factors, 0] / idle.mean[uses_factors, 0]
-    # The demand was made with Mondays four times as busy as Fridays.
-    assert uses_factors.sum() >= 10
-    np.testing.assert_allclose(ratio, 4.0, rtol=0.35)
+    # The demand was made with Mondays four times as busy as Fridays; plain methods, which know none, have some weight.
+    ratio = busy.mean[:, 0] / idle.mean[:, 0]
+    assert 3.0 < np.median(ratio) < 4.5
+    assert ratio.min() > 2.0
 
 
 def test_known_event_lifts_the_coming_demand_and_not_the_level(ship_days: pd.DataFrame) -> None:
@@ -80,9 +79,9 @@ def test_known_event_lifts_the_coming_demand_and_not_the_level(ship_days: pd.Dat
     plain = forecast(ship_days, horizons=[5], events=factors)
     factors.iloc[-5:] = 2.0
     lifted = forecast(ship_days, horizons=[5], events=factors)
-    follows = lifted.method.str.startswith(("ses", "sba", "tsb", "attr")) & ~lifted.method.isin(["ses 0.1", "sba 0.1"])
-    assert follows.sum() >= 10
-    np.testing.assert_allclose(lifted.mean[follows], 2 * plain.mean[follows], rtol=1e-9)
+    ratio = lifted.mean / plain.mean
+    assert 1.7 < np.median(ratio) <= 2.0
+    assert ratio.max() <= 2.0 + 1e-9
 
 
 def test_new_sku_gets_the_rate_of_its_kin(ship_days: pd.DataFrame, kin: pd.DataFrame) -> None:
@@ -90,7 +89,7 @@ def test_new_sku_gets_the_rate_of_its_kin(ship_days: pd.DataFrame, kin: pd.DataF
     attributes = pd.concat([kin, pd.DataFrame({"material": ["hard"], "size": ["250 g"]}, index=["S99"])])
     answer = forecast(history, horizons=[5], attributes=attributes)
     family = ship_days.loc[:, (kin == ["hard", "250 g"]).all(axis=1)]
-    assert answer.method["S99"] == "attributes"
+    assert answer.method["S99"].startswith("borrowed")
     assert answer.demand_class["S99"] == "new"
     # A regression without interaction of two values: within half of the mean of the SKUs with the same attributes.
     assert answer.mean[-1, 0] == pytest.approx(5 * family.mean().mean(), rel=0.5)
@@ -103,8 +102,18 @@ def test_sku_that_never_sold_has_a_small_forecast_that_is_not_negative(ship_days
     assert 0.0 <= answer.mean[-1, 0] < 0.5
 
 
+def test_benchmark_table_has_no_loss_of_a_class_that_never_sold(ship_days: pd.DataFrame) -> None:
+    # It was 0 / 0, and the seasonal naive method won.
+    never = pd.DataFrame(0.0, index=ship_days.index, columns=[f"N{i}" for i in range(40)])
+    answer = forecast(pd.concat([ship_days, never], axis=1), horizons=[5])
+    assert set(answer.demand_class[never.columns]) == {"sparse"}
+    assert answer.benchmarks["loss"].notna().all()
+    assert "sparse" not in set(answer.benchmarks["demand_class"])
+    assert answer.reason["N0"].startswith("No sale in 200 periods")
+
+
 def test_short_record_says_that_nothing_was_compared() -> None:
-    answer = forecast(pd.DataFrame({"A": [1.0, 0.0, 2.0] * 8}), horizons=[5])
+    answer = forecast(pd.DataFrame({"A": [1.0, 0.0, 2.0] * 4}), horizons=[5])
     assert answer.benchmarks.empty
     assert answer.reason["A"].endswith("the record is too short to compare methods.")
 
@@ -112,16 +121,16 @@ def test_short_record_says_that_nothing_was_compared() -> None:
 def test_benchmark_table_holds_the_plain_methods_and_the_choice(answer: DemandForecast) -> None:
     everywhere = answer.benchmarks.query("demand_class == 'all'").set_index("method")
     assert {"seasonal naive", "ses 0.1", "sba 0.1", "empirical", "chosen"} <= set(everywhere.index)
-    # The demand has a strong week: the choice must not lose more than the plain methods that do not know it.
+    # The demand has a strong week: the mixture must not lose more than the plain methods that do not know it.
     assert everywhere.loc["chosen", "loss"] <= everywhere.loc[["ses 0.1", "sba 0.1", "seasonal naive"], "loss"].min()
     assert everywhere["coverage_0.9"].between(0.0, 1.0).all()
 
 
-def test_benchmark_table_has_no_choice_when_too_few_origins_came_before() -> None:
+def test_benchmark_table_is_empty_when_too_few_origins_came_before() -> None:
     rng = np.random.default_rng(2)
-    table = forecast(pd.DataFrame(rng.poisson(2.0, size=(32, 10)).astype(float)), horizons=[8]).benchmarks
-    assert "ses 0.1" in set(table["method"])
-    assert "chosen" not in set(table["method"])
+    answer = forecast(pd.DataFrame(rng.poisson(2.0, size=(15, 10)).astype(float)), horizons=[2])
+    assert answer.benchmarks.empty
+    assert answer.reason[0].endswith("the record is too short to compare methods.")
 
 
 def test_samples_have_the_moments_of_the_forecast_and_never_fall(answer: DemandForecast) -> None:

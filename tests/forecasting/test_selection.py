@@ -1,93 +1,92 @@
-"""The choice from made-up losses. The rule is the project's own: common practice, no source."""
+"""Weights by class and what they proved. The rules are the project's own: common practice, no source."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from forecasting.backtest import CLASSES
-from forecasting.methods.candidates import Candidate, candidates_for
-from forecasting.selection import choose, choose_unproven
+from forecasting.backtest import CLASSES, FEWEST_ORIGINS, Backtest, Scores
+from forecasting.distribution import NegativeBinomial
+from forecasting.selection import choose, honest_scores
 
-CANDIDATES = candidates_for(has_factors=False)
-NAMES = [c.name for c in CANDIDATES]
-ORIGINS, SKUS = 10, 12
-LUMPY = CLASSES.index("lumpy")
-
-
-def _losses(**best: float) -> np.ndarray:
-    loss = np.ones((ORIGINS, len(CANDIDATES), SKUS))
-    for name, value in best.items():
-        loss[:, NAMES.index(name.replace("_", " ").replace("pt", "."))] = value
-    return loss
+ORIGINS, SKUS, PLAIN = 10, 30, 2
+LUMPY, SMOOTH = CLASSES.index("lumpy"), CLASSES.index("smooth")
+MEANS = np.array([1.0, 5.0, 20.0])
 
 
-def _choose(loss: np.ndarray, candidates: tuple[Candidate, ...] = CANDIDATES) -> list[str]:
-    choice = choose(
-        loss,
-        past_class=np.full((ORIGINS, SKUS), LUMPY),
-        present_class=np.full(SKUS, LUMPY),
-        candidates=candidates,
-        is_possible=np.ones((len(candidates), SKUS), dtype=bool),
+def _backtest(*, true_mean: float = 5.0, plain_loss: tuple[float, ...] = (2.0, 3.0)) -> Backtest:
+    """Three Poisson methods of mean 1, 5 and 20; demand is Poisson of the true mean in every window of two horizons."""
+    actual = np.random.default_rng(6).poisson(true_mean, size=(ORIGINS, SKUS)).astype(float)
+    mean = np.broadcast_to(MEANS[:, None], (ORIGINS, 3, SKUS))
+    mass = NegativeBinomial(mean, mean).pmf(actual[:, None])
+    loss = np.broadcast_to(np.array(plain_loss)[:, None], (ORIGINS, PLAIN, SKUS)).copy()
+    return Backtest(
+        origins=tuple(range(20, 20 + ORIGINS)),
+        horizons=np.array([1, 2]),
+        mass=np.repeat(mass[..., None], 2, axis=3),
+        expected=np.full((ORIGINS, SKUS, 2), true_mean),
+        demand_class=np.full((ORIGINS, SKUS), LUMPY),
+        actual=actual,
+        mean=mean.copy(),
+        variance=mean.copy(),
+        plain=Scores(loss, loss, loss),
     )
-    return [candidates[m].name for m in choice.method]
 
 
-def test_method_with_the_least_loss_is_chosen() -> None:
-    assert _choose(_losses(tsb_0pt05=0.5)) == ["tsb 0.05"] * SKUS
+def _gain(backtest: Backtest) -> tuple[float, int]:
+    honest = honest_scores(backtest, quantiles=(0.5, 0.9))
+    choice = choose(backtest, honest, origin=40, n_methods=3)
+    return float(choice.gain_share[LUMPY]), int(choice.windows[LUMPY])
 
 
-def test_benchmark_is_used_for_the_class_when_it_wins_the_class() -> None:
-    loss = _losses(sba_0pt1=0.9)
-    loss[:, NAMES.index("tsb 0.05"), 0] = 0.01  # luck of one SKU does not overrule its class
-    assert _choose(loss) == ["sba 0.1"] * SKUS
-
-
-def test_sku_departs_from_its_class_when_its_own_losses_say_so_clearly() -> None:
-    loss = _losses(tsb_0pt05=0.9)
-    loss[:, NAMES.index("ses 0.2"), 3] = 0.1
-    assert _choose(loss) == ["ses 0.2" if s == 3 else "tsb 0.05" for s in range(SKUS)]
-
-
-def test_method_that_cannot_serve_a_sku_is_not_chosen_for_it() -> None:
-    is_possible = np.ones((len(CANDIDATES), SKUS), dtype=bool)
-    is_possible[NAMES.index("tsb 0.05"), 5] = False
-    choice = choose(
-        _losses(tsb_0pt05=0.5, ses_0pt02=0.7),
-        past_class=np.full((ORIGINS, SKUS), LUMPY),
-        present_class=np.full(SKUS, LUMPY),
-        candidates=CANDIDATES,
-        is_possible=is_possible,
-    )
-    assert NAMES[choice.method[5]] == "ses 0.02"
+def test_weight_goes_to_the_method_that_made_the_demand() -> None:
+    backtest = _backtest()
+    choice = choose(backtest, honest_scores(backtest, quantiles=(0.5, 0.9)), origin=40, n_methods=3)
+    assert choice.weight[LUMPY, 1] > 0.95
+    np.testing.assert_allclose(choice.weight.sum(axis=1), 1.0)
 
 
 def test_gain_is_the_share_less_loss_than_the_best_benchmark() -> None:
-    choice = choose(
-        _losses(tsb_0pt05=0.6, sba_0pt1=0.8),
-        past_class=np.full((ORIGINS, SKUS), LUMPY),
-        present_class=np.full(SKUS, LUMPY),
-        candidates=CANDIDATES,
-        is_possible=np.ones((len(CANDIDATES), SKUS), dtype=bool),
-    )
-    assert choice.gain_share[0] == pytest.approx(1 - 0.6 / 0.8)
+    honest = honest_scores(_backtest(), quantiles=(0.5, 0.9))
+    gain, windows = _gain(_backtest())
+    assert gain == pytest.approx(1 - np.nanmean(honest.loss) / 2.0)
+    assert windows == (ORIGINS - FEWEST_ORIGINS) * SKUS
 
 
-def test_gain_is_nil_when_a_benchmark_loses_nothing() -> None:
-    # SKUs that never sold: 0 / 0 is no share of anything (it was, and warned).
-    choice = choose(
-        _losses(seasonal_naive=0.0),
-        past_class=np.full((ORIGINS, SKUS), LUMPY),
-        present_class=np.full(SKUS, LUMPY),
-        candidates=CANDIDATES,
-        is_possible=np.ones((len(CANDIDATES), SKUS), dtype=bool),
-    )
-    assert {NAMES[m] for m in choice.method} == {"seasonal naive"}
-    assert choice.gain_share.tolist() == [0.0] * SKUS
+def test_gain_is_measured_where_the_benchmark_applied() -> None:
+    backtest = _backtest(plain_loss=(2.0, 9.0))
+    backtest.plain.loss[: ORIGINS - 1, 0] = np.nan
+    honest = honest_scores(backtest, quantiles=(0.5, 0.9))
+    assert _gain(backtest)[0] == pytest.approx(1 - np.nanmean(honest.loss[-1]) / 2.0)
 
 
-def test_choice_goes_by_class_when_nothing_was_compared() -> None:
-    classes = np.array([CLASSES.index(name) for name in ("new", "sparse", "smooth", "lumpy")])
-    choice = choose_unproven(CANDIDATES, present_class=classes)
-    assert [NAMES[m] for m in choice.method] == ["attributes", "attributes", "ses 0.05", "tsb 0.05"]
-    assert np.all(np.isnan(choice.gain_share))
+def test_gain_is_unknown_when_nothing_was_sold() -> None:
+    nothing = replace(_backtest(), actual=np.zeros((ORIGINS, SKUS)))
+    assert np.isnan(_gain(nothing)[0])
+
+
+def test_class_with_few_windows_is_judged_with_all() -> None:
+    backtest = _backtest()
+    backtest.demand_class[:, :2] = SMOOTH  # 12 scored windows
+    honest = honest_scores(backtest, quantiles=(0.5, 0.9))
+    choice = choose(backtest, honest, origin=40, n_methods=3)
+    assert choice.windows[SMOOTH] == (ORIGINS - FEWEST_ORIGINS) * SKUS
+    assert choice.windows[LUMPY] == (ORIGINS - FEWEST_ORIGINS) * (SKUS - 2)
+
+
+def test_honest_scores_do_not_see_later_windows() -> None:
+    backtest = _backtest()
+    changed = replace(backtest, mass=backtest.mass.copy())
+    changed.mass[6:, 1] = 1e-30
+    first, again = (honest_scores(b, quantiles=(0.5, 0.9)).loss for b in (backtest, changed))
+    np.testing.assert_array_equal(first[:7], again[:7])
+    assert not np.array_equal(first[8:], again[8:])
+
+
+def test_weights_are_equal_when_nothing_was_compared() -> None:
+    choice = choose(None, None, origin=10, n_methods=4)
+    np.testing.assert_allclose(choice.weight, 0.25)
+    assert np.isnan(choice.gain_share).all()
+    assert not choice.windows.any()

@@ -1,0 +1,122 @@
+"""Mixtures of negative binomials: the predictive distribution of a SKU that several methods have a say in.
+
+With weights w_k, P(D <= x) = sum w_k P_k(D <= x); so are all other probabilities, the mean and the expected shortage,
+and the variance is that of the parts plus that of their means:
+
+    E D = sum w_k m_k,   Var D = sum w_k (v_k + m_k^2) - (E D)^2.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from forecasting.distribution import NegativeBinomial
+from forecasting.errors import ParameterError
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """Mixtures of K negative binomials for n SKUs and h horizons.
+
+    Parameters
+    ----------
+    weight : ndarray, shape (K, n)
+        Shares >= 0 that sum to 1 for every SKU; one share serves all horizons.
+    parts : NegativeBinomial
+        Of shape (K, n, h).
+
+    Raises
+    ------
+    ParameterError
+        If the shares of a SKU do not sum to 1, or one is negative.
+
+    Examples
+    --------
+    >>> half = np.full((2, 1), 0.5)
+    >>> mixed = Mixture(half, NegativeBinomial(mean=[[[1.0]], [[3.0]]], variance=[[[1.0]], [[3.0]]]))
+    >>> float(mixed.mean[0, 0]), float(mixed.variance[0, 0])
+    (2.0, 3.0)
+    """
+
+    weight: FloatArray
+    parts: NegativeBinomial
+
+    def __post_init__(self) -> None:
+        is_fine = np.all(self.weight >= 0, axis=0) & (np.abs(self.weight.sum(axis=0) - 1.0) < 1e-9)
+        if not np.all(is_fine):
+            raise ParameterError(f"the shares of a mixture must sum to 1; not so for SKU {int(np.argmin(is_fine))}")
+
+    @cached_property
+    def mean(self) -> FloatArray:
+        """Mean, shape (n, h)."""
+        return self._mixed(self.parts.mean)
+
+    @cached_property
+    def variance(self) -> FloatArray:
+        """Variance, shape (n, h)."""
+        return self._mixed(self.parts.variance + (self.parts.mean - self.mean) ** 2)
+
+    def pmf(self, x: ArrayLike) -> FloatArray:
+        """Return P(D = x)."""
+        return self._mixed(self.parts.pmf(_for_parts(x)))
+
+    def cdf(self, x: ArrayLike) -> FloatArray:
+        """Return P(D <= x)."""
+        return np.minimum(self._mixed(self.parts.cdf(_for_parts(x))), 1.0)
+
+    def sf(self, x: ArrayLike) -> FloatArray:
+        """Return P(D > x)."""
+        return self._mixed(self.parts.sf(_for_parts(x)))
+
+    def expected_shortage(self, x: ArrayLike) -> FloatArray:
+        """Return E[(D - x)+] for real x."""
+        return self._mixed(self.parts.expected_shortage(_for_parts(x)))
+
+    def ppf(self, q: ArrayLike) -> FloatArray:
+        """Return the least whole x >= 0 with P(D <= x) >= q, for 0 <= q < 1.
+
+        Notes
+        -----
+        It lies between the least and the greatest quantile of the parts, and is found there by halving.
+        """
+        n_skus, n_horizons = self.mean.shape
+        probability = np.asarray(q, dtype=float)
+        shape = np.broadcast_shapes(probability.shape, (n_skus, n_horizons))
+        by_part = self.parts.ppf(_for_parts(np.broadcast_to(probability, shape)))
+        counts = self.weight[..., None] > 0
+        low = np.where(counts, by_part, np.inf).min(axis=-3) - 1.0
+        high = np.where(counts, by_part, -np.inf).max(axis=-3)
+        return _halved(self, np.broadcast_to(probability, shape), low=low, high=high)
+
+    def at(self, sku: NDArray[np.intp], horizon: NDArray[np.intp]) -> Mixture:
+        """Return single mixtures as if they were SKUs with one horizon."""
+        parts = NegativeBinomial(self.parts.mean[:, sku, horizon, None], self.parts.variance[:, sku, horizon, None])
+        return Mixture(self.weight[:, sku], parts)
+
+    def _mixed(self, of_parts: FloatArray) -> FloatArray:
+        return np.asarray((self.weight[..., None] * of_parts).sum(axis=-3))
+
+
+def _for_parts(x: ArrayLike) -> FloatArray:
+    """Return x (..., n, h) so that it broadcasts against parts (K, n, h)."""
+    given = np.asarray(x, dtype=float)
+    return given if given.ndim < 2 else given[..., None, :, :]
+
+
+def _halved(mixture: Mixture, q: FloatArray, *, low: FloatArray, high: FloatArray) -> FloatArray:
+    """Return the least count with P(D <= count) >= q, given low below and high at or above it."""
+    while True:
+        open_ = high - low > 1.0
+        if not open_.any():
+            return high
+        place = np.nonzero(open_)
+        middle = np.floor((low[open_] + high[open_]) / 2.0)
+        reached = mixture.at(place[-2], place[-1]).cdf(middle[:, None])[:, 0] >= q[open_]
+        high[open_] = np.where(reached, middle, high[open_])
+        low[open_] = np.where(reached, low[open_], middle)
