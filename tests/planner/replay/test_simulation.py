@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from stockplan.planner.core.facts import OvenFacts
+from stockplan.planner.core.facts import HopperFacts, OvenFacts
 from stockplan.planner.core.replay.policies import MakeListPolicy, PlainIndexPolicy, Policy
 from stockplan.planner.core.replay.records import Count, DayRecord
 from stockplan.planner.core.replay.reorder_point import ReorderPointPolicy
@@ -116,3 +116,12 @@ def test_spools_are_neither_lost_nor_made_from_nothing(policy: Policy) -> None:
     shipped = sum(r.units.kept for r in records[:4])
     # All that was wound up to Wednesday evening is on the shelf or shipped by Thursday's pick-up.
     assert 18 + wound_min / 20 == pytest.approx(records[3].stock_units + shipped, abs=1e-9)
+
+
+def test_hopper_keeps_what_the_run_of_the_day_before_dried() -> None:
+    hopper = HopperFacts("H1", 400.0, is_continuous=True, clean_min=15.0, holds_material=None, dried_since=None)
+    drying = facts(days=HORIZON, hoppers=(hopper,))
+    # Resin of the first run dries from 06:00 to 10:00; on Tuesday it is dry, and 45 spools, 910 min, end by 22:00.
+    orders = ordered((1, "A-1000", 3), (2, "A-1000", 45), known={1: at(0, 12)})
+    records = replay(stretch(orders, plant=drying), LIST, forecast_of=forecasts())
+    assert [r.orders.kept for r in records[1:3]] == [1, 1]
