@@ -100,8 +100,6 @@ def test_demand_beyond_the_supply_needs_materials_a_lead_time_earlier() -> None:
 
 
 def test_scrap_and_let_down_share_resin_and_concentrate() -> None:
-    from tests.planner.small_facts import filament
-
     coloured = filament("A", let_down_share=0.04, concentrate_item="CC-A")
     plant = plant_of(
         facts(
