@@ -28,6 +28,8 @@ PATHS = [
     "/admin/filaments/PLA-BLACK-1.75/",
     "/admin/skus/PLA-BLACK-1000/",
     "/admin/forecast/",
+    "/admin/line/",
+    "/admin/line/L1/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",
 ]

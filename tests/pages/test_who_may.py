@@ -10,12 +10,13 @@ from django.test import Client
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
+FLOOR = {"/admin/stock/", "/admin/due/", "/admin/line/", "/admin/run-cards/"}
 PLANS = {"/admin/make-list/", "/admin/make-list/week/", "/admin/forecast/"}
 OPENS = {
     "sales": {"/admin/stock/", "/admin/due/"},
-    "planner": {"/admin/stock/", "/admin/due/", "/admin/run-cards/"} | PLANS,
-    "floor": {"/admin/stock/", "/admin/due/", "/admin/run-cards/"},
-    "owner": {"/admin/stock/", "/admin/due/", "/admin/run-cards/"} | PLANS,
+    "planner": FLOOR | PLANS,
+    "floor": FLOOR,
+    "owner": FLOOR | PLANS,
 }
 PATHS = sorted(OPENS["owner"])
 

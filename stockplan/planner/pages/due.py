@@ -20,7 +20,7 @@ from inventory.selectors.due import DueOrder, Stage, due_order, next_pick_up
 from inventory.services.shipments import ship_order
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
-from stockplan.planner.pages.spool_counts import CountError, spools_given
+from stockplan.planner.pages.typed import TypedError, spools_given
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def ship(request: HttpRequest, order_id: int) -> HttpResponse:
     try:
         given = spools_given(request.POST, prefix="line ", most=most)
         if not given:
-            raise CountError("no line is confirmed yet. Scan the spools or type how many lie before you.")
+            raise TypedError("no line is confirmed yet. Scan the spools or type how many lie before you.")
         shipment = ship_order(
             order_id=order_id,
             clock=Clock.at(timezone.now()),
@@ -88,7 +88,7 @@ def ship(request: HttpRequest, order_id: int) -> HttpResponse:
             posted_by=person_of(request),
             document=request.POST.get("document", "").strip()[:80],
         )
-    except (BooksError, CountError) as error:
+    except (BooksError, TypedError) as error:
         messages.error(request, f"Nothing was shipped: {error}")
         return _show(request, shown, status=422)
     left = "Something of it stays open." if due_order(order_id) else "It is complete."

@@ -83,6 +83,14 @@ WORKING_PAGES = (
         "class, and whether its quantiles mean what they say.",
     ),
     WorkingPage(
+        route="pages:line-choice",
+        title="Line",
+        role="floor",
+        permission="inventory.view_run",
+        purpose="Choose the line beside which this tablet hangs. Its page shows what runs and what comes next, in "
+        "large letters, and takes what you report.",
+    ),
+    WorkingPage(
         route="pages:run-cards",
         title="Run cards",
         role="floor",

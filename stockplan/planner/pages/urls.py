@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from stockplan.planner.pages import due, filament, forecast, home, make_list, run_card, sku, stock, week
+from stockplan.planner.pages import due, filament, forecast, home, line, make_list, run_card, sku, stock, week
 
 app_name = "pages"
 urlpatterns = [
@@ -22,6 +22,11 @@ urlpatterns = [
     path("filaments/<str:code>/", filament.filament, name="filament"),
     re_path(r"^filaments/(?P<code>[^/]+)/(?P<kind>pin|forbid|resize)/$", filament.instruct, name="instruct"),
     path("instructions/<int:instruction_id>/withdraw/", filament.withdraw, name="withdraw"),
+    path("line/", line.lines, name="line-choice"),
+    path("line/<str:code>/", line.line, name="line"),
+    path("line/<str:code>/start/", line.start, name="line-start"),
+    path("line/<str:code>/diameters/", line.diameters, name="line-diameters"),
+    path("line/<str:code>/finish/", line.finish, name="line-finish"),
     path("run-cards/", run_card.run_cards, name="run-cards"),
     path("run-cards/<str:code>/", run_card.card, name="run-card"),
 ]

@@ -90,7 +90,9 @@ def run_card(run_code: str) -> RunCard:
         If there is no run of that code.
     """
     related = ("filament__material__resin_item", "filament__colour__concentrate_item", "filament__diameter")
-    run = Run.objects.select_related(*related, "line", "hopper", "changeover_from__colour").filter(code=run_code).first()
+    run = (
+        Run.objects.select_related(*related, "line", "hopper", "changeover_from__colour").filter(code=run_code).first()
+    )
     if run is None:
         raise RunNotKnownError(f"There is no run {run_code}.")
     outputs = list(

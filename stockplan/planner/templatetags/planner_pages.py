@@ -42,6 +42,12 @@ def of(values: Mapping[Any, Any], key: Any) -> Any:
     return values.get(key)
 
 
+@register.simple_tag
+def typed_in(typed: Mapping[str, str], *name: str) -> str:
+    """Return what was typed into the field of that name, whose words are parted by blanks."""
+    return typed.get(" ".join(name), "")
+
+
 @register.filter
 def day(value: date | None) -> str:
     """Write a day with its weekday: Thu 25 Nov."""

@@ -1,0 +1,157 @@
+"""The tablet beside a line: what runs, what comes next, and what the floor reports of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+
+from django.contrib import messages
+from django.contrib.auth.models import User
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
+
+from inventory.errors import BooksError
+from inventory.models import DiameterReport
+from inventory.rules.clock import Clock
+from inventory.services.quality import post_diameters
+from inventory.services.runs import finish_run, start_run
+from stockplan.access.models import Scope
+from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.typed import TypedError, number_given, numbers_of, spools_given
+from stockplan.planner.selectors.line_board import LineBoard, LineNotFoundError, line_board, line_codes
+from stockplan.planner.selectors.run_card import RunCard
+
+MOST_SPOOLS = 100_000
+SEES = "inventory.view_run"
+
+
+@require_safe
+@working_page(SEES)
+def lines(request: HttpRequest) -> HttpResponse:
+    """Let the floor choose the line beside which the tablet hangs."""
+    return page(request, "planner/line_choice.html", about=page_by_route("pages:line-choice"), codes=line_codes())
+
+
+@require_safe
+@working_page(SEES)
+def line(request: HttpRequest, code: str) -> HttpResponse:
+    """Show one line."""
+    return _show(request, _board_or_404(code))
+
+
+@require_POST
+@action(Scope.FLOOR, sees=SEES)
+def start(request: HttpRequest, code: str) -> HttpResponse:
+    """Start the run that comes next, once its cautions were read."""
+
+    def write(posted: QueryDict, by: User) -> str:
+        card = _card(_board_or_404(code).upcoming)
+        if posted.get("cautions") != "read":
+            raise TypedError("read the cautions and tick the box under them first.")
+        start_run(run_code=card.run_code, clock=Clock.at(timezone.now()), posted_by=by)
+        return _("Run %(run)s is started.") % {"run": card.run_code}
+
+    return _report(request, code, write)
+
+
+@require_POST
+@action(Scope.FLOOR, sees=SEES)
+def diameters(request: HttpRequest, code: str) -> HttpResponse:
+    """Post readings of the strand of the run under way."""
+
+    def write(posted: QueryDict, by: User) -> str:
+        card = _card(_board_or_404(code).current)
+        readings = numbers_of("diameters", posted.get("diameters", ""))
+        post_diameters(
+            run_code=card.run_code,
+            readings=[(reading, None) for reading in readings],
+            source=DiameterReport.Source.HAND,
+            clock=Clock.at(timezone.now()),
+            posted_by=by,
+        )
+        outside = sum(not card.least_mm <= float(reading) <= card.most_mm for reading in readings)
+        if outside:
+            return _("%(n)d readings are posted, %(outside)d of them outside: the spools of this run will be held.") % {
+                "n": len(readings),
+                "outside": outside,
+            }
+        return _("%(n)d readings are posted, all inside.") % {"n": len(readings)}
+
+    return _report(request, code, write)
+
+
+@require_POST
+@action(Scope.FLOOR, sees=SEES)
+def finish(request: HttpRequest, code: str) -> HttpResponse:
+    """Finish the run under way with what came of it."""
+
+    def write(posted: QueryDict, by: User) -> str:
+        card = _card(_board_or_404(code).current)
+        most = {size.sku_code: MOST_SPOOLS for size in card.sizes}
+        finished = finish_run(
+            run_code=card.run_code,
+            good=spools_given(posted, prefix="good ", most=most),
+            scrap=spools_given(posted, prefix="scrap ", most=most),
+            real_minutes=_needed(posted, "real minutes"),
+            purge_kg=_needed(posted, "purge kg"),
+            resin_kg=number_given(posted, "resin kg"),
+            concentrate_kg=number_given(posted, "concentrate kg"),
+            clock=Clock.at(timezone.now()),
+            posted_by=by,
+        )
+        said = _("Run %(run)s is finished; its spools wait for the oven.") % {"run": card.run_code}
+        if finished.is_mass_flagged:
+            said += " " + _("What went in and what came out differ: the planner will ask.")
+        return said
+
+    return _report(request, code, write)
+
+
+def _report(request: HttpRequest, code: str, write: Callable[[QueryDict, User], str]) -> HttpResponse:
+    """Write what the floor reports; a fault is told on the page, which keeps what was typed."""
+    try:
+        said = write(request.POST, person_of(request))
+    except (BooksError, TypedError) as error:
+        messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
+        return _show(request, _board_or_404(code), typed=request.POST, status=422)
+    messages.success(request, said)
+    return redirect("pages:line", code)
+
+
+def _needed(posted: QueryDict, name: str) -> Decimal:
+    number = number_given(posted, name)
+    if number is None:
+        raise TypedError(f"{name}: it is needed, 0 if there was none.")
+    return number
+
+
+def _card(card: RunCard | None) -> RunCard:
+    if card is None:
+        raise TypedError("the line has no such run any more; this page was older than the books.")
+    return card
+
+
+def _board_or_404(code: str) -> LineBoard:
+    try:
+        return line_board(code)
+    except LineNotFoundError as error:
+        raise Http404(str(error)) from error
+
+
+def _show(request: HttpRequest, board: LineBoard, *, typed: QueryDict | None = None, status: int = 200) -> HttpResponse:
+    now = timezone.now()
+    so_far = round((now - board.started_at).total_seconds() / 60) if board.started_at else None
+    return page(
+        request,
+        "planner/line.html",
+        status=status,
+        title=f"{board.code} {board.name}",
+        board=board,
+        typed=typed or {},
+        minutes=typed.get("real minutes", "") if typed else so_far,
+        is_dry=board.dry_at is None or board.dry_at <= now,
+        may_report=may(request.user, Scope.FLOOR),
+    )

@@ -1,0 +1,68 @@
+"""Numbers that a person typed or scanned into the fields of a form."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from decimal import Decimal
+
+_NUMBER = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
+
+
+class TypedError(ValueError):
+    """A field does not hold what belongs there. The message names the field."""
+
+
+def spools_given(posted: Mapping[str, str], *, prefix: str, most: Mapping[str, int]) -> dict[str, int]:
+    """Return the spools by name of the field that were given; an empty field and 0 give none.
+
+    Parameters
+    ----------
+    posted
+        The form as it came; a field is called `prefix` and its name.
+    most
+        The most spools that each name may have.
+
+    Raises
+    ------
+    TypedError
+        If a field holds no whole number, or more than it may.
+    """
+    given = {name: _spools(prefix + name, posted.get(prefix + name, "").strip(), most[name]) for name in most}
+    return {name: spools for name, spools in given.items() if spools}
+
+
+def number_given(posted: Mapping[str, str], name: str) -> Decimal | None:
+    """Return the number of a field, None where it is empty. A comma is taken as the decimal sign too.
+
+    Raises
+    ------
+    TypedError
+        If the field holds anything else.
+    """
+    text = posted.get(name, "").strip()
+    return numbers_of(name, text)[0] if text else None
+
+
+def numbers_of(name: str, text: str) -> list[Decimal]:
+    """Return the numbers of a text, parted by blanks.
+
+    Raises
+    ------
+    TypedError
+        If a part is no number.
+    """
+    for part in text.split():
+        if not _NUMBER.fullmatch(part):
+            raise TypedError(f"{name}: a number such as 1.75, got {part!r}.")
+    return [Decimal(part.replace(",", ".")) for part in text.split()]
+
+
+def _spools(name: str, text: str, most: int) -> int:
+    if not text:
+        return 0
+    if not (text.isascii() and text.isdecimal()):
+        raise TypedError(f"{name}: a whole number of spools, got {text!r}.")
+    if int(text) > most:
+        raise TypedError(f"{name}: at most {most} spools, got {text}.")
+    return int(text)

@@ -1,0 +1,129 @@
+"""The tablet beside a line: what it says, and what each report writes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from inventory.models import DiameterReading, DiameterReport, Run, RunOutput
+from tests.pages.shown_plant import ShownPlant
+
+LogIn = Callable[[str], Client]
+
+
+@pytest.fixture
+def dry(shown: ShownPlant) -> ShownPlant:
+    """The released run of six natural spools, its resin in the hopper since yesterday."""
+    Run.objects.update(drying_from=timezone.now() - timedelta(hours=20))
+    return shown
+
+
+@pytest.fixture
+def floor(dry: ShownPlant, logged_in: LogIn) -> Client:
+    return logged_in("floor")
+
+
+@pytest.fixture
+def running(floor: Client) -> Client:
+    """The floor, with the run under way."""
+    assert floor.post("/admin/line/L1/start/", {"cautions": "read"}).status_code == 302
+    return floor
+
+
+def test_line_page_counts_down_while_the_resin_dries(shown: ShownPlant, logged_in: LogIn) -> None:
+    # Into the hopper now, for the hours of the material.
+    Run.objects.update(drying_from=timezone.now())
+    assert "data-countdown" in logged_in("floor").get("/admin/line/L1/").text
+
+
+def test_line_page_says_that_the_resin_is_dry(floor: Client) -> None:
+    text = floor.get("/admin/line/L1/").text
+    assert "dried for its hours" in text
+    assert "data-countdown" not in text
+
+
+def test_run_starts_only_when_its_cautions_were_read(floor: Client) -> None:
+    answer = floor.post("/admin/line/L1/start/", {})
+    assert answer.status_code == 422
+    assert "read the cautions" in answer.text
+    assert Run.objects.get().state == "released"
+
+
+def test_run_whose_resin_is_not_dry_cannot_start(shown: ShownPlant, logged_in: LogIn) -> None:
+    Run.objects.update(drying_from=timezone.now())
+    answer = logged_in("floor").post("/admin/line/L1/start/", {"cautions": "read"})
+    assert answer.status_code == 422
+    assert Run.objects.get().state == "released"
+
+
+def test_started_run_stands_under_now(running: Client) -> None:
+    assert (Run.objects.get().state, Run.objects.get().started_by.username) == ("started", "floor-person")  # type: ignore[union-attr]
+    text = running.get("/admin/line/L1/").text
+    assert text.index('id="now"') < text.index("PETG Natural 1.75 mm") < text.index('id="next"')
+    assert "Start this run" not in text
+
+
+@pytest.mark.parametrize(
+    ("typed", "outside", "said"),
+    [("1.75 1.74", 0, "2 readings are posted, all inside."), ("1,75 1.80", 1, "1 of them outside")],
+)
+def test_diameters_are_posted_as_typed(running: Client, typed: str, outside: int, said: str) -> None:
+    # The tiny plant holds 1.75 mm to 0.03 mm.
+    text = running.post("/admin/line/L1/diameters/", {"diameters": typed}, follow=True).text
+    assert said in text
+    assert DiameterReport.objects.get().outside_readings == outside
+    assert DiameterReading.objects.order_by("number").first().x_mm == Decimal("1.75")  # type: ignore[union-attr]
+
+
+def test_diameter_that_is_no_number_is_told_and_kept_in_its_field(running: Client) -> None:
+    answer = running.post("/admin/line/L1/diameters/", {"diameters": "1.75 wide"})
+    assert answer.status_code == 422
+    assert "diameters: a number such as 1.75, got &#x27;wide&#x27;." in answer.text
+    assert 'value="1.75 wide"' in answer.text
+    assert not DiameterReport.objects.exists()
+
+
+def test_finish_writes_what_came_of_the_run(running: Client) -> None:
+    typed = {"good PETG-NAT-1000": "5", "scrap PETG-NAT-1000": "1", "real minutes": "95", "purge kg": "1,6"}
+    assert "wait for the oven" in running.post("/admin/line/L1/finish/", typed, follow=True).text
+    run, output = Run.objects.get(), RunOutput.objects.get()
+    assert (run.state, run.real_minutes, run.purge_kg) == ("finished", Decimal("95.0"), Decimal("1.600"))
+    assert (output.good, output.scrap) == (5, 1)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"purge kg": ""}, "purge kg: it is needed, 0 if there was none."),
+        ({"real minutes": "long"}, "real minutes: a number such as 1.75"),
+        ({"good PETG-NAT-1000": "-1"}, "good PETG-NAT-1000: a whole number of spools"),
+    ],
+    ids=["purge left out", "minutes in words", "negative spools"],
+)
+def test_wrong_finish_is_told_and_nothing_is_written(running: Client, changes: dict[str, str], said: str) -> None:
+    typed = {"good PETG-NAT-1000": "5", "real minutes": "95", "purge kg": "1.6"} | changes
+    answer = running.post("/admin/line/L1/finish/", typed)
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert Run.objects.get().state == "started"
+
+
+def test_report_of_a_run_that_is_no_longer_there_is_told(floor: Client) -> None:
+    answer = floor.post("/admin/line/L1/finish/", {"real minutes": "1", "purge kg": "0"})
+    assert answer.status_code == 422
+    assert "older than the books" in answer.text
+
+
+def test_who_does_not_work_on_the_floor_reports_nothing(dry: ShownPlant, logged_in: LogIn) -> None:
+    planner = logged_in("planner")
+    assert "Start this run" not in planner.get("/admin/line/L1/").text
+    assert planner.post("/admin/line/L1/start/", {"cautions": "read"}).status_code == 403
+
+
+def test_unknown_line_is_not_found(floor: Client) -> None:
+    assert floor.get("/admin/line/L9/").status_code == 404
