@@ -11,6 +11,8 @@ from stockplan.planner.core.materials import Missing
 from stockplan.planner.core.outlook import Need, Outlook
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.ranking import RankedRun, line_hours
+from stockplan.planner.core.rivals import Rival
+from stockplan.planner.core.selection import Decision
 
 
 def day_text(day: date) -> str:
@@ -71,12 +73,36 @@ def _lasts(plant: Plant, out_on: int | None) -> str:
     return f"Stock is expected to last {until}"
 
 
-def no_room_sentence(plant: Plant, per_hour: float, out_on: int | None) -> str:
-    """Say that other runs were worth more until the lines were full."""
-    short = "" if out_on is None else f" It is expected to run out on {day_text(plant.facts.days[out_on])}."
+def not_worth_later_sentence(plant: Plant, decision: Decision, per_hour: float) -> str:
+    """Say that the line has time for it, when it is worth too little."""
+    day = plant.clock.instant(decision.minute).astimezone(plant.facts.calendar.zone).date()
+    least = plant.facts.parameters.least_worth_per_h
     return (
-        f"No line time left until {day_text(plant.facts.last_day)}: its best lot avoids {per_hour:.2f} misses an hour, "
-        f"and the listed runs were worth more when their turn came.{short}"
+        f"When line {decision.line} is free for it on {day_text(day)}, its best lot avoids {per_hour:.2f} misses an "
+        f"hour, changeover included, and a run is listed from {least:.2f}."
+    )
+
+
+def no_room_sentence(plant: Plant, rival: Rival | None, more_misses: float | None, *, out_on: int | None) -> str:
+    """Say which run takes the time, and what the filament would avoid in its place.
+
+    more_misses : of the whole list after the exchange; None where the listed run is worth as much or more.
+    """
+    short = "" if out_on is None else f" It is expected to run out on {day_text(plant.facts.days[out_on])}."
+    full = f"No line time left until {day_text(plant.facts.last_day)}"
+    if rival is None:
+        return f"{full}: it could be made in the place of none of the runs on its lines.{short}"
+    run, listed = rival.run.run, rival.run.worth_per_hour
+    starts = plant.clock.instant(run.timing.start_min).astimezone(plant.facts.calendar.zone).date()
+    what = f"{run.lot.filament} on line {run.line}, {day_text(starts)}"
+    if more_misses is None:
+        return (
+            f"{full}: the run that could best make room, {what}, avoids {listed:.2f} misses an hour; in its place this "
+            f"would avoid {rival.worth_per_hour:.2f}.{short}"
+        )
+    return (
+        f"{full}. In the place of {what} ({listed:.2f} misses an hour), it would avoid {rival.worth_per_hour:.2f}, but "
+        f"what follows there would move: the list would miss {more_misses:.2f} more.{short}"
     )
 
 

@@ -1,6 +1,6 @@
 """From facts to a make list: the one entry point of the planner's core.
 
-facts -> floor and supply as they stand -> pinned runs -> the index -> ranks -> sentences
+facts -> floor and supply as they stand -> pinned runs -> the index -> exchanges -> ranks -> sentences
 """
 
 from __future__ import annotations
@@ -10,16 +10,16 @@ from dataclasses import dataclass, replace
 
 from stockplan.planner.core.explanation import assumptions, run_reason
 from stockplan.planner.core.facts import InstructionKind, PlanFacts
-from stockplan.planner.core.floor import Floor, TimedRun
-from stockplan.planner.core.left_out import BlockedRun, LeftOut, left_out
+from stockplan.planner.core.floor import TimedRun
+from stockplan.planner.core.left_out import BlockedRun, LeftOut, left_out, with_exchanges
+from stockplan.planner.core.made import Made
 from stockplan.planner.core.materials import StoreBoard, needs_of
 from stockplan.planner.core.opening import Opening, opening_of
 from stockplan.planner.core.outlook import Outlook, need_of, outlook_of, winding_min_per_day
 from stockplan.planner.core.pinned import place_late, place_pinned
 from stockplan.planner.core.plant import Plant, plant_of
-from stockplan.planner.core.ranking import RankedRun, all_misses, day_weights, ranked
+from stockplan.planner.core.ranking import RankedRun
 from stockplan.planner.core.selection import Rules, fill_lines
-from stockplan.planner.core.sequence import joined, lay_out, sequences_of
 from stockplan.planner.core.supply import SupplyState, supply_state
 
 
@@ -48,17 +48,6 @@ class Plan:
     misses_with: float
 
 
-@dataclass(frozen=True)
-class Made:
-    """What the choice ended with: supply before and with the runs, and the floor with the runs on it."""
-
-    before: SupplyState
-    state: SupplyState
-    floor: Floor
-    rules: Rules
-    runs: tuple[TimedRun, ...]
-
-
 def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) -> Plan:
     """Compute a make list.
 
@@ -81,18 +70,8 @@ def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) ->
     after_pinned = replace(rules, exact=dict.fromkeys(rules.exact, 0))
     chosen = fill_lines(floor, state, rules=after_pinned, tick=tick)
     late = place_late(floor, state, rules=after_pinned)
-    made = Made(before, state, floor, rules, (*pinned, *chosen, *late))
-    return _with_words(_joined(made, opening), opening)
-
-
-def _joined(made: Made, opening: Opening) -> Made:
-    """Return the same lots with neighbours of one filament made one run."""
-    plant = opening.floor.plant
-    one = joined(plant, made.runs)
-    if one == sequences_of(made.runs):
-        return made
-    floor, state = opening.floor.copy(), supply_state(plant, opening, tables=made.before.tables)
-    return replace(made, floor=floor, state=state, runs=tuple(lay_out(floor, state, one)))
+    made = Made(opening, before, state, floor, rules, (*pinned, *chosen, *late))
+    return _with_words(with_exchanges(made.joined()))
 
 
 def rules_of(plant: Plant) -> Rules:
@@ -111,12 +90,10 @@ def rules_of(plant: Plant) -> Rules:
     )
 
 
-def _with_words(made: Made, opening: Opening) -> Plan:
-    plant, tables = made.floor.plant, made.before.tables
-    weights = day_weights(plant)
-    order = ranked(plant, tables, opening.supply, made.runs, weights=weights)
-    on_list = {run.lot.filament for run in made.runs}
-    blocked, others = left_out(opening, made.before, store=made.floor.store, rules=made.rules, made=on_list)
+def _with_words(made: Made) -> Plan:
+    plant, opening = made.floor.plant, made.opening
+    order = made.ranked()
+    blocked, others = left_out(made, order)
     outlook = outlook_of(plant)
     return Plan(
         plant=plant,
@@ -127,8 +104,8 @@ def _with_words(made: Made, opening: Opening) -> Plan:
         left_out=others,
         assumptions=assumptions(plant.facts, outlook),
         outlook=outlook,
-        misses_without=float(all_misses(tables, opening.supply, weights=weights).sum()),
-        misses_with=float(all_misses(tables, made.state.supply, weights=weights).sum()),
+        misses_without=made.misses_of(opening.supply),
+        misses_with=made.misses,
     )
 
 
