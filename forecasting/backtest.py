@@ -16,6 +16,7 @@ from forecasting.mixture import Mixture
 from forecasting.past import Past, Setting
 from forecasting.scores import expected_coverage, pinball_loss
 from forecasting.stacking import Windows
+from forecasting.states import Levels
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -138,9 +139,10 @@ def run_backtest(
     learned_on = _spread_out(horizons)
     seen: list[_AtOrigin] = []
     lender: Past | None = None
+    walked: tuple[int, Levels] | None = None
     for j, origin in enumerate(origins):
-        past = Past(setting, origin, lender if j % ORIGINS_PER_REGRESSION else None)
-        lender = past.prior_from or past
+        past = Past(setting, origin, lender if j % ORIGINS_PER_REGRESSION else None, walked)
+        lender, walked = past.prior_from or past, (origin, past.levels)
         seen.append(_at_origin(past, candidates, horizons=learned_on, risk=risk, quantiles=quantiles))
     mass, expected, classes, actual, mean, variance, loss, below, at_most = (
         np.stack(part) for part in zip(*seen, strict=True)

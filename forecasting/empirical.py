@@ -69,18 +69,11 @@ def recent_sums(past: Past, horizon: IntArray) -> tuple[FloatArray, NDArray[np.b
     Every start has the longest horizon behind it. A record of less than two longest horizons is not enough; its
     sums are zero.
     """
+    from forecasting.compiled.recent import window_sums  # noqa: PLC0415 - numba is loaded when first needed
+
     recent = past.units[:, max(0, past.origin - RECENT_PERIODS) :]
-    known = ~np.isnan(recent)
-    start = np.arange(max(recent.shape[1] - past.setting.longest + 1, 1))
-    first = np.broadcast_to(start, (recent.shape[0], start.size))
-    last = np.minimum(first + horizon[:, None], recent.shape[1])
-    sums = _between(np.where(known, recent, 0.0), first, last)
-    is_whole = _between(known.astype(float), first, last) == horizon[:, None]
-    applies = (known.sum(axis=1) >= 2 * past.setting.longest) & is_whole.any(axis=1)
-    return np.where(applies[:, None], np.where(is_whole, sums, np.nan), 0.0), applies
-
-
-def _between(values: FloatArray, first: IntArray, last: IntArray) -> FloatArray:
-    """Sum values[first:last] along each row."""
-    total = np.concatenate([np.zeros((values.shape[0], 1)), np.cumsum(values, axis=1)], axis=1)
-    return np.asarray(np.take_along_axis(total, last, axis=1) - np.take_along_axis(total, first, axis=1))
+    sums = window_sums(recent, horizon, max(recent.shape[1] - past.setting.longest + 1, 1))
+    n_known = recent.shape[1] - np.count_nonzero(np.isnan(recent), axis=1)
+    applies = (n_known >= 2 * past.setting.longest) & ~np.isnan(sums).all(axis=1)
+    sums[~applies] = 0.0
+    return sums, applies

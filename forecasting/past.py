@@ -30,6 +30,8 @@ IntArray = NDArray[np.int64]
 
 # Spread and smoothed levels look at the recent past only; a year of ship days.
 RECENT_PERIODS = 260
+# Share of its weight that a period loses with every further one, for the rates that borrow from kin.
+DISCOUNTS = (0.0, 0.02, 0.05)
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,8 @@ class Past:
     origin: int
     prior_from: Past | None = None
     """An earlier past that lends its regression on attributes: it moves slowly and costs most."""
+    walked: tuple[int, Levels] | None = None
+    """An earlier origin and its levels, which go on from there."""
 
     @cached_property
     def units(self) -> FloatArray:
@@ -71,7 +75,10 @@ class Past:
 
     @cached_property
     def levels(self) -> Levels:
-        return levels_of(self.units)
+        if self.walked is None:
+            return levels_of(self.units)
+        origin, levels = self.walked
+        return levels.after(self.units[:, origin:])
 
     @cached_property
     def demand_class(self) -> NDArray[np.str_]:
@@ -84,28 +91,20 @@ class Past:
     @cached_property
     def factors(self) -> FloatArray:
         """Factors of the past and of the ``longest`` periods after the origin, shape (n, origin + longest)."""
+        from forecasting.compiled.phases import group_totals  # noqa: PLC0415 - numba is loaded when first needed
+
         setting, last = self.setting, self.origin + self.setting.longest
         n = setting.units.shape[0]
         phase = np.concatenate([setting.phases.past, setting.phases.ahead])[:last]
-        factors = np.ones((n, last))
-        if setting.uplift is not None:
-            factors = setting.uplift[:, :last].copy()
+        factors = np.ones((n, last)) if setting.uplift is None else setting.uplift[:, :last].copy()
         if setting.phases.count > 1:
-            own = phase_factors(
-                self.units / factors[:, : self.origin],
-                phase=phase[: self.origin],
-                n_phases=setting.phases.count,
-                group=setting.group,
-            )
+            plain = self.units if setting.uplift is None else self.units / factors[:, : self.origin]
+            own = phase_factors(plain, phase=phase[: self.origin], n_phases=setting.phases.count, group=setting.group)
             factors *= own[:, phase]
         if setting.phases.month is not None:
             month = setting.phases.month[:last]
-            yearly = month_factors(
-                self.units / factors[:, : self.origin],
-                month=month[: self.origin],
-                year=setting.phases.year,
-                group=setting.group,
-            )
+            totals = group_totals(self.units, factors, setting.group, int(setting.group.max(initial=0)) + 1)
+            yearly = month_factors(totals, month=month[: self.origin], year=setting.phases.year)
             factors *= yearly[setting.group][:, month]
         return factors
 
@@ -157,11 +156,15 @@ class Past:
 
     def borrowed_rate(self, discount: float) -> BorrowedRate:
         """Return the rate of each SKU, drawn to that of its kin; a period loses ``discount`` of its weight a period."""
-        weight = (1.0 - discount) ** np.arange(self.origin - 1, -1, -1.0)
-        exposure = (~np.isnan(self.units) * self.factors[:, : self.origin]) @ weight
-        return borrowed_rate(
-            demands=(self.units > 0) @ weight, exposure=exposure, prior=self.rate_prior, size=self._mean_size
-        )
+        demands, exposure = (sums[DISCOUNTS.index(discount)] for sums in self._discounted)
+        return borrowed_rate(demands=demands, exposure=exposure, prior=self.rate_prior, size=self._mean_size)
+
+    @cached_property
+    def _discounted(self) -> tuple[FloatArray, FloatArray]:
+        """Demands of each SKU and the factors of the periods they came in, each (discounts, n)."""
+        from forecasting.compiled.recent import discounted_sums  # noqa: PLC0415 - numba is loaded when first needed
+
+        return discounted_sums(self.units, self.factors, tuple(1.0 - discount for discount in DISCOUNTS))
 
     @cached_property
     def _mean_size(self) -> FloatArray:
@@ -176,5 +179,5 @@ class Past:
         """Demands per period of each SKU as its kin would let expect."""
         if self.prior_from is not None:
             return self.prior_from.rate_prior
-        exposure = (~np.isnan(self.units) * self.factors[:, : self.origin]).sum(axis=1)
-        return fit_rate_prior(units=self.n_events, exposure=exposure, design=self._design)
+        _, exposure = self._discounted
+        return fit_rate_prior(units=self.n_events, exposure=exposure[DISCOUNTS.index(0.0)], design=self._design)

@@ -153,38 +153,32 @@ def phase_factors(units: FloatArray, *, phase: IntArray, n_phases: int, group: I
     Efron, B. & Morris, C. (1975), Data analysis using Stein's estimator and its generalizations, Journal of the
     American Statistical Association 70, 311-319: shrinkage with the variance between units by moments.
     """
+    from forecasting.compiled.phases import phase_noise, phase_sums  # noqa: PLC0415 - numba is loaded when first needed
+
     season, periods = int(np.unique(phase).size), phase.size
     if season < 2 or periods < 2 * season:
         return np.ones((units.shape[0], n_phases))
-    known = ~np.isnan(units)
-    sold = np.where(known, units, 0.0)
-    level = np.where(known, _level_over_seasons(sold, known, season=season), 0.0)
-    in_phase = (phase[:, None] == np.arange(n_phases)).astype(float)
+    is_used = np.ones(periods)
     if n_phases >= YEAR_PHASES and periods >= 2 * season + season // 2:
         # Without half a year on either side a trend would pass for a season.
-        in_phase[: season // 2] = in_phase[periods - season // 2 :] = 0.0
+        is_used[: season // 2] = is_used[periods - season // 2 :] = 0.0
     memory = YEAR_MEMORY if n_phases >= YEAR_PHASES else WEEK_MEMORY
-    weighted = in_phase * (memory ** ((periods - 1 - np.arange(periods)) // season))[:, None]
-    in_phase_sold, expected = sold @ weighted, level @ weighted
-    pooled = _pooled_ratio(in_phase_sold, expected, group=group)
-    own = np.divide(in_phase_sold, expected, out=pooled.copy(), where=expected > 0)
-    noise = _noise_of_ratio(sold, known, level=level, own=own, in_phase=in_phase, weighted=weighted, phase=phase)
-    between = np.maximum(((own - pooled) ** 2 - noise)[:, in_phase.any(axis=0)].mean(axis=1), 0.0)[:, None]
+    weight = is_used * memory ** ((periods - 1 - np.arange(periods)) // season)
+    width = min(season * -(-LEVEL_PERIODS // season), periods)
+    sold, expected, seen, seen_squares = phase_sums(units, phase, weight, n_phases, width)
+    pooled = _pooled_ratio(sold, expected, group=group)
+    own = np.divide(sold, expected, out=pooled.copy(), where=expected > 0)
+    occurs = np.isin(np.arange(n_phases), phase[weight > 0])
+    squares, counted, level = phase_noise(units, phase, weight, own, width)
+    mean = np.maximum(level, 1e-9)
+    variance = squares / np.maximum(counted - occurs.sum(), 1.0)
+    # Weights w count like (sum w)^2 / sum w^2 equal ones; one period varies at least as Poisson.
+    equal = seen**2 / np.maximum(seen_squares, 1e-9)
+    noise = np.maximum(variance / mean**2, 1.0 / mean)[:, None] / np.maximum(equal, 1e-9)
+    between = np.maximum(((own - pooled) ** 2 - noise)[:, occurs].mean(axis=1), 0.0)[:, None]
     factors = np.maximum(pooled + between / (between + noise) * (own - pooled), LEAST_FACTOR)
     share = np.bincount(phase, minlength=n_phases) / periods
     return np.asarray(factors / (factors @ share)[:, None])
-
-
-def _level_over_seasons(sold: FloatArray, known: NDArray[np.bool_], *, season: int) -> FloatArray:
-    """Return the mean demand of whole seasons around each period; at the ends that of the first or last ones."""
-    n, periods = sold.shape
-    width = min(season * -(-LEVEL_PERIODS // season), periods)
-    first = np.clip(np.arange(periods) - width // 2, 0, periods - width)
-    none = np.zeros((n, 1))
-    total = np.concatenate([none, np.cumsum(sold, axis=1)], axis=1)
-    count = np.concatenate([none, np.cumsum(known, axis=1)], axis=1)
-    in_window = total[:, first + width] - total[:, first]
-    return np.asarray(in_window / np.maximum(count[:, first + width] - count[:, first], 1.0))
 
 
 def _pooled_ratio(sold: FloatArray, expected: FloatArray, *, group: IntArray) -> FloatArray:
@@ -193,24 +187,3 @@ def _pooled_ratio(sold: FloatArray, expected: FloatArray, *, group: IntArray) ->
     overall = (sold.sum(axis=0) + PRIOR_UNITS) / (expected.sum(axis=0) + PRIOR_UNITS)
     by_group = (member @ sold + PRIOR_UNITS * overall) / (member @ expected + PRIOR_UNITS)
     return np.asarray(by_group[group])
-
-
-def _noise_of_ratio(
-    sold: FloatArray,
-    known: NDArray[np.bool_],
-    *,
-    level: FloatArray,
-    own: FloatArray,
-    in_phase: FloatArray,
-    weighted: FloatArray,
-    phase: IntArray,
-) -> FloatArray:
-    """Return the sampling variance of each ratio: variance of one period over level squared, over periods seen."""
-    squares = ((sold - level * own[:, phase]) ** 2 * known) @ in_phase
-    count = known @ in_phase
-    variance = squares.sum(axis=1) / np.maximum(count.sum(axis=1) - in_phase.any(axis=0).sum(), 1.0)
-    mean = np.maximum(level.sum(axis=1) / np.maximum(known.sum(axis=1), 1), 1e-9)
-    per_period = np.maximum(variance / mean**2, 1.0 / mean)
-    # Weights w count like (sum w)^2 / sum w^2 equal ones.
-    seen = (known @ weighted) ** 2 / np.maximum(known @ weighted**2, 1e-9)
-    return np.asarray(per_period[:, None] / np.maximum(seen, 1e-9))

@@ -23,7 +23,7 @@ def periods_per_year(days: pd.DatetimeIndex) -> int:
     return round(DAYS_PER_YEAR * (len(days) - 1) / span_days) if span_days > 0 else 0
 
 
-def month_factors(units: FloatArray, *, month: IntArray, year: int, group: IntArray) -> FloatArray:
+def month_factors(total: FloatArray, *, month: IntArray, year: int) -> FloatArray:
     """Return the factor of each month for each group: classical decomposition of the pooled demand.
 
     Demand over its centred mean of a whole year, summed by month; shrunk to the ratio of all SKUs and, by the number
@@ -31,13 +31,12 @@ def month_factors(units: FloatArray, *, month: IntArray, year: int, group: IntAr
 
     Parameters
     ----------
-    units : ndarray, shape (n, T)
-        Demand without its weekday factors; NaN where unknown.
+    total : ndarray, shape (groups, T)
+        Demand of each group without its weekday factors.
     month : ndarray of int, shape (T,)
         Month of each period, 0 to 11.
     year : int
         Periods per year.
-    group : ndarray of int, shape (n,)
 
     Returns
     -------
@@ -47,12 +46,10 @@ def month_factors(units: FloatArray, *, month: IntArray, year: int, group: IntAr
     ----------
     Hyndman, R.J. & Athanasopoulos, G., Forecasting: Principles and Practice, OTexts: classical decomposition.
     """
-    n_groups = int(group.max(initial=0)) + 1
-    half = (year + 1) // 2
-    first, last = half, units.shape[1] - half
+    n_groups, half = total.shape[0], (year + 1) // 2
+    first, last = half, total.shape[1] - half
     if last <= first or year < MONTHS:
         return np.ones((n_groups, MONTHS))
-    total = (np.arange(n_groups)[:, None] == group).astype(float) @ np.nan_to_num(units)
     running = np.cumsum(np.concatenate([np.zeros((n_groups, 1)), total], axis=1), axis=1)
     level = (running[:, 2 * half :] - running[:, : -2 * half])[:, : last - first] / (2 * half)
     in_month = (month[first:last, None] == np.arange(MONTHS)).astype(float)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from copy import deepcopy
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +29,12 @@ class Levels:
         """Take in the next periods, shape (n, k)."""
         for levels in (self.ses, self.sba, self.tsb):
             levels.advance(units)
+
+    def after(self, units: FloatArray) -> Levels:
+        """Return the levels after the next periods, and leave these as they are."""
+        levels = deepcopy(self)
+        levels.advance(units)
+        return levels
 
 
 def levels_of(units: FloatArray) -> Levels:

@@ -1,4 +1,4 @@
-"""The recursion of exponential smoothing in state space form, SKU by SKU and constant by constant."""
+"""The recursion of exponential smoothing in state space form, SKU by SKU, for all constants at once."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+Constants = tuple[float, ...]
 
 # One-step errors count from the period after this many known ones, and a trend is learned from there on.
 WARM_UP = 5
@@ -14,31 +15,34 @@ WARM_UP = 5
 
 @njit(cache=True)
 def filter_states(
-    units: FloatArray, factors: FloatArray, alpha: FloatArray, beta: FloatArray, phi: FloatArray
+    units: FloatArray, factors: FloatArray, alpha: Constants, beta: Constants, phi: Constants
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return level, trend and mean of e^2 / f, each of shape (g, n); see ``forecasting.methods.ets``."""
-    n, periods = units.shape
-    level, trend, spread = np.zeros((alpha.size, n)), np.zeros((alpha.size, n)), np.full((alpha.size, n), np.nan)
+    n, periods, g = units.shape[0], units.shape[1], len(alpha)
+    level, trend, spread = np.empty((g, n)), np.empty((g, n)), np.full((g, n), np.nan)
+    base, slope, squares = np.empty(g), np.empty(g), np.empty(g)
     for s in range(n):
-        for g in range(alpha.size):
-            base, slope, seen, known, squares = 0.0, 0.0, 0.0, 0, 0.0
-            for t in range(periods):
-                base += phi[g] * slope
-                slope *= phi[g]
-                if np.isnan(units[s, t]):
-                    continue
-                factor = factors[s, t]
-                error = units[s, t] - factor * base
-                if known >= WARM_UP:
-                    squares += error * error / factor
-                known += 1
-                seen += factor
-                step = error / max(factor, 1.0)
+        base[:], slope[:], squares[:] = 0.0, 0.0, 0.0
+        seen, known = 0.0, 0
+        for t in range(periods):
+            for j in range(g):
+                base[j] += phi[j] * slope[j]
+                slope[j] *= phi[j]
+            y, factor = units[s, t], factors[s, t]
+            if np.isnan(y):
+                continue
+            known += 1
+            seen += factor
+            is_warm = 1.0 if known > WARM_UP else 0.0
+            of_mean, of_step, of_square = 1.0 / seen, 1.0 / max(factor, 1.0), is_warm / factor
+            for j in range(g):
+                error = y - factor * base[j]
+                squares[j] += of_square * error * error
                 # Until the constant takes over, the level is the mean so far.
-                base += error / seen if abs(error) / seen > alpha[g] * abs(step) else alpha[g] * step
-                if known > WARM_UP:
-                    slope += beta[g] * step
-            level[g, s], trend[g, s] = base, slope
+                base[j] += max(of_mean, alpha[j] * of_step) * error
+                slope[j] += is_warm * beta[j] * of_step * error
+        for j in range(g):
+            level[j, s], trend[j, s] = base[j], slope[j]
             if known > WARM_UP:
-                spread[g, s] = squares / (known - WARM_UP)
+                spread[j, s] = squares[j] / (known - WARM_UP)
     return level, trend, spread

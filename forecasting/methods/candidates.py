@@ -10,13 +10,10 @@ from numpy.typing import NDArray
 
 from forecasting.levels import CONSTANTS
 from forecasting.methods.ets import SMOOTHING, cumulated_forecast
-from forecasting.past import Past
+from forecasting.past import DISCOUNTS, Past
 from forecasting.spread import cumulated_variance
 
 FloatArray = NDArray[np.float64]
-
-# Share of its weight that a period loses with every further one, for the rates that borrow from kin.
-DISCOUNTS = (0.0, 0.02, 0.05)
 
 
 @dataclass(frozen=True)

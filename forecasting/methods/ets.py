@@ -40,6 +40,10 @@ class EtsConstants:
         if not np.all(is_fine):
             raise ParameterError("need 0 <= beta <= alpha <= 1 and 0 < phi <= 1")
 
+    def as_tuples(self) -> tuple[tuple[float, ...], ...]:
+        """Return alpha, beta and phi as the compiled recursion takes them: of known length."""
+        return tuple(tuple(part.tolist()) for part in (self.alpha, self.beta, self.phi))
+
 
 # Plain levels from nearly standing to fast, and one damped trend.
 SMOOTHING = EtsConstants(
@@ -77,7 +81,7 @@ def ets_states(units: FloatArray, *, factors: FloatArray, constants: EtsConstant
     from forecasting.compiled.ets import filter_states  # noqa: PLC0415 - numba is loaded when first needed
 
     demand, factor = np.ascontiguousarray(units), np.ascontiguousarray(factors)
-    return EtsStates(*filter_states(demand, factor, constants.alpha, constants.beta, constants.phi))
+    return EtsStates(*filter_states(demand, factor, *constants.as_tuples()))
 
 
 def cumulated_forecast(level: FloatArray, trend: FloatArray, *, phi: float, factors_ahead: FloatArray) -> FloatArray:

@@ -62,3 +62,13 @@ def test_night_is_refused_when_its_skus_differ(history: pd.DataFrame) -> None:
     states = fit_states(history.iloc[:70])
     with pytest.raises(DemandTableError, match="SKUs of the history"):
         states.update(history.iloc[70].iloc[::-1])
+
+
+def test_levels_after_further_periods_leave_the_earlier_ones_as_they_are(history: pd.DataFrame) -> None:
+    states, whole = fit_states(history.iloc[:70]), fit_states(history)
+    before = [a.copy() for a in _arrays(states)]
+    after = DemandStates(states.skus, whole.period, states.levels.after(history.iloc[70:].to_numpy().T))
+    for kept, fitted in zip(_arrays(after), _arrays(whole), strict=True):
+        np.testing.assert_array_equal(kept, fitted)
+    for kept, earlier in zip(_arrays(states), before, strict=True):
+        np.testing.assert_array_equal(kept, earlier)

@@ -1,0 +1,51 @@
+"""Sums over the record of each SKU in one pass: with old periods counting less, and over moving windows."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+
+@njit(cache=True)
+def discounted_sums(units: FloatArray, factors: FloatArray, keep: tuple[float, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return demands and factors of known periods, each (g, n); every period leaves ``keep`` of the sum before it."""
+    n, g = units.shape[0], len(keep)
+    demands, exposure = np.empty((g, n)), np.empty((g, n))
+    count, seen = np.empty(g), np.empty(g)
+    for s in range(n):
+        count[:], seen[:] = 0.0, 0.0
+        for t in range(units.shape[1]):
+            is_demand = 1.0 if units[s, t] > 0.0 else 0.0
+            factor = factors[s, t] if units[s, t] == units[s, t] else 0.0
+            for j in range(g):
+                count[j] = keep[j] * count[j] + is_demand
+                seen[j] = keep[j] * seen[j] + factor
+        for j in range(g):
+            demands[j, s], exposure[j, s] = count[j], seen[j]
+    return demands, exposure
+
+
+@njit(cache=True)
+def window_sums(units: FloatArray, length: IntArray, starts: int) -> FloatArray:
+    """Return the sums over each SKU's own number of periods from the first starts on; NaN where one is unknown."""
+    n, periods = units.shape
+    sums = np.empty((n, starts))
+    for s in range(n):
+        total, unknown, last = 0.0, 0, 0
+        for first in range(starts):
+            while last < min(first + length[s], periods):
+                if units[s, last] == units[s, last]:
+                    total += units[s, last]
+                else:
+                    unknown += 1
+                last += 1
+            sums[s, first] = total if unknown == 0 and last - first == length[s] else np.nan
+            if units[s, first] == units[s, first]:
+                total -= units[s, first]
+            else:
+                unknown -= 1
+    return sums
