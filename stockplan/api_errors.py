@@ -30,6 +30,8 @@ from inventory.errors import BooksError, ConflictError, InvalidInputError, NotFo
 from inventory.rules.calendar import CalendarError
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
+from stockplan.planner.services.forecasts import ListDaysError
+from stockplan.planner.services.make_lists import WeekError
 
 PROBLEM_MEDIA_TYPE = "application/problem+json"
 # A tag URI (RFC 4151) names the kind of problem for good, and promises no page behind it (RFC 9457, 3.1.1).
@@ -40,6 +42,8 @@ STATUS_OF: tuple[tuple[type[Exception], HTTPStatus], ...] = (
     (ReplayNeededError, HTTPStatus.FORBIDDEN),
     (MakeListNotFoundError, HTTPStatus.NOT_FOUND),
     (ConflictError, HTTPStatus.CONFLICT),
+    (ListDaysError, HTTPStatus.UNPROCESSABLE_ENTITY),
+    (WeekError, HTTPStatus.UNPROCESSABLE_ENTITY),
     (InvalidInputError, HTTPStatus.UNPROCESSABLE_ENTITY),
     (BooksError, HTTPStatus.CONFLICT),
     (PlanningError, HTTPStatus.CONFLICT),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import json
 from collections.abc import Mapping
 from typing import IO, Any
 
@@ -24,12 +26,31 @@ class BoundedJSONParser(JSONParser):
     """JSON of at most `MAX_BODY_BYTES`."""
 
     def parse(
-        self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
+        self,
+        stream: IO[Any],
+        media_type: str | None = None,  # noqa: ARG002 - the caller's signature
+        parser_context: Mapping[str, Any] | None = None,
     ) -> Any:
         declared = int((parser_context or {})["request"].META.get("CONTENT_LENGTH") or 0)
         if declared > MAX_BODY_BYTES:
             raise BodyTooLargeError
         try:
-            return super().parse(stream, media_type, parser_context)
+            return json.load(codecs.getreader("utf-8")(stream), parse_constant=_refused, object_pairs_hook=_members)
         except RecursionError as error:
             raise ParseError("JSON parse error - nested too deep.") from error
+        except ValueError as error:
+            raise ParseError(f"JSON parse error - {error}") from error
+
+
+def _refused(constant: str) -> Any:
+    raise ValueError(f"{constant} is no JSON number")
+
+
+def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Refuse a member that is there twice (RFC 7493, 2.3): two readers would take two different values."""
+    members = dict(pairs)
+    if len(members) < len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in members if names.count(name) > 1)
+        raise ValueError(f"member {twice!r} is there twice")
+    return members

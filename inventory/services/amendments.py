@@ -74,7 +74,7 @@ def amend_order(
 
 @transaction.atomic
 def _amend(order_id: int, wanted: Mapping[str, int] | None, wanted_day: date | Unchanged | None, clock: Clock) -> None:
-    order = lock_open_order(order_id)
+    order = lock_open_order(order_id, clock=clock)
     today = _set_wanted_day(order, wanted_day, clock=clock)
     standing = list(order.lines.select_related("sku__item").order_by("line_no"))
     quantities = {line.sku.item.code: line.quantity for line in standing} if wanted is None else wanted
@@ -242,7 +242,7 @@ REASON_OF = {"customer": Reason.CANCELLED_BY_CUSTOMER, "shop": Reason.CANCELLED_
 def _cancel(order_id: int, by: str, clock: Clock) -> None:
     if by not in REASON_OF:
         raise OrderFieldError(f"An order is cancelled by the customer or the shop, received {by!r}.", pointer="/by")
-    order = lock_open_order(order_id)
+    order = lock_open_order(order_id, clock=clock)
     sku_ids = set(order.lines.values_list("sku_id", flat=True))
     supply = lock_supply(sku_ids=sku_ids, clock=clock)
     lines = list(_order_lines(order).values())

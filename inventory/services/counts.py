@@ -63,6 +63,10 @@ def post_count(
     if counted != 0 and (fault := quantity_fault(counted, unit=item.unit)):
         raise InvalidInputError(f"{item.code}: {fault}", pointer="/counted")
     where = physical_place(place_kind)
+    if where.kind == Place.Kind.SHELF and item.kind != Item.Kind.SKU:
+        raise InvalidInputError(
+            f"{item.code} is {item.get_kind_display()}; only SKUs lie on the shelf.", pointer="/place"
+        )
     lock_item(item, clock=clock)
     lot = None if lot_code is None else lot_by_code(lot_code, item=item)
     difference = counted - book_quantity(item=item, where=where, lot=lot, clock=clock)

@@ -10,16 +10,20 @@ from inventory.order_errors import ClosedOrderError, SkuNotOnSaleError, UnknownO
 from inventory.rules.calendar import PlantCalendar
 from inventory.rules.clock import Clock
 from inventory.selectors.plant import ship_calendar
+from inventory.services.clocks import check_not_before
 
 CALENDAR_AHEAD_DAYS = 60
 
 
-def lock_open_order(order_id: int) -> Order:
+def lock_open_order(order_id: int, *, clock: Clock) -> Order:
     """Lock an order that can still change. One query.
 
     Raises
     ------
     UnknownOrderError, ClosedOrderError
+        If there is no such order, or it is shipped or cancelled.
+    InvalidInputError
+        If the change would be earlier than the order.
     """
     order = Order.objects.select_for_update(of=("self",)).select_related("channel").filter(pk=order_id).first()
     if order is None:
@@ -30,6 +34,7 @@ def lock_open_order(order_id: int) -> Order:
             "it cannot change any more.",
             pointer="/order",
         )
+    check_not_before(clock, Clock(order.received_at, order.known_at), what=f"order {order.reference} was received")
     return order
 
 

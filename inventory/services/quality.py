@@ -59,9 +59,8 @@ def post_diameters(
     InvalidInputError
         If there are no readings or too many, one is not a diameter, or they are from before the start.
     """
-    run = locked_run(run_code, states=[Run.State.STARTED, Run.State.FINISHED], doing="measured")
+    run = locked_run(run_code, states=[Run.State.STARTED, Run.State.FINISHED], doing="measured", clock=clock)
     _check_readings(readings, document=document)
-    _check_started(run, clock=clock)
     diameter = run.filament.diameter
     limits = DiameterLimits(nominal_mm=diameter.nominal_mm, tolerance_mm=diameter.tolerance_mm)
     report = DiameterReport.objects.create(
@@ -144,15 +143,6 @@ def _check_readings(readings: Sequence[DiameterPair], *, document: str) -> None:
                     "decimals.",
                     pointer=f"/readings/{number}/{axis}",
                 )
-
-
-def _check_started(run: Run, *, clock: Clock) -> None:
-    if run.started_at is not None and clock.occurred_at < run.started_at:
-        raise InvalidInputError(
-            f"Run {run.code} started at {run.started_at.isoformat()}; it cannot be measured at "
-            f"{clock.occurred_at.isoformat()}.",
-            pointer="/occurred_at",
-        )
 
 
 def _check_masses(gross_g: Sequence[Decimal], *, tare_g: int) -> None:

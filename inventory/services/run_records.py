@@ -6,6 +6,8 @@ from collections.abc import Collection, Mapping
 
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Filament, Run, Sku
+from inventory.rules.clock import Clock
+from inventory.services.clocks import check_not_before
 from inventory.services.lookup import skus_by_code
 
 # More spools of one size than any run winds; catches a mistyped figure.
@@ -18,7 +20,7 @@ class RunStateError(ConflictError):
     code = "run_state"
 
 
-def locked_run(run_code: str, *, states: Collection[Run.State], doing: str) -> Run:
+def locked_run(run_code: str, *, states: Collection[Run.State], doing: str, clock: Clock) -> Run:
     """Return a run, locked, with its line and everything that its bill of materials needs. One query.
 
     Raises
@@ -27,6 +29,8 @@ def locked_run(run_code: str, *, states: Collection[Run.State], doing: str) -> R
         If there is no such run.
     RunStateError
         If it is in another state.
+    InvalidInputError
+        If what is done would be earlier than its release, or than its start where it has started.
     """
     runs = Run.objects.select_related(
         "line", "filament__material__resin_item", "filament__colour__concentrate_item", "hopper"
@@ -37,7 +41,14 @@ def locked_run(run_code: str, *, states: Collection[Run.State], doing: str) -> R
     if run.state not in states:
         wanted = " or ".join(state.label for state in states)
         raise RunStateError(f"Run {run_code} is {run.get_state_display()}; only a {wanted} run can be {doing}.")
+    check_not_before(clock, _since(run), what=f"run {run_code} was {'started' if run.started_at else 'released'}")
     return run
+
+
+def _since(run: Run) -> Clock:
+    if run.started_at is not None and run.started_known_at is not None:
+        return Clock(run.started_at, run.started_known_at)
+    return Clock(run.released_at, run.released_known_at)
 
 
 def skus_of_run(filament: Filament, spools: Mapping[str, int], *, pointer: str) -> dict[str, Sku]:

@@ -138,7 +138,7 @@ def start_run(
     ResinNotDryError, ResinKeptTooLongError
         If the drying that was noted for the run has not lasted its hours, or ended longer ago than its resin keeps.
     """
-    run = locked_run(run_code, states=[Run.State.RELEASED], doing="started")
+    run = locked_run(run_code, states=[Run.State.RELEASED], doing="started", clock=clock)
     line = Line.objects.select_for_update().get(pk=run.line_id)
     if busy := Run.objects.filter(line=line, state=Run.State.STARTED).first():
         raise LineBusyError(f"Run {busy.code} is started on line {line.code}; finish it first.", pointer="/run")
@@ -168,7 +168,7 @@ def reschedule_run(
     InvalidInputError
         If the times are wrong, or the start of a started run is moved.
     """
-    run = locked_run(run_code, states=[Run.State.RELEASED, Run.State.STARTED], doing="moved")
+    run = locked_run(run_code, states=[Run.State.RELEASED, Run.State.STARTED], doing="moved", clock=clock)
     _check_times(planned_start, planned_end)
     if run.state == Run.State.STARTED and planned_start != run.planned_start:
         raise InvalidInputError(f"Run {run_code} is started: only its end can move.", pointer="/planned_start")
@@ -190,7 +190,7 @@ def resize_run(*, run_code: str, spools: Mapping[str, int], clock: Clock, reason
     InvalidInputError
         If a SKU is of another filament or no spools would be left.
     """
-    run = locked_run(run_code, states=[Run.State.RELEASED, Run.State.STARTED], doing="resized")
+    run = locked_run(run_code, states=[Run.State.RELEASED, Run.State.STARTED], doing="resized", clock=clock)
     skus = skus_of_run(run.filament, spools, pointer="/spools")
     outputs = {output.sku_id: output for output in RunOutput.objects.filter(run=run)}
     planned = {sku_id: output.planned for sku_id, output in outputs.items()}
@@ -219,7 +219,7 @@ def cancel_run(*, run_code: str, clock: Clock, reason: str = "") -> RunChange:
     NotFoundError, RunStateError
         If the run does not exist, or has started: then it is finished with what it wound, be it nothing.
     """
-    run = locked_run(run_code, states=[Run.State.RELEASED], doing="cancelled")
+    run = locked_run(run_code, states=[Run.State.RELEASED], doing="cancelled", clock=clock)
     run.state = Run.State.CANCELLED
     run.cancelled_at, run.cancelled_known_at = clock.occurred_at, clock.known_at
     run.save(update_fields=["state", "cancelled_at", "cancelled_known_at"])

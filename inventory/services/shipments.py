@@ -16,6 +16,7 @@ from inventory.services.allocations import AllocationChanges, OpenLine, lock_sup
 from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, post_movement
 from inventory.services.order_lines import calendar_for, close_order, is_complete, lock_open_order
+from inventory.services.outbox import tell_order_shipped
 from inventory.services.places import place
 
 
@@ -47,7 +48,7 @@ def ship_order(
     NotOnShelfError
         If its spools were not on the shelf in released lots when it is said to have left.
     """
-    order = lock_open_order(order_id)
+    order = lock_open_order(order_id, clock=clock)
     supply = lock_supply(sku_ids=order.lines.values_list("sku_id", flat=True), clock=clock)
     standing = with_live(order.lines.select_related("sku__item").order_by("line_no"))
     by_no = {line.line.line_no: line for line in standing.values()}
@@ -62,6 +63,7 @@ def ship_order(
     _write_lines([by_no[number].line for number in spools], spools, shipment)
     if is_complete(line.line for line in by_no.values()):
         close_order(order, state=Order.State.SHIPPED, clock=clock)
+    tell_order_shipped(shipment, clock=clock)
     return shipment
 
 
@@ -142,8 +144,7 @@ def _move(
         if left:
             raise NotOnShelfError(
                 f"{left} of {row.order_line.sku.item.code} were not on the shelf in released lots at "
-                f"{clock.occurred_at.isoformat()}.",
-                pointer=f"/lines/{row.order_line.line_no}",
+                f"{clock.occurred_at.isoformat()}."
             )
     return post_movement(
         kind=Movement.Kind.SHIPMENT,

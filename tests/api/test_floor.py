@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.models import Balance, Line, Movement, Run, ShelfStock
+from inventory.models import Balance, Line, Movement, Run, ShelfStock, Shipment
 from inventory.services.runs import release_run
 from tests.api.calls import get, order, post, put_on_shelf
 from tests.inventory.builders import clock, local
@@ -92,6 +92,27 @@ def test_run_cannot_move_beyond_any_calendar(replay, run, planned_end):
     times = {"planned_start": "2027-03-01T09:00:00+01:00", "planned_end": planned_end}
     problem = post(replay, f"/runs/{run}/reschedule/", 422, **times)
     assert problem["errors"][0]["pointer"] == "#/planned_end"
+
+
+@pytest.mark.parametrize("step", ["start", "cancel"])
+def test_run_does_nothing_before_its_release(replay, run, step):
+    problem = post(replay, f"/runs/{run}/{step}/", 422, occurred_at="2027-03-01T06:59:59+01:00")
+    assert problem["errors"][0]["pointer"] == "#/occurred_at"
+    assert Run.objects.get().state == "released"
+
+
+def test_count_of_resin_on_the_shelf_names_the_place(replay, run):
+    problem = post(replay, "/counts/", 422, item="RESIN-PLA", place="shelf", counted=5, reason="cycle count")
+    assert problem["errors"][0]["pointer"] == "#/place"
+
+
+def test_shipment_that_names_a_line_twice_is_refused(plant, replay):
+    put_on_shelf(replay, BLACK, 10)
+    number = order(replay, "A-1", may_part_ship=True)["id"]
+    rows = [{"line_no": 1, "quantity": 1}] * 2
+    problem = post(replay, "/shipments/", 422, order=number, lines=rows, occurred_at="2027-03-01T15:00:00+01:00")
+    assert problem["errors"][0]["pointer"] == "#/lines/1/line_no"
+    assert not Shipment.objects.exists()
 
 
 def test_receipt_of_nothing_names_the_field_that_was_sent(plant, replay):

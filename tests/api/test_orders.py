@@ -51,6 +51,33 @@ def test_wanted_day_moves_the_due_day(plant, replay):
     assert order(replay, "A-1", wanted_day="2027-03-06")["due_day"] == "2027-03-08"  # a Saturday: the Monday after
 
 
+@pytest.mark.parametrize("at", ["2027-03-01T08:59:59+01:00", "2027-02-01T09:00:00+01:00"])
+def test_order_is_neither_changed_nor_shipped_before_it_was_received(plant, replay, at):
+    put_on_shelf(replay, BLACK, 10)
+    number = order(replay, "A-1")["id"]
+    refusals = [
+        patch(replay, f"/orders/{number}/", 422, lines=lines((BLACK, 2)), occurred_at=at),
+        post(replay, f"/orders/{number}/cancel/", 422, by="shop", occurred_at=at),
+        post(replay, "/shipments/", 422, order=number, occurred_at=at),
+    ]
+    assert [problem["errors"][0]["pointer"] for problem in refusals] == ["#/occurred_at"] * 3
+    assert get(replay, f"/orders/{number}/")["lines"][0]["quantity"] == 3
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        '{"channel": "WEB", "channel": "PHONE", "reference": "A-1"}',
+        '{"channel": "WEB", "reference": "A-1", "lines": [{"sku": "PLA-BLACK-1000", "quantity": 1, "quantity": 9}]}',
+    ],
+)
+def test_member_that_is_there_twice_is_refused(plant, replay, body):
+    answer = replay.post("/api/v1/orders/", body, content_type="application/json")
+    assert (answer.status_code, answer.json()["code"]) == (400, "parse_error")
+    assert "is there twice" in answer.json()["detail"]
+    assert not Order.objects.exists()
+
+
 def test_repeat_of_a_reference_answers_the_order_as_it_stands(plant, replay):
     put_on_shelf(replay, BLACK, 10)
     first, again = order(replay, "A-1"), order(replay, "A-1", status=200)
@@ -208,5 +235,5 @@ def test_token_of_a_channel_sees_no_order_of_another(plant, replay, client_with)
     get(dealer, f"/orders/{foreign}/", 404)
     patch(dealer, f"/orders/{foreign}/", 404, lines=lines((BLACK, 1)))
     post(dealer, f"/orders/{foreign}/cancel/", 404, by="shop")
-    post(dealer, "/shipments/", 404, order=foreign)
+    assert post(dealer, "/shipments/", 422, order=foreign)["code"] == "order_not_found"
     assert Order.objects.get().state == "open"

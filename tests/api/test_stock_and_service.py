@@ -153,10 +153,6 @@ def test_shipment_that_breaks_a_rule_names_the_field(plant, replay, status, chan
     assert not Shipment.objects.exists()
 
 
-def test_shipment_of_an_unknown_order_is_not_found(plant, replay):
-    assert post(replay, "/shipments/", 404, order=77)["code"] == "order_not_found"
-
-
 def test_closed_order_cannot_ship(plant, replay):
     put_on_shelf(replay, BLACK, 10)
     placed = order(replay, "A-1")

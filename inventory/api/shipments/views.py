@@ -12,6 +12,7 @@ from inventory.api.clock import write_clock
 from inventory.api.orders.channels import check_sees_order
 from inventory.api.shipments.serializers import ShipmentBody, ShipmentSerializer
 from inventory.api.views import ApiView, checked_body
+from inventory.order_errors import QuantityError
 from inventory.selectors.shipment_rows import shipment_row
 from inventory.services.shipments import ship_order
 
@@ -28,9 +29,19 @@ class ShipmentsView(ApiView):
         check_sees_order(caller_of(request), body["order"], pointer="/order")
         shipment = ship_order(
             order_id=body["order"],
-            lines={row["line_no"]: row["quantity"] for row in body["lines"]} if "lines" in body else None,
+            lines=_spools_by_line(body["lines"]) if "lines" in body else None,
             clock=write_clock(request, stated=body.get("occurred_at")),
             posted_by=caller_of(request).user,
             document=body["document"],
         )
         return Response(ShipmentSerializer(shipment_row(shipment)).data, status=status.HTTP_201_CREATED)
+
+
+def _spools_by_line(rows: list[dict[str, int]]) -> dict[int, int]:
+    """Spools by line number; a line that is named twice is refused, not added up."""
+    spools: dict[int, int] = {}
+    for index, row in enumerate(rows):
+        if row["line_no"] in spools:
+            raise QuantityError(f"Line {row['line_no']} is named twice.", pointer=f"/lines/{index}/line_no")
+        spools[row["line_no"]] = row["quantity"]
+    return spools

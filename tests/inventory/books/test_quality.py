@@ -149,7 +149,7 @@ def test_second_bad_report_holds_only_what_is_not_held(stores: TinyPlant) -> Non
         ([("1.75001", None)], {}, InvalidInputError, "at most 4 decimals"),
         ([("NaN", None)], {}, InvalidInputError, "x_mm NaN"),
         ([("1.75", None)], {"document": "x" * 81}, InvalidInputError, "document has 81"),
-        ([("1.75", None)], {"clock": clock("2027-03-01 07:59")}, InvalidInputError, "cannot be measured at"),
+        ([("1.75", None)], {"clock": clock("2027-03-01 07:59")}, InvalidInputError, "is before run"),
         ([("1.75", None)], {"run_code": "R9"}, NotFoundError, "Run 'R9'"),
     ],
 )

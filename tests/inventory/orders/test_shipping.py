@@ -126,15 +126,14 @@ def test_held_lot_never_ships(plant, stock, order):
     lot = stock(plant.black_1kg, 3)
     placed = order("A", {plant.black_1kg: 3})
     Lot.objects.filter(pk=lot.pk).update(is_held=True)
-    with pytest.raises(NotOnShelfError) as caught:
+    with pytest.raises(NotOnShelfError, match="in released lots"):
         ship_order(order_id=placed.order_id, clock=AFTERNOON)
-    assert caught.value.pointer == "/lines/1"
     assert (Shipment.objects.count(), Allocation.objects.get(end="").quantity) == (0, 3)
 
 
 def test_spools_cannot_leave_before_they_were_on_the_shelf(plant, stock, order):
     stock(plant.black_1kg, 3, at="2027-03-02 09:00")
-    placed = order("A", {plant.black_1kg: 3}, at="2027-03-02 09:30")
+    placed = order("A", {plant.black_1kg: 3}, at="2027-03-01 09:30")
     with pytest.raises(NotOnShelfError):
         ship_order(order_id=placed.order_id, clock=clock("2027-03-01 15:00"))
     shelf = Balance.objects.get(place__kind=Place.Kind.SHELF)
