@@ -1,0 +1,124 @@
+"""The search itself: anneal a plan by random moves, keep the best, begin again from it.
+
+A move that makes the plan worse by d is taken with probability exp(-d / temperature); the temperature falls
+geometrically over a round, from what a small bad move costs in the plan that the round begins with.
+
+References
+----------
+Kirkpatrick, Gelatt & Vecchi, Optimization by simulated annealing, Science 220 (1983) 671-680.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from stockplan.planner.core.search.compiled import compiled, compiled_entry, sources_digest
+from stockplan.planner.core.search.draws import uniform
+from stockplan.planner.core.search.layout import Layout
+from stockplan.planner.core.search.lot_moves import give_up
+from stockplan.planner.core.search.moves import propose
+from stockplan.planner.core.search.problem import Floats, Ints
+from stockplan.planner.core.search.replay import evaluate, refresh, take
+from stockplan.planner.core.search.state import SAMPLE, State, Trial
+
+# Moves between two changes of temperature.
+EVERY = 64
+# A round begins at what the bad moves of this quantile cost, and ends at this share of it.
+QUANTILE, COLD = 0.1, 0.005
+
+Entry = Callable[[Layout, State, State, Trial, Ints, Floats, bool, int, int], float]
+
+
+@compiled
+def keep(s: State, best: State) -> None:
+    """Copy a plan."""
+    best.active[-1] = s.active[-1]
+    for line in range(len(s.length)):
+        best.length[line] = s.length[line]
+        for at in range(s.length[line]):
+            lot = s.seq[line, at]
+            best.seq[line, at], best.family[lot] = lot, s.family[lot]
+            for k in range(s.units.shape[1]):
+                best.units[lot, k] = s.units[lot, k]
+
+
+@compiled
+def small_rise(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided: bool) -> float:
+    """Return what a rather small bad move costs in a plan: a low quantile over a sample; 1 where none is bad."""
+    n = 0
+    for _ in range(SAMPLE):
+        if propose(p, s, t, rng, shares, guided):
+            delta = evaluate(p, s, t)
+            if 1e-9 < delta < np.inf:
+                at = n
+                while at > 0 and t.rises[at - 1] > delta:
+                    t.rises[at] = t.rises[at - 1]
+                    at -= 1
+                t.rises[at] = delta
+                n += 1
+        give_up(p, s, t)
+    return float(t.rises[int(QUANTILE * n)]) if n else 1.0
+
+
+@compiled
+def anneal_once(
+    p: Layout,
+    s: State,
+    best: State,
+    t: Trial,
+    rng: Ints,
+    shares: Floats,
+    guided: bool,
+    moves: int,
+    best_cost: float,
+) -> float:
+    """Anneal once from the plan in `s`; return the best cost, its plan in `best`."""
+    cost = refresh(p, s, t)
+    temperature = small_rise(p, s, t, rng, shares, guided)
+    falls_by = COLD ** (EVERY / moves)
+    for step in range(moves):
+        if step % EVERY == 0:
+            temperature *= falls_by
+        if not propose(p, s, t, rng, shares, guided):
+            give_up(p, s, t)
+            continue
+        delta = evaluate(p, s, t)
+        if delta > 0.0 and delta >= -temperature * math.log(uniform(rng)):
+            give_up(p, s, t)
+            continue
+        take(p, s, t)
+        cost += delta
+        if cost < best_cost - 1e-7:
+            best_cost = cost
+            keep(s, best)
+    return best_cost
+
+
+def _entry(digest: str) -> Entry:
+    @compiled_entry
+    def anneal(
+        p: Layout,
+        s: State,
+        best: State,
+        t: Trial,
+        rng: Ints,
+        shares: Floats,
+        guided: bool,
+        moves: int,
+        rounds: int,
+    ) -> float:
+        digest  # noqa: B018  belongs to the key of the kept machine code
+        best_cost = refresh(p, s, t)
+        keep(s, best)
+        for _ in range(rounds):
+            best_cost = anneal_once(p, s, best, t, rng, shares, guided, moves, best_cost)
+            keep(best, s)
+        return float(refresh(p, best, t))
+
+    return anneal
+
+
+anneal = _entry(sources_digest())

@@ -1,0 +1,87 @@
+"""Moves of the order: one exchange of two disjoint segments, of which one may be empty.
+
+It covers insertion, or-opt, swap, the exchange of neighbouring segments (3-opt without reversal) and of the tails of
+two lines. A move writes itself on the trial; nothing is decided here.
+"""
+
+from __future__ import annotations
+
+from stockplan.planner.core.search.compiled import compiled
+from stockplan.planner.core.search.draws import below, draw
+from stockplan.planner.core.search.layout import Layout
+from stockplan.planner.core.search.problem import Ints
+from stockplan.planner.core.search.state import TOUCHED, State, Trial
+
+
+@compiled
+def touch(t: Trial, line: int, start: int) -> int:
+    """Say that a line changes from a place on; return its number in the trial."""
+    at = t.counter[TOUCHED]
+    t.line[at], t.start[at], t.pieces[at] = line, start, 0
+    t.counter[TOUCHED] = at + 1
+    return int(at)
+
+
+@compiled
+def piece(t: Trial, at: int, source: int, lo: int, hi: int) -> None:
+    """Append a piece of a line to the new order."""
+    if lo < hi:
+        n = t.pieces[at]
+        t.piece[at, n, 0], t.piece[at, n, 1], t.piece[at, n, 2] = source, lo, hi
+        t.pieces[at] = n + 1
+
+
+@compiled
+def somewhere(p: Layout, s: State, rng: Ints, family: int, guided: bool) -> tuple[int, int]:
+    """Return a line and place for a lot: behind one from which the setup is short, or anywhere."""
+    if guided and (draw(rng) & 3) != 0:
+        other = p.near[family, below(rng, p.near.shape[1])]
+        if s.lot_count[other] > 0:
+            lot = s.lots[other, below(rng, s.lot_count[other])]
+            return s.line[lot], s.place[lot] + 1
+    line = below(rng, len(s.length))
+    return line, below(rng, s.length[line] + 1)
+
+
+@compiled
+def segment_length(rng: Ints, most: int) -> int:
+    """Return the length of a segment: mostly one lot, sometimes few, sometimes any."""
+    kind = draw(rng) & 7
+    if most <= 1 or kind < 4:
+        return 1
+    return 1 + below(rng, min(3, most)) if kind < 6 else 1 + below(rng, most)
+
+
+@compiled
+def exchange(p: Layout, s: State, t: Trial, rng: Ints, guided: bool) -> bool:
+    """Exchange a segment with another, which may be empty."""
+    lot = s.active[below(rng, s.active[-1])]
+    a, i = s.line[lot], s.place[lot]
+    m = segment_length(rng, s.length[a] - i)
+    b, j = somewhere(p, s, rng, s.family[lot], guided)
+    left = s.length[b] - j
+    n = 0 if left == 0 or (draw(rng) & 1) == 0 else min(segment_length(rng, left), left)
+    if a != b:
+        return exchange_lines(s, t, a, i, i + m, b, j, j + n)
+    if j < i:
+        i, m, j, n = j, n, i, m
+    if j < i + m or (m == 0 and j == i) or (n == 0 and j == i + m):
+        return False
+    at = touch(t, a, i)
+    piece(t, at, a, j, j + n)
+    piece(t, at, a, i + m, j)
+    piece(t, at, a, i, i + m)
+    piece(t, at, a, j + n, s.length[a])
+    return True
+
+
+@compiled
+def exchange_lines(s: State, t: Trial, a: int, i: int, i_end: int, b: int, j: int, j_end: int) -> bool:
+    """Exchange segments of two lines."""
+    at = touch(t, a, i)
+    piece(t, at, b, j, j_end)
+    piece(t, at, a, i_end, s.length[a])
+    at = touch(t, b, j)
+    piece(t, at, a, i, i_end)
+    piece(t, at, b, j_end, s.length[b])
+    return True

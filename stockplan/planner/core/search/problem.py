@@ -1,0 +1,127 @@
+"""What the search improves, free of the trade's records: lines, families of SKUs, and costs as tables.
+
+A plan gives each line an ordered sequence of lots; a lot is one family with a number of units of each of its SKUs.
+
+- Time: a lot begins its setup when the line is free and not before its family's release, winds after the setup, and
+  arrives on the day that the line's arrival table gives for the minute at which it ends.
+- Cost: of each setup, by pair and line; of what a line holds at the end; and of each SKU for each day, as a table over
+  the units that have arrived by then. Tardiness, deadlines, holding, expected misses are all such tables: what is not
+  made by a day costs that day's entry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockplan.planner.core.timing import Span
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+NOTHING = -1
+
+
+@dataclass(frozen=True)
+class SearchLine:
+    """One line (machine), F families and S SKUs.
+
+    Parameters
+    ----------
+    setup_min : (F + 1, F) minutes from row to column; the last row is an empty line.
+    setup_cost : (F + 1, F + 1) cost from row to column; the last column is the end of the plan.
+    unit_min : (S,) minutes of one unit; infinite where the line cannot make it.
+    arrival_day : (A, M) day on which what ends by a minute arrives, one row for each way of finishing. The last minute
+        stands for every later one.
+    holds
+        Family held at the start, `NOTHING` where empty.
+    work, setups
+        Spans of minutes in which the line runs and in which setups can be made; None: always.
+    stops_outside
+        False: a lot once begun goes on outside `work`.
+    """
+
+    setup_min: Ints
+    setup_cost: Floats
+    unit_min: Floats
+    arrival_day: Ints
+    holds: int = NOTHING
+    free_min: int = 0
+    start_up_min: float = 0.0
+    work: Sequence[Span] | None = None
+    setups: Sequence[Span] | None = None
+    stops_outside: bool = True
+
+
+@dataclass(frozen=True)
+class SearchProblem:
+    """Lines, families and costs.
+
+    Parameters
+    ----------
+    family_of : (S,) family of each SKU.
+    costs : for each SKU (Q + 1, T): cost of each day with 0..Q units arrived by it. Q is the most that may be made.
+    release_min : (F,) minute before which no setup to the family begins.
+    finish : (F,) row of `SearchLine.arrival_day` that the family follows.
+    """
+
+    lines: Sequence[SearchLine]
+    family_of: Ints
+    costs: Sequence[Floats]
+    release_min: Ints
+    finish: Ints
+
+    def __post_init__(self) -> None:
+        families, skus = len(self.release_min), len(self.family_of)
+        if not self.lines or not skus:
+            raise ValueError(f"a search needs lines and SKUs, got {len(self.lines)} and {skus}")
+        if len(self.costs) != skus or len({table.shape[1] for table in self.costs}) != 1:
+            raise ValueError(f"every one of the {skus} SKUs needs a cost table over the same days")
+        for at, line in enumerate(self.lines):
+            shapes = (line.setup_min.shape, line.setup_cost.shape, line.unit_min.shape)
+            if shapes != ((families + 1, families), (families + 1, families + 1), (skus,)):
+                raise ValueError(f"line {at}: setups and unit minutes have shapes {shapes}")
+
+    @property
+    def days(self) -> int:
+        """Days of the cost tables."""
+        return int(self.costs[0].shape[1])
+
+
+@dataclass(frozen=True)
+class SearchLot:
+    """Units of each SKU of one family, in the order in which the family's SKUs stand in the problem."""
+
+    family: int
+    units: tuple[int, ...]
+
+
+SearchPlan = tuple[tuple[SearchLot, ...], ...]
+
+
+@dataclass(frozen=True)
+class Budget:
+    """Work that a search may do. Counted in moves tried, never in seconds, so that equal facts give equal plans.
+
+    Parameters
+    ----------
+    moves
+        Moves tried in each round.
+    rounds
+        Anneals, each from the best plan so far.
+    """
+
+    moves: int
+    rounds: int = 1
+    seed: int = 1
+
+
+@dataclass(frozen=True)
+class Found:
+    """The best plan of a search and its cost."""
+
+    plan: SearchPlan
+    cost: float

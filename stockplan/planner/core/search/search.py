@@ -1,0 +1,86 @@
+"""Improve a plan by compiled local search: the one function that the planner and the tests call."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from stockplan.planner.core.search.layout import Layout, layout_of, plan_arrays, plan_of
+from stockplan.planner.core.search.problem import Budget, Floats, Found, SearchLot, SearchPlan, SearchProblem
+from stockplan.planner.core.search.state import state_of, trial_of
+
+# Cumulated shares of the moves where lots may be made, resized and dropped: exchange, resize, transfer, split, drop;
+# the rest adds. Where every lot is one unit that must be made, only the order is open.
+MOVE_SHARES = (0.35, 0.65, 0.73, 0.79, 0.86)
+# Lots beside those of the start for which there is room, and two for each family.
+ROOM = 64
+ORDER_ONLY = (1.0, 1.0, 1.0, 1.0, 1.0)
+
+
+def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Found:
+    """Return the best plan found from a start.
+
+    Equal problem, start and budget give an equal plan. The first call on a machine compiles for some seconds; later
+    ones read the machine code from disk.
+
+    Notes
+    -----
+    A move costs what it changes: nothing but the pairs of an exchange where no time shifts, else the lots up to the
+    one that ends as before. About 0.2 to 1 microsecond.
+    """
+    # numba takes long to import, and most of the service never searches.
+    from stockplan.planner.core.search.anneal import anneal  # noqa: PLC0415
+
+    layout = layout_of(problem)
+    check_plan(layout, start)
+    room = ROOM + 2 * len(layout.release) if layout.can_resize else 0
+    now, best = (state_of(layout, plan_arrays(layout, start, room=room)) for _ in range(2))
+    shares = np.array(MOVE_SHARES if layout.can_resize else ORDER_ONLY)
+    cost = anneal(
+        layout,
+        now,
+        best,
+        trial_of(layout, now),
+        np.array([budget.seed], dtype=np.uint64),
+        shares,
+        _setups_differ(layout),
+        budget.moves,
+        budget.rounds,
+    )
+    return Found(plan_of(layout, best), float(cost))  # type: ignore[arg-type]
+
+
+def random_start(problem: SearchProblem, *, seed: int) -> SearchPlan:
+    """Return a plan that makes all that may be made, one lot a family, in random order on random lines."""
+    rng = np.random.default_rng(seed)
+    layout = layout_of(problem)
+    lines: list[list[SearchLot]] = [[] for _ in problem.lines]
+    for family in rng.permutation(len(layout.release)):
+        skus = layout.sku[family, : layout.sizes[family]]
+        able = [at for at, line in enumerate(problem.lines) if np.all(np.isfinite(line.unit_min[skus]))]
+        if able:
+            units = tuple(int(n) for n in layout.most[skus])
+            lines[able[rng.integers(len(able))]].append(SearchLot(int(family), units))
+    return tuple(tuple(line) for line in lines)
+
+
+def check_plan(layout: Layout, plan: SearchPlan) -> None:
+    """Raise ValueError if a plan has a lot that its line cannot make, or more of an SKU than may be made."""
+    made = np.zeros(len(layout.most), dtype=np.int64)
+    for line, lots in enumerate(plan):
+        for lot in lots:
+            skus = layout.sku[lot.family, : layout.sizes[lot.family]]
+            if len(skus) != len(lot.units) or min(lot.units) < 0 or not any(lot.units):
+                raise ValueError(f"lot of family {lot.family} has units {lot.units} for {len(skus)} SKUs")
+            if not np.all(np.isfinite(layout.unit_min[line, skus[np.array(lot.units) > 0]])):
+                raise ValueError(f"line {line} cannot make family {lot.family}")
+            made[skus] += lot.units
+    over = np.flatnonzero(made > layout.most)
+    if len(over):
+        raise ValueError(f"SKU {over[0]} is made {made[over[0]]} times, at most {layout.most[over[0]]} may be")
+
+
+def _setups_differ(layout: Layout) -> bool:
+    """Say whether it matters which family stands before which."""
+    families = len(layout.release)
+    costs: Floats = layout.setup_cost[:, :families, :families]
+    return bool(np.ptp(costs) > 0 or np.ptp(layout.setup_min[:, :families]) > 0)

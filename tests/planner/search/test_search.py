@@ -1,0 +1,94 @@
+"""The compiled search against a plain reading of what a plan costs, and its laws."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from stockplan.planner.core.search.problem import Budget, SearchLine, SearchLot, SearchProblem
+from stockplan.planner.core.search.search import random_start, search
+from tests.planner.search.plain import plain_cost
+from tests.planner.search.small_problems import random_problem
+
+BUDGET = Budget(moves=20_000, rounds=2)
+NONE_TRIED = Budget(moves=1, rounds=0)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_cost_equals_a_plain_computation(seed: int) -> None:
+    problem = random_problem(seed, families=6, lines=3)
+    start = random_start(problem, seed=seed)
+    assert search(problem, start, budget=NONE_TRIED).cost == pytest.approx(plain_cost(problem, start))
+    found = search(problem, start, budget=BUDGET)
+    assert found.cost == pytest.approx(plain_cost(problem, found.plan))
+    assert found.cost < plain_cost(problem, start)
+
+
+def test_equal_inputs_give_an_equal_plan() -> None:
+    problem = random_problem(3, families=8, lines=3)
+    start = random_start(problem, seed=1)
+    assert search(problem, start, budget=BUDGET) == search(problem, start, budget=BUDGET)
+
+
+def test_more_work_is_never_worse() -> None:
+    # Both begin with the same draws; the rounds after the first can only keep or better the best plan.
+    problem = random_problem(5, families=8, lines=2)
+    start = random_start(problem, seed=1)
+    costs = [search(problem, start, budget=Budget(moves=3_000, rounds=n)).cost for n in (0, 1, 4, 16)]
+    assert costs == sorted(costs, reverse=True)
+
+
+def test_an_empty_plan_is_filled() -> None:
+    problem = random_problem(1)
+    empty = ((),) * len(problem.lines)
+    assert search(problem, empty, budget=BUDGET).cost < plain_cost(problem, empty)
+
+
+def one_line(**fields: object) -> SearchProblem:
+    """Two families of one SKU; a unit of either that arrives by day 0 saves 5 on it, of at most two."""
+    line = SearchLine(
+        setup_min=np.array([[0, 10], [10, 0], [0, 0]]),
+        setup_cost=np.zeros((3, 3)),
+        unit_min=np.array([10.0, 10.0]),
+        arrival_day=(np.arange(60) > 30).astype(int)[None],
+    )
+    tables = [np.array([[10.0], [5.0], [0.0]])] * 2
+    return SearchProblem([replace(line, **fields)], np.arange(2), tables, np.zeros(2, int), np.zeros(2, int))
+
+
+def test_plan_of_one_line_is_the_one_found_by_hand() -> None:
+    # 30 minutes until the day closes: two units of one family and, after a setup of 10, none of the other.
+    assert search(one_line(), ((),), budget=BUDGET).cost == 10.0
+    # Without setups three units fit: 5 is left.
+    assert search(one_line(setup_min=np.zeros((3, 2), int)), ((),), budget=BUDGET).cost == 5.0
+
+
+def test_what_a_line_holds_at_the_end_costs() -> None:
+    cost = np.zeros((3, 3))
+    cost[0, 2], cost[2, 2] = 1.0, 50.0
+    found = search(one_line(setup_cost=cost), ((),), budget=BUDGET)
+    # Family 1 last: nothing to pay for it; 0 would cost 1, an empty line 50.
+    assert found.cost == 10.0
+    assert found.plan[0][-1].family == 1
+
+
+@pytest.mark.parametrize(
+    ("lot", "message"),
+    [
+        (SearchLot(0, (3,)), "SKU 0 is made 3 times, at most 2 may be"),
+        (SearchLot(0, (0,)), "lot of family 0 has units"),
+        (SearchLot(1, (1,)), "line 0 cannot make family 1"),
+    ],
+)
+def test_a_plan_that_cannot_be_made_is_refused(lot: SearchLot, message: str) -> None:
+    problem = one_line(unit_min=np.array([10.0, np.inf]))
+    with pytest.raises(ValueError, match=message):
+        search(problem, ((lot,),), budget=BUDGET)
+
+
+def test_a_problem_without_a_table_for_each_sku_is_refused() -> None:
+    problem = one_line()
+    with pytest.raises(ValueError, match="every one of the 2 SKUs needs a cost table"):
+        replace(problem, costs=problem.costs[:1])
