@@ -24,6 +24,9 @@ from stockplan.planner.core.shortage import Floats
 # How far the plant's own figures are believed to be off, one standard deviation: common practice, no source.
 WINDING_SPREAD = 0.15
 CHANGEOVER_SPREAD = 0.3
+# Spread of single runs as a share of their planned time, and as many runs as it weighs: common practice, no source.
+RUN_SPREAD = 0.1
+SPREAD_WEIGHT = 3.0
 # Kilograms wound that weigh as much as the entered scrap share.
 SCRAP_WEIGHT_KG = 500.0
 LEAST_SPREAD_MIN = 1.0
@@ -103,7 +106,7 @@ def learn_line(runs: Sequence[FinishedRun], *, scrap_share: float) -> LineLearni
     design, real = _design(runs, pairs), np.array([run.real_min for run in runs])
     prior = np.array([1.0, *(entered[pair] for pair in pairs)])
     prior_sd = np.array([WINDING_SPREAD, *(max(CHANGEOVER_SPREAD * entered[p], LEAST_SPREAD_MIN) for p in pairs)])
-    spread = _run_spread(design, real, prior=prior, prior_sd=prior_sd)
+    spread = _run_spread(design, real, planned=design @ prior)
     mean, sd = _posterior(design, real, prior=prior, prior_sd=prior_sd, spread=spread)
     count = (design > 0).sum(axis=0)
     rows = zip(prior, mean, sd, count, strict=True)
@@ -122,13 +125,16 @@ def _design(runs: Sequence[FinishedRun], pairs: list[tuple[str, str]]) -> Floats
     return design
 
 
-def _run_spread(design: Floats, real: Floats, *, prior: Floats, prior_sd: Floats) -> float:
-    """Return the standard deviation of single runs: around the entered figures first, then around their estimates."""
-    spread = max(float(np.sqrt(np.mean((real - design @ prior) ** 2))), LEAST_SPREAD_MIN)
-    for _ in range(3):
-        mean, _ = _posterior(design, real, prior=prior, prior_sd=prior_sd, spread=spread)
-        spread = max(float(np.sqrt(np.mean((real - design @ mean) ** 2))), LEAST_SPREAD_MIN)
-    return spread
+def _run_spread(design: Floats, real: Floats, *, planned: Floats) -> float:
+    """Return the standard deviation of single runs around the plain least squares fit.
+
+    s^2 = (k s0^2 + residual sum of squares) / (k + runs - parameters): `SPREAD_WEIGHT` k runs of a usual spread s0
+    stand beside the few that there are (scaled inverse chi-squared prior, from memory).
+    """
+    fit, _, rank, _ = np.linalg.lstsq(design, real, rcond=None)
+    usual = RUN_SPREAD * float(planned.mean())
+    squares = SPREAD_WEIGHT * usual**2 + float(((real - design @ fit) ** 2).sum())
+    return max(float(np.sqrt(squares / (SPREAD_WEIGHT + len(real) - rank))), LEAST_SPREAD_MIN)
 
 
 def _posterior(

@@ -10,18 +10,18 @@ import numpy as np
 from inventory.models import Sku
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.plant import plant_calendar
-from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.replay.morning import MorningForecast
 from stockplan.planner.core.replay.opening_stock import spread_levels
 from stockplan.planner.core.replay.shop_floor import settled
 from stockplan.planner.core.replay.simulation import Stretch, mornings
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.selectors.demand_basis import demand_basis
-from stockplan.planner.selectors.facts import CALENDAR_REACH, SkuDemand, calendar_around, plan_facts
+from stockplan.planner.selectors.facts import CALENDAR_REACH, calendar_around
 from stockplan.planner.selectors.replay_orders import order_history
 from stockplan.planner.selectors.stock_facts import shelf_spools
 from stockplan.planner.services.forecasts import forecast_and_level, span_of
 from stockplan.planner.services.make_lists import DEFAULT_DAYS
+from stockplan.planner.services.plain_facts import facts_without_demand
 
 # A week: reading and forecasting takes several times as long as the list that stands on it.
 REFRESH_DAYS = 5
@@ -79,7 +79,7 @@ def prepare_replay(*, first_day: date, last_day: date, now: datetime) -> Prepare
     """
     calendar = plant_calendar(first=first_day - timedelta(days=7), last=last_day + CALENDAR_REACH)
     instants = _instants(calendar, first_day, last_day, now=now)
-    plant = settled(_plant(calendar, instants[0]))
+    plant = settled(facts_without_demand(as_of=instants[0], calendar=calendar))
     forecasts = Forecasts()
     shelf = {code: n for code, n in _shelf(instants[0]).items() if n > 0}
     stretch = Stretch(
@@ -102,13 +102,6 @@ def _instants(calendar: PlantCalendar, first_day: date, last_day: date, *, now: 
     if not calendar.ship_days(first_day, last_day):
         raise StretchError(f"No parcels leave from {first_day} to {last_day}.", pointer="/from")
     return mornings(calendar, first_day, last_day)
-
-
-def _plant(calendar: PlantCalendar, as_of: datetime) -> PlanFacts:
-    span = span_of(as_of=as_of, calendar=calendar, days=DEFAULT_DAYS)
-    none, zero = (0,) * len(span.days), (0.0,) * len(span.days)
-    demand = dict.fromkeys(Sku.objects.values_list("pk", flat=True), SkuDemand(0, none, zero, zero, 0))
-    return plan_facts(as_of=as_of, span=span, calendar=calendar, demand=demand)
 
 
 def _shelf(as_of: datetime) -> dict[str, int]:

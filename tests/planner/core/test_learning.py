@@ -21,6 +21,8 @@ def test_winding_factor_is_the_credibility_mean() -> None:
     # Four runs of 100 min take 90, 110, 130 and 150 min: mean ratio 1.2. With spread s of a run the weight of the
     # entered value is k = (s / 100)^2 / 0.15^2, and the estimate (4 x 1.2 + k x 1) / (4 + k).
     found = learn_line([_run(m) for m in (90.0, 110.0, 130.0, 150.0)], scrap_share=0.02)
+    # Residuals around the mean are -30, -10, 10, 30; three runs of a tenth of 100 min stand beside them.
+    assert found.run_spread_min == pytest.approx(np.sqrt((3 * 10**2 + 2000) / (3 + 4 - 1)))
     k = (found.run_spread_min / 100) ** 2 / 0.15**2
     assert found.winding_factor.learned == pytest.approx((4 * 1.2 + k) / (4 + k))
     assert found.winding_factor.spread == pytest.approx(0.15 * np.sqrt(k / (4 + k)))
@@ -67,6 +69,11 @@ def test_scrap_share_is_weighed_by_mass_against_the_entered_one() -> None:
     found = learn_line([_run(100.0, wound_kg=400.0, scrap_kg=10.0), _run(100.0, scrap_kg=20.0)], scrap_share=0.02)
     assert found.scrap_share.learned == pytest.approx(0.04)
     assert found.scrap_share.runs == 2
+
+
+def test_runs_that_agree_convince() -> None:
+    found = learn_line([_run(200.0)] * 8, scrap_share=0.02).winding_factor
+    assert found.learned == pytest.approx(2.0, abs=0.1)
 
 
 def test_pair_without_a_run_is_not_estimated() -> None:

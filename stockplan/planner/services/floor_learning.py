@@ -1,0 +1,94 @@
+"""What the floor teaches: estimates from finished runs, used when the planner accepts them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+
+from inventory.models import Changeover, Filament, Line
+from stockplan.planner.core.learning import LineLearning, learn_line
+from stockplan.planner.core.plant import Plant, plant_of
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.selectors.finished_runs import finished_runs
+from stockplan.planner.services.plain_facts import facts_without_demand
+
+# A pair that was changed over less often keeps the plant's rule.
+LEAST_CHANGEOVERS = 3
+HIGHEST_AVAILABILITY = Decimal(1)
+LEAST_AVAILABILITY = Decimal("0.0001")
+
+
+class LearningError(PlanningError):
+    """Nothing can be learned, or accepted, for this line."""
+
+    code = "learning"
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """What an acceptance wrote: availability and scrap share of a line, and its changeovers by pair in minutes."""
+
+    availability: Decimal
+    scrap_share: Decimal
+    changeovers: dict[tuple[str, str], int]
+
+
+def learned_figures(*, as_of: datetime) -> dict[str, LineLearning]:
+    """Return what the finished runs known as of an instant say of each line that has some. Nothing is written."""
+    plant = plant_of(facts_without_demand(as_of=as_of))
+    runs = finished_runs(plant, as_of=as_of)
+    return {code: learn_line(rows, scrap_share=plant.lines[code].scrap_share) for code, rows in sorted(runs.items())}
+
+
+@transaction.atomic
+def accept_learned(*, line_code: str, as_of: datetime) -> Accepted:
+    """Enter what was learned of a line as the plant's own figures.
+
+    A winding factor of 1.25 divides the availability by it: a run's total time does not tell slow winding from stops.
+    Where it would pass 1 the entered speeds are too low, and it stays at 1. Pairs with three changeovers or more get
+    minutes of their own on this line; their purge stays.
+
+    Raises
+    ------
+    LearningError
+        If there is no such line in use, or it has no finished run.
+    """
+    line = Line.objects.select_for_update().filter(code=line_code, is_active=True).first()
+    if line is None:
+        raise LearningError(f"There is no line {line_code} in use.", pointer="/line")
+    plant = plant_of(facts_without_demand(as_of=as_of))
+    runs = finished_runs(plant, as_of=as_of).get(line_code)
+    if not runs:
+        raise LearningError(f"Line {line_code} has no finished run to learn from.", pointer="/line")
+    learned = learn_line(runs, scrap_share=float(line.scrap_share))
+    real = _rounded(float(line.availability) / learned.winding_factor.learned)
+    line.availability = min(max(real, LEAST_AVAILABILITY), HIGHEST_AVAILABILITY)
+    line.scrap_share = _rounded(learned.scrap_share.learned)
+    line.full_clean()
+    line.save(update_fields=["availability", "scrap_share"])
+    return Accepted(line.availability, line.scrap_share, _accept_changeovers(plant, line, learned))
+
+
+def _accept_changeovers(plant: Plant, line: Line, learned: LineLearning) -> dict[tuple[str, str], int]:
+    """Write the minutes of the pairs seen often enough."""
+    filaments = {f.code: f for f in Filament.objects.all()}
+    written = {}
+    for (before, after), estimate in learned.changeovers.items():
+        if estimate.runs >= LEAST_CHANGEOVERS:
+            minutes = max(round(estimate.learned), 0)
+            purge_kg = Decimal(str(round(plant.purge_kg(line.code, before, after), 3)))
+            Changeover.objects.update_or_create(
+                line=line,
+                from_filament=filaments[before],
+                to_filament=filaments[after],
+                defaults={"minutes": minutes, "purge_kg": purge_kg},
+            )
+            written[before, after] = minutes
+    return written
+
+
+def _rounded(share: float) -> Decimal:
+    return Decimal(str(round(share, 4)))

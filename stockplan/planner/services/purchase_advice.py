@@ -1,0 +1,61 @@
+"""What to buy, from a list that materials do not limit and the forecast beyond it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from inventory.models import Item
+from inventory.selectors.plant import parameters
+from stockplan.planner.core.facts import StoreItem
+from stockplan.planner.core.opening import opening_of
+from stockplan.planner.core.outlook import lead_days
+from stockplan.planner.core.planning import make_plan
+from stockplan.planner.core.plant import plant_of
+from stockplan.planner.core.purchasing import Purchase, PurchaseTerms, needs_ahead, purchases
+from stockplan.planner.selectors.demand_basis import demand_basis
+from stockplan.planner.selectors.facts import calendar_around, plan_facts
+from stockplan.planner.services.forecasts import compute_forecast, demand_of_forecast, span_of
+from stockplan.planner.services.make_lists import DEFAULT_DAYS
+
+
+def advise_purchases(*, as_of: datetime, now: datetime) -> tuple[Purchase, ...]:
+    """Return what to buy as of an instant, the most urgent first; stores the forecast that it stands on.
+
+    The plant's target share is the share of purchases that shall come in time. Runs that are committed have their
+    materials in the store still: they are taken off what is on hand.
+    """
+    calendar = calendar_around(as_of)
+    run = compute_forecast(as_of=as_of, now=now, days=DEFAULT_DAYS)
+    span = span_of(as_of=as_of, calendar=calendar, days=DEFAULT_DAYS)
+    demand = demand_of_forecast(run, demand_basis(as_of=as_of, calendar=calendar), days=span.days)
+    facts = plan_facts(as_of=as_of, span=span, calendar=calendar, demand=demand)
+    # Without a store nothing is blocked or cut: the list is the one that the plant would run if it had bought.
+    plan = make_plan(replace(facts, store=()))
+    plant = plan.plant
+    needs = needs_ahead(
+        plant,
+        [row.ranked.run for row in plan.runs],
+        all_supply=plan.state.all_supply,
+        lead_days={code: lead_days(plant, code) for code in plant.filaments},
+    )
+    left = opening_of(plant_of(facts.in_order())).floor.store.left
+    share = float(parameters().target_share)
+    return purchases(needs, _terms(facts.store, left), today=calendar.local_day(as_of), in_time_share=share)
+
+
+def _terms(store: Sequence[StoreItem], left: Mapping[str, float]) -> dict[str, PurchaseTerms]:
+    """Return how each item of the store is bought, by code. One query."""
+    bought = {item.code: item for item in Item.objects.filter(code__in=[row.code for row in store])}
+    return {
+        row.code: PurchaseTerms(
+            name=row.name,
+            unit=row.unit,
+            on_hand=left[row.code],
+            lead_time_days=row.lead_time_days,
+            pack_size=None if bought[row.code].pack_size is None else float(bought[row.code].pack_size or 0),
+            supplier_minimum=float(bought[row.code].supplier_minimum),
+        )
+        for row in store
+    }

@@ -1,0 +1,185 @@
+"""Purchases, shelf space and what the floor teaches, from the books."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+from io import StringIO
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from inventory.models import Changeover, Item, Line, Sku
+from inventory.services.runs import finish_run, release_run, start_run
+from stockplan.planner.services.floor_learning import LearningError, accept_learned, learned_figures
+from stockplan.planner.services.purchase_advice import advise_purchases
+from stockplan.planner.services.shelf_advice import ShelfAdvice, advise_shelf
+from tests.inventory.builders import TinyPlant, build_tiny_plant, clock, local, put_in_store
+from tests.planner.conftest import order
+
+AS_OF = local("2027-03-01 10:00")
+BLACK = "PLA-BLACK-1000"
+
+
+@pytest.fixture
+def in_march(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("purchases", "shelf_worth", "learned_figures"):
+        monkeypatch.setattr(f"stockplan.planner.management.commands.{name}.timezone.now", lambda: AS_OF)
+
+
+def _sell(reference: str, sku: str, *, every: int, units: int = 2) -> None:
+    """Orders over the six weeks before, every so many days, none at the weekend."""
+    for n in range(0, 42, every):
+        day = date(2027, 1, 18) + timedelta(days=n)
+        if day.weekday() < 5:
+            order(f"{reference}{n}", [(sku, units)], at=f"{day} 08:00")
+
+
+@pytest.fixture
+def scarce(db: None) -> TinyPlant:
+    """Plenty of everything but resin, of which there are 5 kg."""
+    tiny = build_tiny_plant()
+    for item in Item.objects.exclude(kind="sku").order_by("code"):
+        put_in_store(item, "5" if item == tiny.black.material.resin_item else "5000", lot_code=f"LOT-{item.code}")
+    return tiny
+
+
+def test_resin_that_the_orders_need_is_bought_in_packs_from_the_minimum_on(scarce: TinyPlant) -> None:
+    resin = scarce.black.material.resin_item
+    Item.objects.filter(pk=resin.pk).update(pack_size=25, supplier_minimum=60, lead_time_days=3)
+    order("BIG", [(BLACK, 40)], at="2027-03-01 09:00", wanted="2027-03-12")
+    (bought,) = [p for p in advise_purchases(as_of=AS_OF, now=AS_OF) if p.item == resin.code]
+    # 40 kg wound, with scrap and start-up below 60 kg: the minimum of 60 kg is three packs of 25.
+    assert (bought.quantity, bought.packs, bought.on_hand) == (75.0, 3, 5.0)
+    assert bought.buy_by == max(bought.runs_out_on - timedelta(days=3), date(2027, 3, 1))
+
+
+def test_full_store_needs_nothing(plant: TinyPlant) -> None:
+    order("SMALL", [(BLACK, 2)], at="2027-03-01 09:00", wanted="2027-03-12")
+    assert advise_purchases(as_of=AS_OF, now=AS_OF) == ()
+
+
+@pytest.mark.usefixtures("in_march")
+def test_command_says_what_to_buy(scarce: TinyPlant) -> None:
+    order("BIG", [(BLACK, 40)], at="2027-03-01 09:00", wanted="2027-03-12")
+    out = StringIO()
+    call_command("purchases", stdout=out)
+    assert f"{scarce.black.material.resin_item.code} " in out.getvalue()
+    assert "5.000 left would run out on 2027-03-" in out.getvalue()
+
+
+def _advice() -> dict[str, ShelfAdvice]:
+    return {row.sku: row for row in advise_shelf(as_of=AS_OF)}
+
+
+def test_frequent_cheap_sku_earns_its_shelf_and_rare_dear_one_does_not(plant: TinyPlant) -> None:
+    _sell("A", BLACK, every=1)
+    _sell("B", "PETG-NAT-1000", every=21, units=5)
+    Sku.objects.filter(item__code="PETG-NAT-1000").update(value=900)
+    found = _advice()
+    assert found[BLACK].earns > 0 > found["PETG-NAT-1000"].earns
+    assert found[BLACK].order_days_per_year > found[BLACK].break_even_order_days
+    assert found["PETG-NAT-1000"].order_days_per_year < found["PETG-NAT-1000"].break_even_order_days
+    assert "make to order" in found["PETG-NAT-1000"].sentence
+
+
+def test_sku_made_to_order_is_judged_as_if_it_were_stocked(plant: TinyPlant) -> None:
+    _sell("A", BLACK, every=1)
+    stocked = _advice()[BLACK]
+    Sku.objects.filter(item__code=BLACK).update(is_stocked=False)
+    made = _advice()[BLACK]
+    assert (stocked.is_stocked, made.is_stocked) == (True, False)
+    assert made.mean_stock > 0
+
+
+@pytest.mark.usefixtures("in_march", "plant")
+def test_command_says_a_sentence_for_every_sku_on_sale() -> None:
+    out = StringIO()
+    call_command("shelf_worth", stdout=out)
+    assert len(out.getvalue().splitlines()) == Sku.objects.count()
+
+
+def _run(day: int, *, minutes: int, before: str | None = None) -> None:
+    """One finished run of ten good kilogram spools and one of scrap."""
+    at = f"2027-02-{day:02d}"
+    run = release_run(
+        filament_code="PLA-BLACK-1.75",
+        line_code="L1",
+        spools={BLACK: 10},
+        planned_start=local(f"{at} 08:00"),
+        planned_end=local(f"{at} 10:00"),
+        changeover_from_code=before,
+        clock=clock(f"{at} 07:00"),
+    )
+    start_run(run_code=run.code, clock=clock(f"{at} 08:00"))
+    finish_run(
+        run_code=run.code,
+        good={BLACK: 10},
+        scrap={BLACK: 1},
+        real_minutes=Decimal(minutes),
+        purge_kg=Decimal(0),
+        clock=clock(f"{at} 16:00"),
+    )
+
+
+def test_slow_runs_are_learned_with_their_count_and_spread(plant: TinyPlant) -> None:
+    for day in range(1, 6):
+        _run(day, minutes=130)
+    learned = learned_figures(as_of=AS_OF)["L1"]
+    assert learned.winding_factor.runs == 5
+    assert learned.winding_factor.learned > 1.0 > learned.winding_factor.spread > 0
+    # One spool of eleven is scrap, as heavy as the good ones.
+    entered, wound = learned.scrap_share.entered, 55 * 1.0
+    assert entered < learned.scrap_share.learned < 1 / 11
+    assert learned.scrap_share.learned == pytest.approx((5 + 500 * entered) / (wound + 500), rel=0.02)
+
+
+def test_run_that_was_not_known_yet_teaches_nothing(plant: TinyPlant) -> None:
+    _run(1, minutes=130)
+    assert learned_figures(as_of=local("2027-02-01 15:59")) == {}
+
+
+def test_accepted_figures_are_the_plants_own_from_then_on(plant: TinyPlant) -> None:
+    for day in range(1, 6):
+        _run(day, minutes=400, before="PETG-NATURAL-1.75")
+    before = Line.objects.get(code="L1").availability
+    factor = learned_figures(as_of=AS_OF)["L1"].winding_factor.learned
+    written = accept_learned(line_code="L1", as_of=AS_OF)
+    line = Line.objects.get(code="L1")
+    assert float(line.availability) == pytest.approx(float(before) / factor, abs=1e-4)
+    assert line.scrap_share == written.scrap_share
+    pair = Changeover.objects.get(line=line)
+    assert {(pair.from_filament.code, pair.to_filament.code): pair.minutes} == written.changeovers
+    assert learned_figures(as_of=AS_OF)["L1"].winding_factor.learned < factor
+
+
+def test_pair_seen_twice_keeps_the_rule(plant: TinyPlant) -> None:
+    _run(1, minutes=400, before="PETG-NATURAL-1.75")
+    _run(2, minutes=400, before="PETG-NATURAL-1.75")
+    assert accept_learned(line_code="L1", as_of=AS_OF).changeovers == {}
+    assert not Changeover.objects.exists()
+
+
+def test_line_without_runs_cannot_be_accepted(plant: TinyPlant) -> None:
+    with pytest.raises(LearningError, match="no finished run"):
+        accept_learned(line_code="L1", as_of=AS_OF)
+    with pytest.raises(LearningError, match="no line L9 in use"):
+        accept_learned(line_code="L9", as_of=AS_OF)
+
+
+@pytest.mark.usefixtures("in_march")
+def test_command_shows_and_accepts(plant: TinyPlant) -> None:
+    _run(1, minutes=130)
+    out = StringIO()
+    call_command("learned_figures", stdout=out)
+    assert "winding time 1." in out.getvalue()
+    assert "1 runs)" in out.getvalue()
+    before = Line.objects.get(code="L1").availability
+    call_command("learned_figures", "--accept", "L1", stdout=StringIO())
+    assert Line.objects.get(code="L1").availability < before
+
+
+@pytest.mark.usefixtures("in_march", "plant")
+def test_command_refuses_to_accept_nothing() -> None:
+    with pytest.raises(CommandError, match="no finished run"):
+        call_command("learned_figures", "--accept", "L1", stdout=StringIO())
