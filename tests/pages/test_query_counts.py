@@ -30,6 +30,7 @@ PATHS = [
     "/admin/forecast/",
     "/admin/line/",
     "/admin/line/L1/",
+    "/admin/ovens/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",
 ]

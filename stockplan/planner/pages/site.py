@@ -91,6 +91,14 @@ WORKING_PAGES = (
         "large letters, and takes what you report.",
     ),
     WorkingPage(
+        route="pages:ovens",
+        title="Oven and packing",
+        role="packing",
+        permission="inventory.view_ovenload",
+        purpose="What is dry and goes onto the shelf now, what dries until when, and what to load tonight: the spools "
+        "that orders wait for first.",
+    ),
+    WorkingPage(
         route="pages:run-cards",
         title="Run cards",
         role="floor",

@@ -2,7 +2,7 @@
 
 from django.urls import path, re_path
 
-from stockplan.planner.pages import due, filament, forecast, home, line, make_list, run_card, sku, stock, week
+from stockplan.planner.pages import due, filament, forecast, home, line, make_list, oven, run_card, sku, stock, week
 
 app_name = "pages"
 urlpatterns = [
@@ -27,6 +27,10 @@ urlpatterns = [
     path("line/<str:code>/start/", line.start, name="line-start"),
     path("line/<str:code>/diameters/", line.diameters, name="line-diameters"),
     path("line/<str:code>/finish/", line.finish, name="line-finish"),
+    path("ovens/", oven.ovens, name="ovens"),
+    path("ovens/pack/", oven.pack_spools, name="pack"),
+    path("ovens/<str:code>/load/", oven.load, name="load"),
+    path("ovens/<str:code>/unload/", oven.unload, name="unload"),
     path("run-cards/", run_card.run_cards, name="run-cards"),
     path("run-cards/<str:code>/", run_card.card, name="run-card"),
 ]

@@ -1,0 +1,130 @@
+"""Oven and packing: what goes in tonight, what is dry, what goes onto the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
+
+from inventory.errors import BooksError
+from inventory.rules.clock import Clock
+from inventory.selectors.finishing import FinishingBoard, FinishingRow, OvenBoard, finishing_board
+from inventory.services.ovens import load_oven, unload_oven
+from inventory.services.packing import pack
+from stockplan.access.models import Scope
+from stockplan.planner.core.cautions import CAUTIONS
+from stockplan.planner.core.oven_fill import OvenRoom, WoundSpools, fill_ovens
+from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.typed import TypedError, spools_given
+
+SEES = "inventory.view_ovenload"
+
+
+@require_safe
+@working_page(SEES)
+def ovens(request: HttpRequest) -> HttpResponse:
+    """Show everything between line and shelf."""
+    return _show(request)
+
+
+@require_POST
+@action(Scope.FLOOR, sees=SEES)
+def load(request: HttpRequest, code: str) -> HttpResponse:
+    """Load an oven with the spools typed in."""
+    try:
+        spools = _spools_typed(request.POST, finishing_board().wound)
+        loaded = load_oven(oven_code=code, spools=spools, clock=Clock.at(timezone.now()), posted_by=person_of(request))
+    except (BooksError, TypedError) as error:
+        return _fault(request, error)
+    ready = timezone.localtime(loaded.ready_at)
+    messages.success(request, _("%(oven)s is loaded; dry at %(at)s.") % {"oven": code, "at": f"{ready:%H:%M}"})
+    return redirect("pages:ovens")
+
+
+@require_POST
+@action(Scope.FLOOR, sees=SEES)
+def unload(request: HttpRequest, code: str) -> HttpResponse:
+    """Take a dry load out to the packing bench."""
+    try:
+        unload_oven(oven_code=code, clock=Clock.at(timezone.now()), posted_by=person_of(request))
+    except BooksError as error:
+        return _fault(request, error)
+    messages.success(request, _("%(oven)s is empty; its spools wait to be packed.") % {"oven": code})
+    return redirect("pages:ovens")
+
+
+@require_POST
+@action(Scope.FLOOR, sees=SEES)
+def pack_spools(request: HttpRequest) -> HttpResponse:
+    """Pack dry spools onto the shelf."""
+    try:
+        spools = _spools_typed(request.POST, to_pack(finishing_board()))
+        pack(spools=spools, clock=Clock.at(timezone.now()), posted_by=person_of(request))
+    except (BooksError, TypedError) as error:
+        return _fault(request, error)
+    total = sum(count for _lot, _sku, count in spools)
+    messages.success(
+        request, _("%(n)d spools are on the shelf; orders that waited for them are served.") % {"n": total}
+    )
+    return redirect("pages:ovens")
+
+
+def to_pack(board: FinishingBoard) -> list[FinishingRow]:
+    """Return what may be packed: the bench, and wound spools that need no drying."""
+    return [*board.bench, *(row for row in board.wound if not row.dry_h)]
+
+
+def tonight(board: FinishingBoard) -> list[tuple[OvenBoard, list[tuple[FinishingRow, int]]]]:
+    """Return for each empty oven the lots that suit it, with the spools to load."""
+    rows = [row for row in board.wound if row.dry_h]
+    empty = [oven for oven in board.ovens if oven.ready_at is None]
+    waiting = [
+        WoundSpools(row.lot_code, row.spools, row.needed, row.due_day, row.places_each, row.low_c, row.high_c)
+        for row in rows
+    ]
+    load_of = fill_ovens(waiting, [OvenRoom(oven.code, oven.places, oven.temperature_c) for oven in empty])
+    return [
+        (
+            oven,
+            [
+                (row, load_of.get((oven.code, row.lot_code), 0))
+                for row in rows
+                if row.low_c <= oven.temperature_c <= row.high_c
+            ],
+        )
+        for oven in empty
+    ]
+
+
+def _spools_typed(posted: QueryDict, rows: Sequence[FinishingRow]) -> list[tuple[str | None, str, int]]:
+    sku_of = {row.lot_code: row.sku_code for row in rows}
+    given = spools_given(posted, prefix="spools ", most={row.lot_code: row.spools for row in rows})
+    if not given:
+        raise TypedError("no spools are typed in.")
+    return [(lot, sku_of[lot], spools) for lot, spools in given.items()]
+
+
+def _fault(request: HttpRequest, error: Exception) -> HttpResponse:
+    messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
+    return _show(request, status=422)
+
+
+def _show(request: HttpRequest, *, status: int = 200) -> HttpResponse:
+    board = finishing_board()
+    return page(
+        request,
+        "planner/ovens.html",
+        status=status,
+        about=page_by_route("pages:ovens"),
+        board=board,
+        tonight=tonight(board),
+        to_pack=to_pack(board),
+        now=timezone.now(),
+        cautions=[CAUTIONS[0], CAUTIONS[4], CAUTIONS[6]],
+        may_report=may(request.user, Scope.FLOOR),
+    )

@@ -1,0 +1,47 @@
+"""The packer at the oven: loads what the page proposes, and finds it drying."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.utils import timezone
+from playwright.sync_api import expect
+
+from inventory.models import Run
+from inventory.rules.clock import Clock
+from inventory.services.runs import finish_run, start_run
+from tests.pages.in_browser.conftest import Visit
+from tests.pages.shown_plant import ShownPlant
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def lot(shown: ShownPlant) -> str:
+    """Six spools of black from a run that ended just now."""
+    now = timezone.now()
+    yesterday, before = now - timedelta(days=1), now - timedelta(hours=1)
+    Run.objects.update(
+        filament=shown.tiny.black, drying_from=yesterday, released_at=yesterday, released_known_at=yesterday
+    )
+    start_run(run_code=shown.run.code, clock=Clock.at(before))
+    [code] = finish_run(
+        run_code=shown.run.code,
+        good={"PLA-BLACK-1000": 6},
+        scrap={},
+        real_minutes=Decimal(50),
+        purge_kg=Decimal(1),
+        clock=Clock.at(now),
+    ).lot_codes
+    return code
+
+
+def test_packer_loads_the_oven_as_proposed(visit: Visit, lot: str) -> None:
+    page = visit("/admin/ovens/", role="floor")
+    expect(page.get_by_label(f"Spools of {lot} into O1")).to_have_value("6")
+    page.get_by_role("button", name="O1 is loaded with these").click()
+    expect(page.get_by_text("O1 is loaded; dry at")).to_be_visible()
+    expect(page.get_by_role("row", name=lot)).to_contain_text("6")
+    expect(page.get_by_text("No oven is empty.")).to_be_visible()
