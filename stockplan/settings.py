@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from ipaddress import ip_network
 from pathlib import Path
 from typing import Any
 
@@ -147,6 +148,11 @@ SPECTACULAR_SETTINGS = {
         "MakeListState": "stockplan.planner.models.MakeList.State",
     },
 }
+# Signing secrets of webhooks are derived from it: whoever changes it changes them all.
+WEBHOOK_KEY: str = env.str("STOCKPLAN_WEBHOOK_KEY", default=SECRET_KEY)
+# Networks beside the public internet that webhooks may go to, as 10.0.0.0/8; there http is allowed as well.
+_WEBHOOK_NETWORKS: list[str] = env.list("STOCKPLAN_WEBHOOK_NETWORKS", default=[])
+WEBHOOK_NETWORKS = [ip_network(text) for text in _WEBHOOK_NETWORKS]
 # The books ask this function which day capacity could give where nothing is planned; they do not import the planner.
 EARLIEST_CAPACITY_DAY = "stockplan.planner.selectors.capacity.earliest_capacity_days"
 

@@ -30,6 +30,7 @@ from inventory.models.plant import (
 from inventory.models.quality import DiameterReading, DiameterReport, SpoolWeighing
 from inventory.models.runs import OvenLoad, Run, RunOutput
 from inventory.models.sealing import LedgerSeal
+from inventory.models.webhooks import WebhookDelivery, WebhookEndpoint, WebhookMessage, WebhookSecret
 
 __all__ = [
     "Allocation",
@@ -73,6 +74,10 @@ __all__ = [
     "Sku",
     "SpoolSize",
     "SpoolWeighing",
+    "WebhookDelivery",
+    "WebhookEndpoint",
+    "WebhookMessage",
+    "WebhookSecret",
     "Weekday",
     "WorkDay",
 ]

@@ -19,6 +19,7 @@ from django.db.models import F, Q
 from inventory.models import Allocation, Order, OrderLine, PromiseChange, RunOutput, ShelfStock
 from inventory.rules.allocation import SHELF, Source, SourceKey, Turn
 from inventory.rules.clock import Clock
+from inventory.services.outbox import tell_promises_moved
 
 
 @dataclass
@@ -167,7 +168,7 @@ class AllocationChanges:
         self._shelf.update(sku_ids)
 
     def write(self) -> list[PromiseChange]:
-        """Write everything gathered. At most eight queries, whatever the number of lines."""
+        """Write everything gathered. At most twelve queries, whatever the number of lines."""
         for end, ids in self._ended.items():
             Allocation.objects.filter(pk__in=ids).update(
                 end=end, ended_at=self._clock.occurred_at, ended_known_at=self._clock.known_at
@@ -176,7 +177,9 @@ class AllocationChanges:
         self._write_counts()
         if self._lines:
             OrderLine.objects.bulk_update(self._lines.values(), ["promised_day", "quoted_day"])
-        return PromiseChange.objects.bulk_create(self._promises)
+        written = PromiseChange.objects.bulk_create(self._promises)
+        tell_promises_moved(written, clock=self._clock)
+        return written
 
     def _write_counts(self) -> None:
         shelf = [self._supply.shelf[sku_id] for sku_id in sorted(self._shelf)]

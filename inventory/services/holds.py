@@ -12,8 +12,10 @@ from inventory.errors import ConflictError
 from inventory.models import Balance, Item, Lot, Movement, MovementLine, Place
 from inventory.rules.clock import Clock
 from inventory.rules.flows import PHYSICAL
+from inventory.rules.webhooks import Event
 from inventory.services.ledger import LineDraft, LotHeldError, place, post_movement
 from inventory.services.lookup import lot_by_code
+from inventory.services.outbox import tell_lot
 from inventory.services.run_supply import move_shelf_day
 from inventory.services.taking import lock_item
 
@@ -42,6 +44,7 @@ def hold_lot(*, lot_code: str, clock: Clock, reason: str, posted_by: AbstractBas
     if lot.is_held:
         raise LotHeldError(f"Lot {lot_code} is held already.", pointer="/lot")
     _mark(lot, is_held=True)
+    tell_lot(Event.LOT_HELD, lot, reason=reason, clock=clock)
     target = place(Place.Kind.HOLD)
     lying = Balance.objects.filter(lot=lot, is_physical=True, quantity__gt=0).exclude(place=target)
     lines = [
@@ -73,6 +76,7 @@ def release_lot(
     if not lot.is_held:
         raise LotNotHeldError(f"Lot {lot_code} is not held.", pointer="/lot")
     _mark(lot, is_held=False)
+    tell_lot(Event.LOT_RELEASED, lot, reason=reason, clock=clock)
     source = place(Place.Kind.HOLD)
     held = Balance.objects.filter(lot=lot, place=source, quantity__gt=0).first()
     if held is None:

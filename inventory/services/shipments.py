@@ -16,6 +16,7 @@ from inventory.services.allocations import AllocationChanges, OpenLine, lock_sup
 from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, post_movement
 from inventory.services.order_lines import calendar_for, close_order, is_complete, lock_open_order
+from inventory.services.outbox import tell_order_shipped
 from inventory.services.places import place
 
 
@@ -62,6 +63,7 @@ def ship_order(
     _write_lines([by_no[number].line for number in spools], spools, shipment)
     if is_complete(line.line for line in by_no.values()):
         close_order(order, state=Order.State.SHIPPED, clock=clock)
+    tell_order_shipped(shipment, clock=clock)
     return shipment
 
 

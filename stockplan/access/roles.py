@@ -22,6 +22,8 @@ ORDERS = (
     "order", "orderline", "orderlinechange", "allocation", "promisechange", "shipment", "shipmentline",
 )  # fmt: skip
 FLOOR = ("run", "runoutput", "ovenload", "diameterreport", "spoolweighing")
+# Who is told of what, and the deliveries that were given up: an owner may send these again.
+WEBHOOKS = ("webhookendpoint", "webhookmessage", "webhookdelivery")
 STOCK = ("lot", "shelfstock", "balance", "place", "movement", "movementline")
 # Counts are blind: who counts does not see what the books say.
 COUNTS = ("countsheet", "countline")
@@ -65,8 +67,8 @@ ROLES: dict[str, Role] = {
     ),
     "owner": Role(
         scopes=frozenset(Scope) - {Scope.REPLAY},
-        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + COUNTS + PLANS,
-        edits=CATALOGUE + PLANT + INSTRUCTIONS,
+        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + COUNTS + PLANS + WEBHOOKS + ("ledgerseal",),
+        edits=(*CATALOGUE, *PLANT, *INSTRUCTIONS, "webhookdelivery"),
     ),
 }
 

@@ -22,6 +22,7 @@ from inventory.models import (
     DiameterReport,
     Filament,
     Item,
+    LedgerSeal,
     Line,
     Lot,
     Movement,
@@ -36,6 +37,9 @@ from inventory.models import (
     ShipmentLine,
     Sku,
     SpoolWeighing,
+    WebhookDelivery,
+    WebhookEndpoint,
+    WebhookMessage,
 )
 from inventory.plant_files.load import LoadReport, load_plant
 from tests.inventory.catalogue.conftest import MONDAY
@@ -48,7 +52,7 @@ READ_ONLY = [model for model, page in PAGES.items() if isinstance(page, ReadOnly
 NUMBERS = range(20)
 # More rows of the small plant, by file.
 MORE_ROWS = {
-    "items.csv": "CON-X{n},Concentrate x{n},concentrate,kg,14",
+    "items.csv": "CON-X{n},Concentrate x{n},concentrate,kg,14,,",
     "colours.csv": "X{n},Extra {n},#2040{n:02X},30,CON-X{n},0.02",
     "filaments.csv": "PLA-X{n}-175,PLA,X{n},1.75",
     "skus.csv": "PLA-X{n}-175-1000,Extra {n},,PLA-X{n}-175,KG1,yes,9,2026-01-05,,",
@@ -125,6 +129,10 @@ def add_books(count: int) -> None:
             order=order_line.order, ship_day=MONDAY.date(), shipped_at=MONDAY, known_at=MONDAY
         )
         ShipmentLine.objects.create(shipment=shipment, order_line=order_line, quantity=1)
+        LedgerSeal.objects.create(number=number + 1, first_id=1, last_id=1, sealed_at=MONDAY)
+        endpoint = WebhookEndpoint.objects.create(name=f"W{number}", url="https://hook.example.org/", created_at=MONDAY)
+        message = WebhookMessage.objects.create(code=f"msg_{number}", created_at=MONDAY)
+        WebhookDelivery.objects.create(message=message, endpoint=endpoint, next_attempt_at=MONDAY)
 
 
 def queries_of(client: Client, url: str) -> int:
@@ -143,6 +151,8 @@ def test_every_record_of_the_books_that_people_look_at_has_a_page() -> None:
     inside_others = {"Hopper", "MovementLine", "OrderLine", "OrderLineChange", "RunOutput", "Shift", "ShipmentLine"}
     # Hundreds a run: the report gives their judgement.
     inside_others |= {"DiameterReading"}
+    # Nobody has to see what secrets are derived from.
+    inside_others |= {"WebhookSecret"}
     # Its line says how it ended.
     inside_others |= {"CountEntry"}
     from django.apps import apps
