@@ -11,8 +11,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from forecasting.distribution import NegativeBinomial
 from forecasting.errors import ParameterError
+from forecasting.mixture import Mixture
 
 FloatArray = NDArray[np.float64]
+Demand = NegativeBinomial | Mixture
 
 
 def risk_period(*, lead_periods: ArrayLike, review_periods: ArrayLike, run_interval_periods: ArrayLike) -> FloatArray:
@@ -34,22 +36,22 @@ def risk_period(*, lead_periods: ArrayLike, review_periods: ArrayLike, run_inter
     return np.asarray(lead + np.maximum(review, interval))
 
 
-def cycle_service(base_stock: ArrayLike, *, risk_demand: NegativeBinomial) -> FloatArray:
+def cycle_service(base_stock: ArrayLike, *, risk_demand: Demand) -> FloatArray:
     """Return P(D_{L+R} <= x), the share of review cycles that end without a stock-out."""
     return risk_demand.cdf(base_stock)
 
 
-def base_stock_cycle_service(target: ArrayLike, *, risk_demand: NegativeBinomial) -> FloatArray:
+def base_stock_cycle_service(target: ArrayLike, *, risk_demand: Demand) -> FloatArray:
     """Return the least whole order-up-to level with at least the target cycle service."""
     return risk_demand.ppf(target)
 
 
-def safety_stock(base_stock: ArrayLike, *, risk_demand: NegativeBinomial) -> FloatArray:
+def safety_stock(base_stock: ArrayLike, *, risk_demand: Demand) -> FloatArray:
     """Return x - E[D_{L+R}]."""
     return np.asarray(base_stock, dtype=float) - risk_demand.mean
 
 
-def fill_rate(base_stock: ArrayLike, *, lead_demand: NegativeBinomial, risk_demand: NegativeBinomial) -> FloatArray:
+def fill_rate(base_stock: ArrayLike, *, lead_demand: Demand, risk_demand: Demand) -> FloatArray:
     """Return the share of demand met from the shelf under an order-up-to level x with backorders.
 
     1 - (E[(D_{L+R} - x)+] - E[(D_L - x)+]) / E[D_R]: what is short at the end of a cycle less what was already short
@@ -59,7 +61,7 @@ def fill_rate(base_stock: ArrayLike, *, lead_demand: NegativeBinomial, risk_dema
     ----------
     base_stock : array_like
         x, units.
-    lead_demand, risk_demand : NegativeBinomial
+    lead_demand, risk_demand : NegativeBinomial or Mixture
         Demand cumulated over L and over L + R; E[D_R] is the difference of their means.
 
     Returns
@@ -80,9 +82,7 @@ def fill_rate(base_stock: ArrayLike, *, lead_demand: NegativeBinomial, risk_dema
     return np.clip(1.0 - share, 0.0, 1.0)
 
 
-def base_stock_fill_rate(
-    target: ArrayLike, *, lead_demand: NegativeBinomial, risk_demand: NegativeBinomial
-) -> FloatArray:
+def base_stock_fill_rate(target: ArrayLike, *, lead_demand: Demand, risk_demand: Demand) -> FloatArray:
     """Return the least whole order-up-to level >= 0 with at least the target fill rate, by halving.
 
     Raises
@@ -101,7 +101,7 @@ def base_stock_fill_rate(
     return high
 
 
-def _enough_stock(share: FloatArray, lead: NegativeBinomial, risk: NegativeBinomial) -> FloatArray:
+def _enough_stock(share: FloatArray, lead: Demand, risk: Demand) -> FloatArray:
     high = np.ceil(risk.mean + 1.0)
     while np.any(is_short := fill_rate(high, lead_demand=lead, risk_demand=risk) < share):
         high = np.where(is_short, 2.0 * high, high)

@@ -116,6 +116,8 @@ def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[str, ...]:
         f"runs of a filament are {days[0]:.1f} to {days[-1]:.1f} ship days apart (median {median(days):.1f}).",
         _shortage(outlook),
         f"A late unit goes on counting {p.late_day_weight:g} of a miss for each further ship day that it waits.",
+        "Demand still to arrive is taken as negative binomial, with mean and variance of the forecast's mixture of "
+        "methods; levels are quantiles of the mixture itself.",
         f"Misses after {day_text(facts.last_day)} count less the further away they are, 1/e after "
         f"{p.look_ahead_days:g} ship days: later lists can still avoid them.",
         f"A lot goes on while its next spool is worth at least {p.stop_share:.0%} of the best use of the minute "

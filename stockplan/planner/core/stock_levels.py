@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from forecasting.distribution import NegativeBinomial
+from forecasting.mixture import Mixture
 from forecasting.stock_targets import base_stock_cycle_service, cycle_service, fill_rate, risk_period, safety_stock
 from stockplan.planner.core.shortage import Floats
 
@@ -37,8 +37,7 @@ def line_share(order_share: float, *, lines_per_order: float) -> float:
 
 def stock_levels(
     *,
-    mean: Floats,
-    variance: Floats,
+    demand: Mixture,
     lead_days: Floats,
     review_interval_days: float,
     run_interval_days: Floats,
@@ -49,28 +48,29 @@ def stock_levels(
 
     Parameters
     ----------
-    mean, variance : (S, H) of demand cumulated over 1..H ship days.
+    demand : (S, H), cumulated over 1..H ship days.
     lead_days, run_interval_days : (S,) ship days; the risk period is rounded up to whole days, at most H.
     is_stocked : (S,) False: made to order, level 0.
     target : cycle service, of all SKUs or (S,) of each.
     """
-    longest = mean.shape[1]
+    longest = demand.mean.shape[1]
     review = np.maximum(review_interval_days, run_interval_days)
     risk = risk_period(
         lead_periods=lead_days,
         review_periods=np.full_like(review, review_interval_days),
         run_interval_periods=run_interval_days,
     )
-    risk_demand = _cumulated(mean, variance, np.minimum(np.ceil(risk - 1e-9), longest))
-    lead_demand = _cumulated(mean, variance, np.minimum(np.ceil(lead_days - 1e-9), longest))
-    level = np.where(is_stocked, base_stock_cycle_service(target, risk_demand=risk_demand), 0.0)
+    risk_demand = _cumulated(demand, np.minimum(np.ceil(risk - 1e-9), longest))
+    lead_demand = _cumulated(demand, np.minimum(np.ceil(lead_days - 1e-9), longest))
+    asked = np.broadcast_to(target, lead_days.shape)[:, None]
+    level = np.where(is_stocked[:, None], base_stock_cycle_service(asked, risk_demand=risk_demand), 0.0)
     return StockLevels(
-        order_up_to=level,
-        safety_stock=safety_stock(level, risk_demand=risk_demand),
+        order_up_to=level[:, 0],
+        safety_stock=safety_stock(level, risk_demand=risk_demand)[:, 0],
         lead_days=lead_days,
         review_days=review,
-        cycle_service=cycle_service(level, risk_demand=risk_demand),
-        fill_rate=fill_rate(level, lead_demand=lead_demand, risk_demand=risk_demand),
+        cycle_service=cycle_service(level, risk_demand=risk_demand)[:, 0],
+        fill_rate=fill_rate(level, lead_demand=lead_demand, risk_demand=risk_demand)[:, 0],
     )
 
 
@@ -79,8 +79,6 @@ def horizon_days(*, list_days: int, look_ahead_days: float, longest_risk_days: f
     return max(list_days + math.ceil(3 * look_ahead_days), math.ceil(longest_risk_days))
 
 
-def _cumulated(mean: Floats, variance: Floats, days: Floats) -> NegativeBinomial:
-    column = np.maximum(days.astype(np.int64), 1) - 1
-    rows = np.arange(len(mean))
-    none = days < 1
-    return NegativeBinomial(np.where(none, 0.0, mean[rows, column]), np.where(none, 0.0, variance[rows, column]))
+def _cumulated(demand: Mixture, days: Floats) -> Mixture:
+    """Return each SKU's demand over its own number of days, (S, 1)."""
+    return demand.at(np.arange(len(days)), np.maximum(days.astype(np.intp), 1) - 1)

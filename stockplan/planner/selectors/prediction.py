@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 
 from forecasting import forecast
 from forecasting.arrival_profile import demand_to_arrive
+from forecasting.distribution import NegativeBinomial
+from forecasting.mixture import Mixture
 from inventory.rules.calendar import PlantCalendar
 from stockplan.planner.selectors.demand_basis import DemandBasis
 
@@ -26,12 +28,21 @@ class Prediction:
     """
 
     sku_ids: tuple[int, ...]
-    mean: Floats
-    variance: Floats
+    demand: Mixture
     method: tuple[str, ...]
     reason: tuple[str, ...]
     demand_class: tuple[str, ...]
     benchmarks: tuple[dict[str, object], ...]
+
+    @property
+    def mean(self) -> Floats:
+        """Mean, (S, T)."""
+        return self.demand.mean
+
+    @property
+    def variance(self) -> Floats:
+        """Variance, (S, T)."""
+        return self.demand.variance
 
 
 def predict(
@@ -60,13 +71,9 @@ def predict(
         calendar=coming,
         risk_periods={sku: min(risk_days[sku], len(coming)) for sku in sku_ids},
     )
-    mean, variance = demand_to_arrive(
-        found.mean, found.variance, first_mean=found.mean[:, 0], share_to_arrive=basis.share_to_arrive
-    )
     return Prediction(
         sku_ids=sku_ids,
-        mean=_behind(mean, closed),
-        variance=_behind(variance, closed),
+        demand=_to_arrive(found.mixture, share_to_arrive=basis.share_to_arrive, closed=closed),
         method=tuple(found.method),
         reason=tuple(found.reason),
         demand_class=tuple(found.demand_class),
@@ -84,16 +91,20 @@ def _dated(history: pd.DataFrame) -> pd.DataFrame:
     return history.set_axis(pd.DatetimeIndex(pd.to_datetime(list(history.index))), axis=0)
 
 
-def _behind(moments: Floats, closed: int) -> Floats:
-    return np.concatenate([np.zeros((len(moments), closed)), moments], axis=1)
+def _to_arrive(mixture: Mixture, *, share_to_arrive: float, closed: int) -> Mixture:
+    """Return what is still to arrive of a mixture, part by part, behind `closed` days on which nothing can."""
+    shape = mixture.parts.mean.shape
+    flat = (mixture.parts.mean.reshape(-1, shape[2]), mixture.parts.variance.reshape(-1, shape[2]))
+    left = demand_to_arrive(*flat, first_mean=flat[0][:, 0], share_to_arrive=share_to_arrive)
+    behind = (np.pad(moment, ((0, 0), (closed, 0))).reshape(*shape[:2], closed + shape[2]) for moment in left)
+    return Mixture(mixture.weight, NegativeBinomial(*behind))
 
 
 def _nothing_known(sku_ids: tuple[int, ...], days: int) -> Prediction:
     count = len(sku_ids)
     return Prediction(
         sku_ids=sku_ids,
-        mean=np.zeros((count, days)),
-        variance=np.zeros((count, days)),
+        demand=Mixture(np.ones((1, count)), NegativeBinomial(np.zeros((1, count, days)), np.zeros((1, count, days)))),
         method=("none",) * count,
         reason=("No ship day of demand is in the books yet.",) * count,
         demand_class=("none",) * count,

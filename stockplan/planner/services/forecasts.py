@@ -146,8 +146,7 @@ def _levels(
     review_days = np.maximum(np.array(intervals), float(row_of.review_days))
     target = _cycle_services(basis, row_of, lead_days=lead_days, review_days=review_days)
     stock = stock_levels(
-        mean=prediction.mean,
-        variance=prediction.variance,
+        demand=prediction.demand,
         lead_days=lead_days,
         review_interval_days=float(row_of.review_days),
         run_interval_days=np.array(intervals),
