@@ -94,7 +94,7 @@ class NegativeBinomial:
         from forecasting.compiled.counts import cumulated  # noqa: PLC0415 - numba is loaded when first needed
 
         flat, count, shape = self._in_rows(np.floor(np.asarray(x, dtype=float)))
-        at_most = cumulated(*flat._climb(), count)
+        at_most = cumulated(*flat.climb(), count)
         row, place = np.nonzero(np.isnan(at_most))
         at_most[row, place] = flat.at(place)._cdf_of_many(count[row, place])
         return at_most.reshape(shape)
@@ -104,7 +104,7 @@ class NegativeBinomial:
         nb = special.betainc(self._size, count + 1.0, self._success)
         return np.where(self._is_poisson, special.gammaincc(count + 1.0, self.mean), nb)
 
-    def _climb(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def climb(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return P(D = 0) and the two terms of p(n) = p(n - 1) (slope + start / n)."""
         excess, divisor = self.variance - self.mean, np.where(self.mean > 0, self.variance, 1.0)
         log_nb = -self._size * np.log1p(np.where(self._is_poisson, 1.0, (1.0 - self._success) / self._success))
@@ -147,7 +147,8 @@ class NegativeBinomial:
         from forecasting.compiled.counts import least_counts  # noqa: PLC0415 - numba is loaded when first needed
 
         flat, rows, shape = self._in_rows(probability)
-        counts = least_counts(*flat._climb(), rows)
+        first, slope, start = (term[:, None] for term in flat.climb())
+        counts = np.ascontiguousarray(least_counts(np.ones_like(first), first, slope, start, rows.T.copy()).T)
         row, place = np.nonzero(np.isnan(counts))
         counts[row, place] = _least_count_reaching(flat.at(place), rows[row, place])
         return counts.reshape(shape)

@@ -83,16 +83,21 @@ class Mixture:
 
         Notes
         -----
-        It lies between the least and the greatest quantile of the parts, and is found there by halving.
+        A climb from zero finds it; what is too large for that is bracketed by the quantiles of the parts and halved.
         """
-        n_skus, n_horizons = self.mean.shape
+        from forecasting.compiled.counts import least_counts  # noqa: PLC0415 - numba is loaded when first needed
+
         probability = np.asarray(q, dtype=float)
-        shape = np.broadcast_shapes(probability.shape, (n_skus, n_horizons))
-        by_part = self.parts.ppf(_for_parts(np.broadcast_to(probability, shape)))
-        counts = self.weight[..., None] > 0
-        low = np.where(counts, by_part, np.inf).min(axis=-3) - 1.0
-        high = np.where(counts, by_part, -np.inf).max(axis=-3)
-        return _halved(self, np.broadcast_to(probability, shape), low=low, high=high)
+        shape = np.broadcast_shapes(probability.shape, self.mean.shape)
+        rows = np.broadcast_to(probability, shape).reshape(-1, self.mean.size)
+        weight = np.broadcast_to(self.weight[..., None], self.parts.mean.shape)
+        share, first, slope, start = (_part_last(of_part) for of_part in (weight, *self.parts.climb()))
+        counts = np.ascontiguousarray(least_counts(share, first, slope, start, rows.T.copy()).T)
+        row, place = np.nonzero(np.isnan(counts))
+        if place.size:
+            sku, horizon = np.unravel_index(place, self.mean.shape)
+            counts[row, place] = _halved(self.at(sku, horizon), rows[row, place])
+        return counts.reshape(shape)
 
     def at(self, sku: NDArray[np.intp], horizon: NDArray[np.intp]) -> Mixture:
         """Return single mixtures as if they were SKUs with one horizon."""
@@ -109,14 +114,21 @@ def _for_parts(x: ArrayLike) -> FloatArray:
     return given if given.ndim < 2 else given[..., None, :, :]
 
 
-def _halved(mixture: Mixture, q: FloatArray, *, low: FloatArray, high: FloatArray) -> FloatArray:
-    """Return the least count with P(D <= count) >= q, given low below and high at or above it."""
+def _part_last(of_parts: FloatArray) -> FloatArray:
+    """Return (K, n, h) as (n h, K)."""
+    return np.ascontiguousarray(of_parts.reshape(of_parts.shape[0], -1).T)
+
+
+def _halved(mixture: Mixture, q: FloatArray) -> FloatArray:
+    """Return the least count with P(D <= count) >= q, of n mixtures with one horizon and q (n,)."""
+    by_part, counts = mixture.parts.ppf(q[:, None])[..., 0], mixture.weight > 0
+    low = np.where(counts, by_part, np.inf).min(axis=0) - 1.0
+    high = np.where(counts, by_part, -np.inf).max(axis=0)
     while True:
-        open_ = high - low > 1.0
-        if not open_.any():
-            return high
-        place = np.nonzero(open_)
+        open_ = np.flatnonzero(high - low > 1.0)
+        if open_.size == 0:
+            return np.asarray(high)
         middle = np.floor((low[open_] + high[open_]) / 2.0)
-        reached = mixture.at(place[-2], place[-1]).cdf(middle[:, None])[:, 0] >= q[open_]
+        reached = mixture.at(open_, np.zeros_like(open_)).cdf(middle[:, None])[:, 0] >= q[open_]
         high[open_] = np.where(reached, middle, high[open_])
         low[open_] = np.where(reached, low[open_], middle)

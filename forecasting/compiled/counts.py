@@ -20,33 +20,46 @@ LOG_LARGE = float(np.log(LARGE))
 
 
 @njit(cache=True)
-def least_counts(first: FloatArray, slope: FloatArray, start: FloatArray, probability: FloatArray) -> FloatArray:
-    """Return the least n with P(D <= n) >= probability, NaN where the climb was given up.
+def least_counts(
+    weight: FloatArray, first: FloatArray, slope: FloatArray, start: FloatArray, probability: FloatArray
+) -> FloatArray:
+    """Return the least n with P(D <= n) >= probability, of mixtures of counts; NaN where the climb was given up.
 
     Parameters
     ----------
-    first : ndarray, shape (d,)
-        P(D = 0); a distribution with 0 (below the smallest float) is given up.
-    slope, start : ndarray, shape (d,)
+    weight : ndarray, shape (d, w)
+        Shares of the parts; a single part has 1.
+    first : ndarray, shape (d, w)
+        P(D = 0); a part with 0 (below the smallest float) and a share is given up.
+    slope, start : ndarray, shape (d, w)
         p(n) = p(n - 1) (slope + start / n): q and (r - 1) q for the negative binomial, 0 and m for Poisson.
-    probability : ndarray, shape (k, d)
+    probability : ndarray, shape (d, k)
         In [0, 1); a climb serves all k of a distribution if they ascend.
     """
     counts = np.full(probability.shape, np.nan)
-    for d in range(first.size):
-        n, mass, below, total = 0.0, first[d], 0.0, first[d]
-        for k in range(probability.shape[0]):
-            if first[d] == 0.0:
-                break
-            if probability[k, d] <= below:  # passed already
-                n, mass, below, total = 0.0, first[d], 0.0, first[d]
-            while total < probability[k, d] and n < MOST_COUNTS:
+    mass = np.empty(weight.shape[1])
+    for d in range(weight.shape[0]):
+        is_hopeless = False
+        at_zero = 0.0
+        for w in range(mass.size):
+            is_hopeless |= weight[d, w] > 0.0 and first[d, w] == 0.0
+            at_zero += weight[d, w] * first[d, w]
+        if is_hopeless:
+            continue
+        n, below, total = -1.0, 2.0, 0.0
+        for k in range(probability.shape[1]):
+            if probability[d, k] <= below:  # passed already, or not begun
+                n, below, total = 0.0, 0.0, at_zero
+                for w in range(mass.size):
+                    mass[w] = weight[d, w] * first[d, w]
+            while total < probability[d, k] and n < MOST_COUNTS:
                 n += 1.0
-                mass *= slope[d] + start[d] / n
                 below = total
-                total += mass
-            if total >= probability[k, d]:
-                counts[k, d] = n
+                for w in range(mass.size):
+                    mass[w] *= slope[d, w] + start[d, w] / n
+                    total += mass[w]
+            if total >= probability[d, k]:
+                counts[d, k] = n
     return counts
 
 
