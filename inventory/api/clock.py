@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from inventory.api.caller import caller_of
 from inventory.errors import BooksError, InvalidInputError
 from inventory.rules.clock import Clock
+from inventory.selectors.ledger import books_opened_at
 
 EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 LATEST = datetime(2100, 1, 1, tzinfo=UTC)
@@ -35,12 +36,19 @@ def write_clock(request: Request, *, stated: datetime | None, field: str = "occu
     Raises
     ------
     InvalidInputError
-        If the instant is outside 2000 to 2100 or, without `replay`, in the future.
+        If the instant is outside 2000 to 2100, before the opening of the books or, without `replay`, in the future.
     """
     now = timezone.now()
     if stated is None:
         return Clock.at(now)
     _check_range(stated, where=f"/{field}")
+    opened_at = books_opened_at()
+    if field == "occurred_at" and opened_at is not None and stated < opened_at:
+        raise InvalidInputError(
+            f"{field} {stated.isoformat()} is before the books opened at {opened_at.isoformat()}; what happened until "
+            "then is in their opening stock.",
+            pointer=f"/{field}",
+        )
     if caller_of(request).may_replay:
         return Clock.at(stated)
     if stated > now + CLOCK_SKEW:

@@ -10,7 +10,7 @@ from decimal import Decimal
 from itertools import groupby
 from typing import Literal
 
-from inventory.models import MovementLine, Place
+from inventory.models import Movement, MovementLine, Place
 
 Key = tuple[int, int]
 """Place id, lot id."""
@@ -32,6 +32,12 @@ class LedgerRead:
 
     sums: Mapping[Key, Decimal]
     below_zero: tuple[BelowZero, ...]
+
+
+def books_opened_at() -> datetime | None:
+    """Return when the books were opened with the stock of then, None where they began empty. One query."""
+    first = Movement.objects.order_by("id").values_list("kind", "occurred_at").first()
+    return first[1] if first is not None and first[0] == Movement.Kind.OPENING else None
 
 
 def read_ledger(*, clock: Literal["occurred_at", "known_at"]) -> LedgerRead:

@@ -159,7 +159,7 @@ def start_run(
 def reschedule_run(
     *, run_code: str, planned_start: datetime, planned_end: datetime, clock: Clock, reason: str = ""
 ) -> RunChange:
-    """Move a run that has not finished; orders that wait for it are promised anew.
+    """Move a run that has not finished, and the drying that has not begun; its orders are promised anew.
 
     Raises
     ------
@@ -172,8 +172,11 @@ def reschedule_run(
     _check_times(planned_start, planned_end)
     if run.state == Run.State.STARTED and planned_start != run.planned_start:
         raise InvalidInputError(f"Run {run_code} is started: only its end can move.", pointer="/planned_start")
+    if run.drying_from is not None and clock.occurred_at < run.drying_from:
+        # Resin that is in its hopper stays there; what was still to go in goes in with the run.
+        run.drying_from += planned_start - run.planned_start
     run.planned_start, run.planned_end = planned_start, planned_end
-    run.save(update_fields=["planned_start", "planned_end"])
+    run.save(update_fields=["planned_start", "planned_end", "drying_from"])
     cause = reason or f"run {run.code} was moved"
     changes = move_shelf_day(run=run, wound_at=planned_end, clock=clock, cause=cause)
     return RunChange(run=run, promise_changes=tuple(changes))

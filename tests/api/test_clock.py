@@ -9,6 +9,7 @@ import time_machine
 
 from inventory.models import Movement, Order
 from tests.api.calls import get, order, post
+from tests.inventory.builders import put_on_shelf as opening_stock
 
 NOW = datetime(2027, 3, 1, 12, tzinfo=UTC)
 BLACK = "PLA-BLACK-1000"
@@ -72,3 +73,11 @@ def test_late_report_does_not_show_in_what_was_known_before(live, replay):
 def test_make_list_of_the_past_needs_the_scope_replay(live):
     problem = post(live, "/make-lists/", 403, as_of="2027-03-01T08:00:00Z")
     assert (problem["code"], problem["errors"][0]["pointer"]) == ("replay_needed", "#/as_of")
+
+
+def test_report_from_before_the_books_opened_is_refused(plant, replay):
+    opening_stock(plant.black_1kg, 5, at="2027-03-01 06:00")
+    problem = count(replay, 422, occurred_at="2027-03-01T05:59:59+01:00")
+    assert problem["errors"][0]["pointer"] == "#/occurred_at"
+    assert "opening stock" in problem["detail"]
+    count(replay, occurred_at="2027-03-01T06:00:00+01:00")

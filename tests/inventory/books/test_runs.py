@@ -123,6 +123,24 @@ def test_start_is_accepted_when_the_resin_has_had_its_hours(plant: TinyPlant) ->
     assert Run.objects.get().started_at == local("2027-03-01 09:00")
 
 
+@pytest.mark.parametrize(
+    ("told_at", "drying_from"),
+    [
+        # Planned to dry from Monday 04:00 for 08:00; moved to Tuesday 08:00, a day later.
+        ("2027-03-01 03:59", "2027-03-02 04:00"),
+        ("2027-03-01 04:00", "2027-03-01 04:00"),
+    ],
+)
+def test_run_that_moves_takes_along_the_drying_that_has_not_begun(
+    plant: TinyPlant, told_at: str, drying_from: str
+) -> None:
+    run = released(drying_from=local("2027-03-01 04:00"))
+    Run.objects.update(released_at=local("2027-02-28 12:00"), released_known_at=local("2027-02-28 12:00"))
+    times = {"planned_start": local("2027-03-02 08:00"), "planned_end": local("2027-03-02 14:00")}
+    reschedule_run(run_code=run.code, clock=clock(told_at), **times)
+    assert Run.objects.get().drying_from == local(drying_from)
+
+
 def test_start_is_refused_when_the_resin_was_kept_too_long(plant: TinyPlant) -> None:
     # In the hopper since Sunday 04:00, dry at 08:00, keeps 24 h (the table's default): until Monday 08:00.
     run = released(drying_from=local("2027-02-28 04:00"))
