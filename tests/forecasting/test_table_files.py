@@ -25,13 +25,18 @@ def _csv(folder: Path, text: str) -> Path:
     return path
 
 
-@pytest.mark.parametrize("text", [WIDE, LONG, "\ufeff" + WIDE])
-def test_table_is_read_in_both_forms(text: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("text", "skus"), [(WIDE, ["B", "A"]), (LONG, ["A", "B"])])
+def test_table_is_read_in_both_forms(text: str, skus: list[str], tmp_path: Path) -> None:
     history = read_table(_csv(tmp_path, text))
     assert list(history.index) == list(pd.date_range("2027-03-01", periods=3))
-    assert set(history.columns) == set(EXPECTED)
+    assert list(history.columns) == skus
     for sku, units in EXPECTED.items():
         np.testing.assert_array_equal(history[sku], units)
+
+
+def test_names_of_skus_are_text_also_behind_a_byte_order_mark(tmp_path: Path) -> None:
+    history = read_table(_csv(tmp_path, "\ufeffsku,period,quantity\n0012,1,5\n"))
+    assert list(history.columns) == ["0012"]
 
 
 def test_parquet_is_read_as_the_csv_is(tmp_path: Path) -> None:
@@ -130,6 +135,13 @@ def test_file_is_refused_when_it_is_not_what_its_name_says(content: bytes, tmp_p
 def test_file_is_refused_when_its_ending_is_unknown(tmp_path: Path) -> None:
     with pytest.raises(DemandTableError, match=r"\.csv or \.parquet; got 'table\.txt'"):
         read_table(tmp_path / "table.txt")
+
+
+def test_write_leaves_nothing_when_the_target_cannot_be_replaced(tmp_path: Path) -> None:
+    (tmp_path / "out.csv").mkdir()
+    with pytest.raises(OSError, match=r"out\.csv"):
+        write_table(pd.DataFrame({"A": [1]}), tmp_path / "out.csv")
+    assert [p.name for p in tmp_path.iterdir()] == ["out.csv"]
 
 
 def test_write_leaves_the_old_file_and_no_other_when_it_fails(tmp_path: Path) -> None:
