@@ -96,7 +96,7 @@ def _orders(call: Recorder) -> Iterator[Exchange]:
 
 
 def _make_lists(call: Recorder) -> Iterator[Exchange]:
-    made = call.post("/make-lists/", {"as_of": "2027-03-01T08:30:00Z", "days": 1})
+    made = call.post("/make-lists/", {"as_of": "2027-03-01T08:30:00Z", "days": 2})
     yield made
     make_list = made.answer["id"]
     yield call.get("/make-lists/latest/", as_of="2027-03-01T08:31:00Z")
