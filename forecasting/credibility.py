@@ -18,7 +18,7 @@ from statsmodels.genmod.generalized_linear_model import GLM
 FloatArray = NDArray[np.float64]
 
 # Weight of the mean size of all SKUs, and the demands up to which a SKU moves it; rules of ours.
-PRIOR_DEMANDS, MOST_DEMANDS = 2.0, 10.0
+PRIOR_DEMANDS, MOST_DEMANDS = 5.0, 10.0
 FEWEST_SKUS_PER_LEVEL = 3
 FEWEST_SKUS_PER_COEFFICIENT = 3
 # Between-SKU variance below this share of mu^2 is not told apart from none.

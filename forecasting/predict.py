@@ -19,7 +19,7 @@ from forecasting.past import Past, Setting
 from forecasting.pooling import groups_of, phases_of
 from forecasting.reasons import reasons_for
 from forecasting.result import DemandForecast
-from forecasting.selection import Choice, choose, honest_scores
+from forecasting.selection import Choice, choose, honest_scores, prior_weights
 from forecasting.stacking import usable
 
 FloatArray = NDArray[np.float64]
@@ -100,13 +100,13 @@ def forecast(
     )
     candidates = candidates_for(has_season=setting.phases.season_length > 1)
     origins = origins_for(demand.n_periods, season_length=setting.phases.season_length)
-    backtest, honest = None, None
+    prior, backtest, honest = prior_weights(candidates), None, None
     if origins:
         backtest = run_backtest(
             setting, candidates=candidates, origins=origins, horizons=ahead, risk=risk, quantiles=asked
         )
-        honest = honest_scores(backtest, quantiles=asked)
-    choice = choose(backtest, honest, origin=demand.n_periods, n_methods=len(candidates))
+        honest = honest_scores(backtest, prior=prior, quantiles=asked)
+    choice = choose(backtest, honest, origin=demand.n_periods, prior=prior)
     past = Past(setting, demand.n_periods)
     table = benchmark_table(backtest, honest, candidates, quantiles=asked)
     return _present(past, candidates, choice, table, ahead=ahead, risk=risk, quantiles=asked)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from forecasting.backtest import CLASSES, FEWEST_ORIGINS, Backtest, Scores, scores_of
 from forecasting.distribution import NegativeBinomial
+from forecasting.methods.candidates import Candidate
 from forecasting.mixture import Mixture
 from forecasting.stacking import learned_weights, usable
 
@@ -41,31 +42,38 @@ class Choice:
     windows: IntArray
 
 
-def honest_scores(backtest: Backtest, *, quantiles: tuple[float, ...]) -> Scores:
+def prior_weights(candidates: tuple[Candidate, ...]) -> FloatArray:
+    """Return equal weights for all methods but the plain ones, which have to earn theirs."""
+    is_method = np.array([not c.is_benchmark for c in candidates])
+    return np.asarray(is_method / is_method.sum())
+
+
+def honest_scores(backtest: Backtest, *, prior: FloatArray, quantiles: tuple[float, ...]) -> Scores:
     """Return scores (j, n) of the mixture with weights from windows that were over at each origin.
 
     NaN at origins with fewer than ``FEWEST_ORIGINS`` before them: SKUs share the luck of a single day.
     """
-    scored = [_scores_at(backtest, j, quantiles=quantiles) for j in range(len(backtest.origins))]
+    scored = [_scores_at(backtest, j, prior=prior, quantiles=quantiles) for j in range(len(backtest.origins))]
     return Scores(*(np.stack([getattr(s, part) for s in scored]) for part in ("loss", "below", "at_most")))
 
 
-def choose(backtest: Backtest | None, honest: Scores | None, *, origin: int, n_methods: int) -> Choice:
+def choose(backtest: Backtest | None, honest: Scores | None, *, origin: int, prior: FloatArray) -> Choice:
     """Return the weights of every class and what they proved."""
     n_classes = len(CLASSES)
     if backtest is None or honest is None:
-        equal, nothing = np.full((n_classes, n_methods), 1.0 / n_methods), np.full(n_classes, np.nan)
-        return Choice(equal, nothing, np.zeros(n_classes, dtype=np.int64))
+        unproven = np.tile(prior, (n_classes, 1))
+        return Choice(unproven, np.full(n_classes, np.nan), np.zeros(n_classes, dtype=np.int64))
     proved = [_proved(backtest, honest, c) for c in range(n_classes)]
     gain, windows = (np.array(part) for part in zip(*proved, strict=True))
-    return Choice(learned_weights(backtest.windows_before(origin), n_classes=n_classes), gain, windows)
+    weight = learned_weights(backtest.windows_before(origin), prior=prior, n_classes=n_classes)
+    return Choice(weight, gain, windows)
 
 
-def _scores_at(backtest: Backtest, j: int, *, quantiles: tuple[float, ...]) -> Scores:
+def _scores_at(backtest: Backtest, j: int, *, prior: FloatArray, quantiles: tuple[float, ...]) -> Scores:
     mean, variance, actual = backtest.mean[j], backtest.variance[j], backtest.actual[j]
     if j < FEWEST_ORIGINS:
         return Scores(*np.full((3, actual.size), np.nan))
-    by_class = learned_weights(backtest.windows_before(backtest.origins[j]), n_classes=len(CLASSES))
+    by_class = learned_weights(backtest.windows_before(backtest.origins[j]), prior=prior, n_classes=len(CLASSES))
     kept = usable(by_class[backtest.demand_class[j]].T, applies=~np.isnan(mean))
     parts = NegativeBinomial(np.nan_to_num(mean)[..., None], np.nan_to_num(variance)[..., None])
     column = scores_of(Mixture(kept, parts), actual[:, None], quantiles=quantiles, is_scored=~np.isnan(actual)[:, None])

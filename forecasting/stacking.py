@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-# Windows that the prior counts for: equal weights for all SKUs together, those for a class; rules of ours.
+# Windows that the prior counts for, of all SKUs together and of a class; rules of ours.
 PRIOR_WINDOWS, CLASS_PRIOR_WINDOWS = 20.0, 50.0
 ROUNDS = 40
 # A method that gave next to no chance to what happened, measured by the best one, is wrong in its far tail alone.
@@ -45,13 +45,9 @@ class Windows:
     demand_class: IntArray
     count: FloatArray
 
-    def of_methods(self, is_used: NDArray[np.bool_]) -> Windows:
-        """Return the same windows as some of the methods saw them."""
-        return Windows(self.mass[is_used], self.demand_class, self.count)
 
-
-def learned_weights(windows: Windows, *, n_classes: int) -> FloatArray:
-    """Return the weights by class, shape (classes, K).
+def learned_weights(windows: Windows, *, prior: FloatArray, n_classes: int) -> FloatArray:
+    """Return the weights by class, shape (classes, K); ``prior`` (K,) where nothing is known.
 
     References
     ----------
@@ -60,12 +56,11 @@ def learned_weights(windows: Windows, *, n_classes: int) -> FloatArray:
     Dempster, A.P., Laird, N.M. & Rubin, D.B. (1977), Maximum likelihood from incomplete data via the EM algorithm,
     Journal of the Royal Statistical Society B 39, 1-38.
     """
-    n_methods = windows.mass.shape[0]
-    equal = np.full(n_methods, 1.0 / n_methods)
     if windows.count.size == 0:
-        return np.tile(equal, (n_classes, 1))
+        return np.tile(prior, (n_classes, 1))
     mass, count = _without_gaps(windows.mass), windows.count / windows.count.mean()
-    overall = _climbed(mass, count, start=equal, prior=PRIOR_WINDOWS * equal)
+    equal = np.full(prior.size, 1.0 / prior.size)
+    overall = _climbed(mass, count, start=equal, prior=PRIOR_WINDOWS * prior)
     by_class = np.tile(overall, (n_classes, 1))
     for c in np.unique(windows.demand_class):
         is_in = windows.demand_class == c

@@ -60,7 +60,18 @@ def candidates_for(*, has_season: bool) -> tuple[Candidate, ...]:
     smoothed = tuple(_smoothed(g) for g in range(SMOOTHING.alpha.size))
     borrowed = tuple(_borrowed(discount) for discount in DISCOUNTS)
     repeated = Candidate("season grown", "the last season again, grown as it had grown", False, _season_grown)
-    return (*BENCHMARKS, *smoothed, *borrowed, *((repeated,) if has_season else ()))
+    followed = (*smoothed, repeated) if has_season else smoothed
+    return (*BENCHMARKS, *followed, *(_narrow(method) for method in followed), *borrowed)
+
+
+def _narrow(method: Candidate) -> Candidate:
+    """Return the method with half of its spread beyond Poisson: a mixture of methods that differ is wide already."""
+
+    def outlook(past: Past) -> Outlook:
+        wide = method.outlook(past)
+        return Outlook(wide.mean, (wide.mean + wide.variance) / 2.0, wide.level_variation / 2.0)
+
+    return Candidate(f"{method.name} narrow", f"{method.words}, taken as surer", False, outlook)
 
 
 def _outlook(mean: FloatArray, *, spread: FloatArray, periods: FloatArray, growth: float) -> Outlook:
@@ -114,7 +125,9 @@ def _season_grown(past: Past) -> Outlook:
     last, before = (_total(past.units[:, past.origin - k * season : past.origin - (k - 1) * season]) for k in (1, 2))
     growth = np.sqrt(np.clip(np.divide(last, before, out=np.ones(last.size), where=before > 0), 0.5, 2.0))
     mean = _last_season(past) * growth[:, None]
-    spread = past.spread_at(mean[:, -1] / past.periods_ahead[:, -1])
+    # Around the level that follows best: the variance around the mean has trend and season in it.
+    error = past.smoothed.squared_error.min(axis=0)
+    spread = past.spread_at(mean[:, -1] / past.periods_ahead[:, -1], squared_error=error)
     return _outlook(mean, spread=spread, periods=past.periods_ahead, growth=0.2)
 
 

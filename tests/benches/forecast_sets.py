@@ -9,13 +9,14 @@ or more; 700 at even ranks among those that sold on three to nine days, counted 
 from __future__ import annotations
 
 import importlib.util
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
+import django
 import numpy as np
 import pandas as pd
 
-from stockplan.demo.generate import build_demo_plant
 from tests.real_data.mapping import sound_lines, source_lines
 
 REGULAR, SPARSE, WEEK = 300, 700, 7
@@ -113,6 +114,11 @@ def _bike_sales() -> pd.DataFrame:
 
 
 def _demo_plant() -> pd.DataFrame:
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "stockplan.settings")
+    django.setup()
+    # It needs the settings, which are only set up by now.
+    from stockplan.demo.generate import build_demo_plant
+
     lines = build_demo_plant().order_book.lines
     units = lines.pivot_table(index="day", columns="sku", values="quantity", aggfunc="sum", fill_value=0)
     return units.astype(float)

@@ -11,7 +11,7 @@ from forecasting.methods.candidates import candidates_for
 from forecasting.past import Setting
 from forecasting.pooling import groups_of, phases_of
 from forecasting.predict import DEFAULT_QUANTILES
-from forecasting.selection import honest_scores
+from forecasting.selection import honest_scores, prior_weights
 
 LONGEST, RISK = 8, 5
 
@@ -106,7 +106,7 @@ def test_origins_are_none_when_the_record_is_short() -> None:
 
 
 def test_coverage_is_near_its_probability_when_demand_is_steady(steady: Backtest) -> None:
-    honest = honest_scores(steady, quantiles=DEFAULT_QUANTILES)
+    honest = honest_scores(steady, prior=prior_weights(candidates_for(has_season=True)), quantiles=DEFAULT_QUANTILES)
     coverage = np.nanmean(honest.coverage(DEFAULT_QUANTILES), axis=(0, 1))
     # 0.02 is over three binomial standard errors at .9 and above, and windows overlap.
     np.testing.assert_allclose(coverage[2:], DEFAULT_QUANTILES[2:], atol=0.02)

@@ -93,7 +93,7 @@ def test_size_of_a_demand_is_drawn_to_that_of_all_skus() -> None:
     sizes = shrunk_size(
         units=np.array([1000.0, 20.0, 0.0]), demands=np.array([100.0, 5.0, 0.0]), design=np.zeros((3, 0))
     )
-    np.testing.assert_allclose(sizes, [(1000 + 2 * 8) / 102, (20 + 2 * 8) / 7, 8.0])
+    np.testing.assert_allclose(sizes, [(1000 + 5 * 8) / 105, (20 + 5 * 8) / 10, 8.0])
 
 
 def test_size_of_a_demand_is_one_when_nothing_ever_sold() -> None:

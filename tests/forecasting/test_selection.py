@@ -9,11 +9,12 @@ import pytest
 
 from forecasting.backtest import CLASSES, FEWEST_ORIGINS, Backtest, Scores
 from forecasting.distribution import NegativeBinomial
-from forecasting.selection import choose, honest_scores
+from forecasting.methods.candidates import BENCHMARKS, candidates_for
+from forecasting.selection import choose, honest_scores, prior_weights
 
 ORIGINS, SKUS, PLAIN = 10, 30, 2
 LUMPY, SMOOTH = CLASSES.index("lumpy"), CLASSES.index("smooth")
-MEANS = np.array([1.0, 5.0, 20.0])
+MEANS, PRIOR = np.array([1.0, 5.0, 20.0]), np.full(3, 1 / 3)
 
 
 def _backtest(*, true_mean: float = 5.0, plain_loss: tuple[float, ...] = (2.0, 3.0)) -> Backtest:
@@ -36,20 +37,20 @@ def _backtest(*, true_mean: float = 5.0, plain_loss: tuple[float, ...] = (2.0, 3
 
 
 def _gain(backtest: Backtest) -> tuple[float, int]:
-    honest = honest_scores(backtest, quantiles=(0.5, 0.9))
-    choice = choose(backtest, honest, origin=40, n_methods=3)
+    honest = honest_scores(backtest, prior=PRIOR, quantiles=(0.5, 0.9))
+    choice = choose(backtest, honest, origin=40, prior=PRIOR)
     return float(choice.gain_share[LUMPY]), int(choice.windows[LUMPY])
 
 
 def test_weight_goes_to_the_method_that_made_the_demand() -> None:
     backtest = _backtest()
-    choice = choose(backtest, honest_scores(backtest, quantiles=(0.5, 0.9)), origin=40, n_methods=3)
+    choice = choose(backtest, honest_scores(backtest, prior=PRIOR, quantiles=(0.5, 0.9)), origin=40, prior=PRIOR)
     assert choice.weight[LUMPY, 1] > 0.95
     np.testing.assert_allclose(choice.weight.sum(axis=1), 1.0)
 
 
 def test_gain_is_the_share_less_loss_than_the_best_benchmark() -> None:
-    honest = honest_scores(_backtest(), quantiles=(0.5, 0.9))
+    honest = honest_scores(_backtest(), prior=PRIOR, quantiles=(0.5, 0.9))
     gain, windows = _gain(_backtest())
     assert gain == pytest.approx(1 - np.nanmean(honest.loss) / 2.0)
     assert windows == (ORIGINS - FEWEST_ORIGINS) * SKUS
@@ -58,7 +59,7 @@ def test_gain_is_the_share_less_loss_than_the_best_benchmark() -> None:
 def test_gain_is_measured_where_the_benchmark_applied() -> None:
     backtest = _backtest(plain_loss=(2.0, 9.0))
     backtest.plain.loss[: ORIGINS - 1, 0] = np.nan
-    honest = honest_scores(backtest, quantiles=(0.5, 0.9))
+    honest = honest_scores(backtest, prior=PRIOR, quantiles=(0.5, 0.9))
     assert _gain(backtest)[0] == pytest.approx(1 - np.nanmean(honest.loss[-1]) / 2.0)
 
 
@@ -70,8 +71,8 @@ def test_gain_is_unknown_when_nothing_was_sold() -> None:
 def test_class_with_few_windows_is_judged_with_all() -> None:
     backtest = _backtest()
     backtest.demand_class[:, :2] = SMOOTH  # 12 scored windows
-    honest = honest_scores(backtest, quantiles=(0.5, 0.9))
-    choice = choose(backtest, honest, origin=40, n_methods=3)
+    honest = honest_scores(backtest, prior=PRIOR, quantiles=(0.5, 0.9))
+    choice = choose(backtest, honest, origin=40, prior=PRIOR)
     assert choice.windows[SMOOTH] == (ORIGINS - FEWEST_ORIGINS) * SKUS
     assert choice.windows[LUMPY] == (ORIGINS - FEWEST_ORIGINS) * (SKUS - 2)
 
@@ -80,13 +81,20 @@ def test_honest_scores_do_not_see_later_windows() -> None:
     backtest = _backtest()
     changed = replace(backtest, mass=backtest.mass.copy())
     changed.mass[6:, 1] = 1e-30
-    first, again = (honest_scores(b, quantiles=(0.5, 0.9)).loss for b in (backtest, changed))
+    first, again = (honest_scores(b, prior=PRIOR, quantiles=(0.5, 0.9)).loss for b in (backtest, changed))
     np.testing.assert_array_equal(first[:7], again[:7])
     assert not np.array_equal(first[8:], again[8:])
 
 
-def test_weights_are_equal_when_nothing_was_compared() -> None:
-    choice = choose(None, None, origin=10, n_methods=4)
-    np.testing.assert_allclose(choice.weight, 0.25)
+def test_plain_methods_have_to_earn_their_weight() -> None:
+    candidates = candidates_for(has_season=False)
+    weight = prior_weights(candidates)
+    assert weight.sum() == pytest.approx(1.0)
+    assert [c.name for c, w in zip(candidates, weight, strict=True) if w == 0] == [c.name for c in BENCHMARKS]
+
+
+def test_weights_are_those_of_the_prior_when_nothing_was_compared() -> None:
+    choice = choose(None, None, origin=10, prior=PRIOR)
+    np.testing.assert_allclose(choice.weight, 1 / 3)
     assert np.isnan(choice.gain_share).all()
     assert not choice.windows.any()

@@ -21,6 +21,7 @@ def _weights(mass: np.ndarray, *, demand_class: np.ndarray | None = None, n_clas
     n = mass.shape[1]
     return learned_weights(
         Windows(mass, np.zeros(n, dtype=int) if demand_class is None else demand_class, np.ones(n)),
+        prior=np.full(len(mass), 1 / len(mass)),
         n_classes=n_classes,
     )
 
@@ -52,8 +53,16 @@ def test_class_leaves_the_weights_of_all_as_its_windows_grow(poisson_mix: np.nda
     assert first[1] > 0.95
 
 
-def test_weights_are_equal_when_nothing_is_known() -> None:
-    np.testing.assert_allclose(_weights(np.ones((4, 0)), n_classes=2), 0.25)
+def test_weights_are_those_of_the_prior_when_nothing_is_known() -> None:
+    nothing = Windows(np.ones((3, 0)), np.zeros(0, dtype=int), np.zeros(0))
+    weights = learned_weights(nothing, prior=np.array([0.5, 0.5, 0.0]), n_classes=2)
+    np.testing.assert_allclose(weights, [[0.5, 0.5, 0.0]] * 2)
+
+
+def test_method_without_prior_earns_its_weight(poisson_mix: np.ndarray) -> None:
+    windows = Windows(poisson_mix, np.zeros(20_000, dtype=int), np.ones(20_000))
+    weights = learned_weights(windows, prior=np.array([0.0, 0.5, 0.5]), n_classes=1)
+    assert weights[0, 0] > 0.45
 
 
 def test_method_that_does_not_apply_gets_neither_credit_nor_blame(poisson_mix: np.ndarray) -> None:
