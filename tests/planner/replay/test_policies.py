@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from stockplan.planner.core.facts import PlanFacts
+from stockplan.planner.core.facts import PlanFacts, PlanParameters
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.replay.morning import MorningForecast
-from stockplan.planner.core.replay.policies import MakeListPolicy, PlainIndexPolicy, scaled
+from stockplan.planner.core.replay.policies import PlainIndexPolicy, Policy, scaled
 from stockplan.planner.core.replay.simulation import replay
 from tests.planner.replay.small_stretch import FIRST, HORIZON, forecasts, ordered, stretch
 from tests.planner.small_facts import MONDAY, facts, filament, line, material, sku
@@ -24,12 +25,16 @@ def _two_materials() -> PlanFacts:
     )
 
 
-def test_plain_index_ends_a_lot_sooner_than_the_make_list() -> None:
-    morning = forecasts()(MONDAY)
-    plain = PlainIndexPolicy()(_two_materials(), morning)[0]
-    listed = min(MakeListPolicy()(_two_materials(), morning), key=lambda run: run.timing.start_min)
-    assert (plain.lot.filament, listed.lot.filament) == ("A", "A")
-    assert sum(plain.lot.spools) < sum(listed.lot.spools)
+def test_plain_index_looks_neither_at_the_way_back_nor_at_a_share_of_the_best_use() -> None:
+    def lots(policy: Policy, **parameters: float) -> list[tuple[str, tuple[int, ...]]]:
+        plant = replace(_two_materials(), parameters=PlanParameters(**parameters))
+        return [(run.lot.filament, run.lot.spools) for run in policy(plant, forecasts()(MONDAY))]
+
+    plain = lots(PlainIndexPolicy())
+    assert lots(PlainIndexPolicy(), stop_share=0.01, way_back_min=500.0) == plain
+    # The first lot ends where the other filament is worth as much a minute; the list's goes on.
+    assert plain[0][0] == "A"
+    assert plain[0][1][0] < 12
 
 
 def test_levels_are_scaled_and_rounded_up() -> None:
