@@ -100,12 +100,12 @@ class Past:
         if setting.phases.count > 1:
             plain = self.units if setting.uplift is None else self.units / factors[:, : self.origin]
             own = phase_factors(plain, phase=phase[: self.origin], n_phases=setting.phases.count, group=setting.group)
-            factors *= own[:, phase]
+            factors *= own.take(phase, axis=1)
         if setting.phases.month is not None:
             month = setting.phases.month[:last]
             totals = group_totals(self.units, factors, setting.group, int(setting.group.max(initial=0)) + 1)
             yearly = month_factors(totals, month=month[: self.origin], year=setting.phases.year)
-            factors *= yearly[setting.group][:, month]
+            factors *= yearly.take(month, axis=1)[setting.group]
         return factors
 
     @cached_property
@@ -133,15 +133,9 @@ class Past:
     @cached_property
     def _recent_moments(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return mean and variance of one period of factor 1, and the number of demands, of the recent past."""
-        units, factor = self._recent
-        known = ~np.isnan(units)
-        y, f = np.where(known, units, 0.0), np.where(known, factor, 0.0)
-        periods = f.sum(axis=1)
-        mean = y.sum(axis=1) / np.maximum(periods, 1e-9)
-        # Var(y_t) = f_t s2, so the squared deviations from f_t m sum to s2 times the periods, less one for m itself.
-        squares = np.sum((y - f * mean[:, None]) ** 2, axis=1)
-        variance = squares / np.maximum(periods - 1.0, 1.0)
-        return mean, variance, np.count_nonzero(y, axis=1).astype(float)
+        from forecasting.compiled.recent import factored_moments  # noqa: PLC0415 - numba is loaded when first needed
+
+        return factored_moments(*self._recent)
 
     @cached_property
     def _recent(self) -> tuple[FloatArray, FloatArray]:

@@ -30,6 +30,29 @@ def discounted_sums(units: FloatArray, factors: FloatArray, keep: tuple[float, .
 
 
 @njit(cache=True)
+def factored_moments(units: FloatArray, factors: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return mean and variance of a period of factor 1 and the number of demands, each (n,).
+
+    Var(y_t) = f_t s2, so the squared deviations from f_t m sum to s2 times the periods, less one for m itself.
+    """
+    n = units.shape[0]
+    mean, variance, demands = np.zeros(n), np.zeros(n), np.zeros(n)
+    for s in range(n):
+        total, periods, squares = 0.0, 0.0, 0.0
+        for t in range(units.shape[1]):
+            if units[s, t] == units[s, t]:
+                total += units[s, t]
+                periods += factors[s, t]
+                demands[s] += units[s, t] != 0.0
+        mean[s] = total / max(periods, 1e-9)
+        for t in range(units.shape[1]):
+            if units[s, t] == units[s, t]:
+                squares += (units[s, t] - factors[s, t] * mean[s]) ** 2
+        variance[s] = squares / max(periods - 1.0, 1.0)
+    return mean, variance, demands
+
+
+@njit(cache=True)
 def window_sums(units: FloatArray, length: IntArray, starts: int) -> FloatArray:
     """Return the sums over each SKU's own number of periods from the first starts on; NaN where one is unknown."""
     n, periods = units.shape

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from forecasting.compiled.phases import group_totals, phase_noise, phase_sums
-from forecasting.compiled.recent import discounted_sums, window_sums
+from forecasting.compiled.recent import discounted_sums, factored_moments, window_sums
 
 PHASE = np.arange(300) % 7
 WEIGHT = np.where(np.arange(300) < 20, 0.0, 0.9 ** (np.arange(300) // 50))
@@ -58,6 +58,23 @@ def test_discounted_sums_equal_weighted_ones(units: np.ndarray) -> None:
         weight = kept ** np.arange(299, -1, -1.0)
         np.testing.assert_allclose(demands[j], (units > 0) @ weight, rtol=1e-10)
         np.testing.assert_allclose(exposure[j], (~np.isnan(units) * factors[:, :300]) @ weight, rtol=1e-10)
+
+
+def test_moments_equal_those_of_pandas_when_all_factors_are_one(units: np.ndarray) -> None:
+    mean, variance, demands = factored_moments(units, np.ones_like(units))
+    frame = pd.DataFrame(units.T)
+    np.testing.assert_allclose(mean, frame.mean(), rtol=1e-10)
+    np.testing.assert_allclose(variance, frame.var(), rtol=1e-10)
+    np.testing.assert_array_equal(demands, (frame > 0).sum())
+
+
+def test_moments_are_those_of_a_period_of_factor_one() -> None:
+    # By hand: 2 and 6 over factors 1 and 3 are 8 / 4 = 2 a period, without any deviation; an unknown period has no say.
+    moments = factored_moments(np.array([[2.0, 6.0, np.nan]]), np.array([[1.0, 3.0, 5.0]]))
+    np.testing.assert_array_equal(np.ravel(moments), [2.0, 0.0, 2.0])
+    # By hand: 0 and 8 deviate by 2 from 1 x 2 and 3 x 2; 8 over 4 - 1 periods.
+    moments = factored_moments(np.array([[0.0, 8.0]]), np.array([[1.0, 3.0]]))
+    np.testing.assert_allclose(np.ravel(moments), [2.0, 8.0 / 3.0, 1.0])
 
 
 def test_window_sums_equal_the_rolling_sums_of_pandas(units: np.ndarray) -> None:
