@@ -22,6 +22,11 @@ def service_report(*, first: date, last: date, as_of: datetime) -> ServiceReport
     """
     calendar = ship_calendar(first=min(first, as_of.date() - timedelta(days=1)), last=last + timedelta(days=60))
     lines = service_lines(first=first, last=last, as_of=as_of, calendar=calendar)
+    return report_of(lines, first=first, last=last, as_of=as_of)
+
+
+def report_of(lines: pd.DataFrame, *, first: date, last: date, as_of: datetime) -> ServiceReport:
+    """Return the report of lines as `service_lines` gives them. Two queries for every 5,000 missed lines."""
     is_quoted = lines["day"].notna()
     is_past = (lines["day_end"] < as_of).fillna(value=False)
     judged = lines[is_past]

@@ -31,6 +31,7 @@ PATHS = [
     "/admin/line/",
     "/admin/line/L1/",
     "/admin/ovens/",
+    "/admin/owner/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",
 ]

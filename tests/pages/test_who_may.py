@@ -16,7 +16,7 @@ OPENS = {
     "sales": {"/admin/stock/", "/admin/due/"},
     "planner": FLOOR | PLANS,
     "floor": FLOOR,
-    "owner": FLOOR | PLANS,
+    "owner": FLOOR | PLANS | {"/admin/owner/"},
 }
 PATHS = sorted(OPENS["owner"])
 

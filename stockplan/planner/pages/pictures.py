@@ -10,6 +10,7 @@ from django.utils import formats
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from inventory.selectors.service_weeks import WeekService
 from stockplan.planner.selectors.forecast_health import ClassHealth, ForecastHealth
 from stockplan.planner.selectors.projection import Projection
 from stockplan.planner.selectors.sku_records import WeekDemand
@@ -96,6 +97,28 @@ def _fan_words(projection: Projection) -> str:
             _("In one case of twenty it runs short by %(day)s.") % {"day": formats.date_format(short, "D j M")}
         )
     return " ".join(words)
+
+
+def service_picture(weeks: Sequence[WeekService]) -> Picture:
+    """Bars of the share of orders complete on their due day, by week; a week without orders has none."""
+    shares = [week.stocked.orders.share for week in weeks]
+    known = [share for share in shares if share is not None]
+    words = _("Share of orders of stocked SKUs that shipped complete on their due day, by week.")
+    if known:
+        words += " " + _("Between %(low)s and %(high)s; in the last week with orders %(last)s.") % {
+            "low": _percent(min(known)),
+            "high": _percent(max(known)),
+            "last": _percent(known[-1]),
+        }
+    return Picture(
+        words=words,
+        drawn={
+            "labels": [formats.date_format(week.monday, "j M") for week in weeks],
+            "values": [None if share is None else round(100 * share, 1) for share in shares],
+            "unit": "%",
+            "names": {"bar": _("Orders complete")},
+        },
+    )
 
 
 # A class with fewer past risk periods is in the table, but its line would be noise.

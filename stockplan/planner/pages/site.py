@@ -106,6 +106,14 @@ WORKING_PAGES = (
         purpose="The runs that are released or under way, by line, in the order of their start. "
         "Open the card of a run to print it on one page and take it to the line.",
     ),
+    WorkingPage(
+        route="pages:owner",
+        title="Owner",
+        role="owner",
+        permission="inventory.change_plantparameters",
+        purpose="Is the promise kept, week by week, and if not, why? What the shelf ties up, how the lines spend their "
+        "hours, and what does not move. Every table goes out as CSV.",
+    ),
 )
 
 

@@ -2,7 +2,20 @@
 
 from django.urls import path, re_path
 
-from stockplan.planner.pages import due, filament, forecast, home, line, make_list, oven, run_card, sku, stock, week
+from stockplan.planner.pages import (
+    due,
+    filament,
+    forecast,
+    home,
+    line,
+    make_list,
+    oven,
+    owner,
+    run_card,
+    sku,
+    stock,
+    week,
+)
 
 app_name = "pages"
 urlpatterns = [
@@ -31,6 +44,8 @@ urlpatterns = [
     path("ovens/pack/", oven.pack_spools, name="pack"),
     path("ovens/<str:code>/load/", oven.load, name="load"),
     path("ovens/<str:code>/unload/", oven.unload, name="unload"),
+    path("owner/", owner.owner, name="owner"),
+    path("owner/<str:name>.csv", owner.table, name="owner-table"),
     path("run-cards/", run_card.run_cards, name="run-cards"),
     path("run-cards/<str:code>/", run_card.card, name="run-card"),
 ]

@@ -38,6 +38,7 @@ PATHS = [
     "/admin/line/",
     "/admin/line/L1/",
     "/admin/ovens/",
+    "/admin/owner/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",
 ]
@@ -48,7 +49,7 @@ on_every_page = pytest.mark.parametrize("path", PATHS)
 @on_every_page
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
 def test_axe_finds_nothing(visit: Visit, shown: ShownPlant, path: str, dark: bool) -> None:
-    page = visit(shown.fill_in(path), dark=dark)
+    page = visit(shown.fill_in(path), role="owner", dark=dark)
     open_details(page)
     assert axe_faults(page) == []
 
@@ -56,7 +57,7 @@ def test_axe_finds_nothing(visit: Visit, shown: ShownPlant, path: str, dark: boo
 @on_every_page
 @pytest.mark.parametrize("viewport", [PHONE, TABLET], ids=["360 px", "1024 px"])
 def test_page_needs_no_scrolling_sideways(visit: Visit, shown: ShownPlant, path: str, viewport: dict[str, int]) -> None:
-    page = visit(shown.fill_in(path), viewport=viewport)
+    page = visit(shown.fill_in(path), role="owner", viewport=viewport)
     assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
 
 
@@ -69,14 +70,14 @@ def test_page_asks_no_other_host_and_reports_no_fault(
     context.on("request", lambda request: asked.append(urlparse(request.url).netloc))
     context.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
     context.on("weberror", lambda error: faults.append(str(error.error)))
-    visit(shown.fill_in(path)).wait_for_load_state("networkidle")
+    visit(shown.fill_in(path), role="owner").wait_for_load_state("networkidle")
     assert set(asked) == {urlparse(live_server.url).netloc}
     assert faults == []
 
 
 @on_every_page
 def test_page_sends_at_most_200_kb_without_cached_scripts(visit: Visit, shown: ShownPlant, path: str) -> None:
-    page = visit(shown.fill_in(path))
+    page = visit(shown.fill_in(path), role="owner")
     assert len(page.content().encode()) < 200_000
 
 
