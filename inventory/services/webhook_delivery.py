@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -17,7 +17,6 @@ from inventory.services.webhook_transport import Answer, post
 
 # Longer than an attempt can last: a delivery that is not noted by then died with its process and is sent again.
 LEASE = timedelta(minutes=2)
-BATCH_SIZE = 50
 
 Post = Callable[..., Answer]
 
@@ -31,13 +30,20 @@ class Delivered:
     given_up: int
 
 
-def deliver_due(*, now: datetime, draw: random.Random, send: Post = post) -> Delivered:
-    """Send the deliveries that are due, at most `BATCH_SIZE`, and note what came of each.
+def deliver_due(*, read_clock: Callable[[], datetime], draw: random.Random, send: Post = post) -> Delivered:
+    """Send the deliveries that are due, oldest first, until none is left, and note what came of each.
 
     Each is claimed in a short transaction, sent outside of any, and noted in another. Two processes do not claim the
-    same delivery; one that dies in between leaves it to be sent again, with the same webhook-id.
+    same delivery; one that dies in between leaves it to be sent again, with the same webhook-id. A receiver that
+    fails is passed over for the rest of the round: it must not keep the others waiting. The clock is read for each
+    attempt, because receivers refuse a timestamp that is minutes old.
     """
-    states = [_deliver(delivery, now=now, draw=draw, send=send) for delivery in _claim(now=now)]
+    states: list[str] = []
+    failing: set[int] = set()
+    while (delivery := _claim(now=read_clock(), passing_over=failing)) is not None:
+        states.append(_deliver(delivery, now=read_clock(), draw=draw, send=send))
+        if states[-1] != WebhookDelivery.State.DELIVERED:
+            failing.add(delivery.endpoint_id)
     return Delivered(
         delivered=states.count(WebhookDelivery.State.DELIVERED),
         failed=states.count(WebhookDelivery.State.PENDING),
@@ -46,14 +52,17 @@ def deliver_due(*, now: datetime, draw: random.Random, send: Post = post) -> Del
 
 
 @transaction.atomic
-def _claim(*, now: datetime) -> list[WebhookDelivery]:
+def _claim(*, now: datetime, passing_over: Collection[int]) -> WebhookDelivery | None:
+    """Take the next delivery that is due for as long as the lease."""
     due = WebhookDelivery.objects.filter(
         state=WebhookDelivery.State.PENDING, next_attempt_at__lte=now, endpoint__is_active=True
-    )
+    ).exclude(endpoint__in=passing_over)
     rows = due.select_related("message", "endpoint").order_by("next_attempt_at", "pk")
-    claimed = list(rows.select_for_update(of=("self",), skip_locked=True)[:BATCH_SIZE])
-    WebhookDelivery.objects.filter(pk__in=[row.pk for row in claimed]).update(next_attempt_at=now + LEASE)
-    return claimed
+    delivery = rows.select_for_update(of=("self",), skip_locked=True).first()
+    if delivery is not None:
+        delivery.next_attempt_at = now + LEASE
+        delivery.save(update_fields=["next_attempt_at"])
+    return delivery
 
 
 def _deliver(delivery: WebhookDelivery, *, now: datetime, draw: random.Random, send: Post) -> str:

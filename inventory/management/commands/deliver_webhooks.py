@@ -23,7 +23,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         draw = random.Random()
         while True:
-            done = deliver_due(now=timezone.now(), draw=draw)
+            done = deliver_due(read_clock=timezone.now, draw=draw)
             if done.delivered or done.failed or done.given_up:
                 self.stdout.write(f"{done.delivered} delivered, {done.failed} failed, {done.given_up} given up.")
             elif options["watch"]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import socket
 import ssl
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from threading import Thread
+from threading import Event, Thread
 from typing import Any
 
 from standardwebhooks import Webhook, WebhookVerificationError
@@ -73,3 +74,26 @@ def receiving(*, tls: bool = False) -> Iterator[Receiver]:
         server.shutdown()
         thread.join()
         server.server_close()
+
+
+@contextmanager
+def dripping(*, every_s: float) -> Iterator[int]:
+    """A server that sends its answer a byte at a time and never ends it; gives its port."""
+    stop = Event()
+    listener = socket.create_server(("127.0.0.1", 0))
+
+    def drip() -> None:
+        sock, _ = listener.accept()
+        with sock, suppress(OSError):
+            sock.sendall(b"HTTP/1.1 ")
+            while not stop.wait(every_s):
+                sock.sendall(b"2")
+
+    thread = Thread(target=drip)
+    thread.start()
+    try:
+        yield listener.getsockname()[1]
+    finally:
+        stop.set()
+        thread.join()
+        listener.close()

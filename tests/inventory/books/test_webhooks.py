@@ -6,7 +6,7 @@ import random
 import socket
 import ssl
 from collections.abc import Callable, Iterator
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from functools import partial
 from ipaddress import ip_network
 from unittest.mock import Mock
@@ -46,7 +46,7 @@ from inventory.services.webhook_transport import Answer, post
 from tests.constraints import copy_of, refused
 from tests.inventory.at_once import at_once
 from tests.inventory.books.floor import KG
-from tests.inventory.books.receiver import PEM, Receiver, receiving
+from tests.inventory.books.receiver import PEM, Receiver, dripping, receiving
 from tests.inventory.builders import TinyPlant, build_supply, clock, local, put_on_shelf
 
 pytestmark = [pytest.mark.django_db, pytest.mark.database]
@@ -86,7 +86,7 @@ def listen(receiver: Receiver, **fields: object) -> WebhookEndpoint:
 
 
 def deliver(at: str = "2027-03-01 12:00") -> Delivered:
-    return deliver_due(now=local(at), draw=random.Random(1))
+    return deliver_due(read_clock=lambda: local(at), draw=random.Random(1))
 
 
 def hold(plant: TinyPlant, code: str = "S1", at: Clock = MONDAY) -> None:
@@ -216,7 +216,7 @@ def test_receiver_that_always_fails_is_given_up_after_ten_attempts(
     hold(plant)
     send, draw, now = Mock(return_value=Answer(status=503)), random.Random(1), local("2027-03-01 12:00")
     for _ in range(12):
-        deliver_due(now=now, draw=draw, send=send)
+        deliver_due(read_clock=partial(datetime.fromisoformat, now.isoformat()), draw=draw, send=send)
         now += timedelta(hours=27)
     delivery = WebhookDelivery.objects.get()
     assert (delivery.state, delivery.attempts, delivery.last_status, send.call_count) == ("dead", 10, 503, 10)
@@ -255,10 +255,43 @@ def test_process_that_dies_while_sending_leaves_the_message_to_be_sent_again(
 ) -> None:
     hold(plant)
     with pytest.raises(KeyboardInterrupt):
-        deliver_due(now=local("2027-03-01 12:00"), draw=random.Random(1), send=Mock(side_effect=KeyboardInterrupt))
+        deliver_due(
+            read_clock=lambda: local("2027-03-01 12:00"),
+            draw=random.Random(1),
+            send=Mock(side_effect=KeyboardInterrupt),
+        )
     assert deliver("2027-03-01 12:01").delivered == 0
     assert timedelta(minutes=2) == LEASE
     assert deliver("2027-03-01 12:02").delivered == 1
+
+
+def test_receiver_that_fails_does_not_keep_the_others_waiting(
+    plant: TinyPlant, listening: WebhookEndpoint, receiver: Receiver
+) -> None:
+    for number in range(3):
+        hold(plant, code=f"S{number}")
+    listen(receiver, name="other", url=f"http://{HOST}:9/")
+    hold(plant, code="S9")
+    receiver.secret = encoded_secret(live_secrets(listening, now=MONDAY.occurred_at)[0])
+    other = WebhookEndpoint.objects.get(name="other")
+    # Three more wait for the receiver that nobody answers for; they come first.
+    first = local("2027-03-01 09:00")
+    WebhookDelivery.objects.bulk_create(
+        WebhookDelivery(message=row, endpoint=other, next_attempt_at=first)
+        for row in WebhookMessage.objects.order_by("pk")[:3]
+    )
+    assert deliver() == Delivered(delivered=4, failed=1, given_up=0)
+
+
+def test_timestamp_is_of_the_attempt_and_not_of_the_round(plant: TinyPlant, listening: WebhookEndpoint) -> None:
+    hold(plant)
+    hold(plant, code="S2")
+    instants = (local("2027-03-01 12:00") + timedelta(minutes=minutes) for minutes in range(9))
+    send = Mock(return_value=Answer(status=200))
+    deliver_due(read_clock=partial(next, instants), draw=random.Random(1), send=send)
+    stamps = [int(call.kwargs["headers"]["webhook-timestamp"]) for call in send.call_args_list]
+    # Read to claim and to send: minutes 1 and 3.
+    assert stamps[1] - stamps[0] == 120
 
 
 @pytest.mark.django_db(transaction=True)
@@ -379,6 +412,15 @@ def test_address_that_was_checked_is_the_one_that_is_called(
     assert connect.call_args_list[0].args[0] == ("127.0.0.1", receiver.port)
     assert receiver.hosts == [f"{HOST}:{receiver.port}"]
     assert asked.call_count == 1
+
+
+def test_receiver_that_answers_a_byte_at_a_time_is_cut_off(receiver: Receiver, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(webhook_transport, "DEADLINE_S", 0.3)
+    with dripping(every_s=0.01) as port:
+        answer = post(f"http://{HOST}:{port}/", body="{}", headers={}, allowed=LOCAL)
+    assert answer.status is None
+    # Not the end of a line that grew too long, which it would come to in the end.
+    assert "BadStatusLine" in answer.error
 
 
 def test_name_is_asked_of_the_system(plant: TinyPlant) -> None:
