@@ -25,6 +25,7 @@ from rest_framework.response import Response
 
 from forecasting.errors import ForecastingError
 from inventory.api.clock import ReplayNeededError
+from inventory.api.idempotency import HEADER, KeyFormatError
 from inventory.api.views import QueryError
 from inventory.errors import BooksError, ConflictError, InvalidInputError, NotFoundError
 from inventory.rules.calendar import CalendarError
@@ -40,6 +41,7 @@ TYPE_PREFIX = "tag:stockplan.example.org,2026:problem/"
 # From the most special class to the most general: the first that fits counts.
 STATUS_OF: tuple[tuple[type[Exception], HTTPStatus], ...] = (
     (ReplayNeededError, HTTPStatus.FORBIDDEN),
+    (KeyFormatError, HTTPStatus.BAD_REQUEST),
     (MakeListNotFoundError, HTTPStatus.NOT_FOUND),
     (ConflictError, HTTPStatus.CONFLICT),
     (ListDaysError, HTTPStatus.UNPROCESSABLE_ENTITY),
@@ -170,6 +172,8 @@ def _flat(detail: Any, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str 
 def _place(pointer: str) -> dict[str, str]:
     if pointer.startswith("?"):
         return {"parameter": pointer[1:]}
+    if pointer == HEADER:
+        return {"header": pointer}
     return {"pointer": "#" + quote(pointer.removeprefix("#"), errors="backslashreplace")}
 
 

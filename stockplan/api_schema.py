@@ -16,12 +16,21 @@ from drf_spectacular.utils import Direction, OpenApiResponse
 from rest_framework import serializers
 
 from inventory.api.fields import NO_CONTROL_CHARACTERS, StrictSerializer, TextField
+from inventory.api.idempotency import HEADER, KEY_PATTERN
 from inventory.api.views import ApiView
 from stockplan.api_errors import PROBLEM_MEDIA_TYPE
 
 ALWAYS = ("401", "403", "404", "405", "406")
 WITH_INPUT = ("400", "422")
 WITH_BODY = ("409", "413", "415")
+
+
+IDEMPOTENCY_KEY = {
+    "in": "header",
+    "name": HEADER,
+    "schema": {"type": "string", "pattern": KEY_PATTERN},
+    "description": "a new one for each thing to do, the same for each repeat of it",
+}
 
 
 class FieldErrorSerializer(serializers.Serializer[Any]):
@@ -31,6 +40,7 @@ class FieldErrorSerializer(serializers.Serializer[Any]):
     code = serializers.CharField(help_text="stable name of the fault")
     pointer = serializers.CharField(required=False, help_text="JSON pointer into the body, as URI fragment")
     parameter = serializers.CharField(required=False, help_text="the query parameter")
+    header = serializers.CharField(required=False, help_text="the header")
 
 
 class ProblemSerializer(serializers.Serializer[Any]):
@@ -52,6 +62,10 @@ class ProblemAutoSchema(AutoSchema):
         """Say which scopes let a caller in."""
         scopes = " or ".join(f"`{scope}`" for scope in cast(ApiView, self.view).required_scopes[self.method])
         return f"{super().get_description()}\n\nNeeds the scope {scopes}."
+
+    def _get_parameters(self) -> list[dict[str, Any]]:
+        parameters: list[dict[str, Any]] = super()._get_parameters()
+        return [*parameters, IDEMPOTENCY_KEY] if self.method == "POST" else parameters
 
     def _get_response_bodies(self, direction: Direction = "response") -> dict[str, Any]:
         bodies: dict[str, Any] = super()._get_response_bodies(direction=direction)

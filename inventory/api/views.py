@@ -10,6 +10,7 @@ from rest_framework.exceptions import ErrorDetail
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
+from inventory.api.idempotency import answered_once
 from inventory.api.parsers import BoundedJSONParser
 
 
@@ -29,6 +30,12 @@ class ApiView(APIView):
 
     required_scopes: ClassVar[Mapping[str, tuple[str, ...]]] = {}
     parser_classes = [BoundedJSONParser]
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        """Let every POST be repeated under an Idempotency-Key; no view can forget it."""
+        super().__init_subclass__(**kwargs)
+        if post := vars(cls).get("post"):
+            cls.post = answered_once(post)  # type: ignore[attr-defined]  # the framework looks it up by name
 
 
 def checked_body(serializer_class: type[serializers.Serializer[Any]], request: Request) -> dict[str, Any]:

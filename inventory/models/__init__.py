@@ -1,5 +1,6 @@
 """The records of the books, one noun a module."""
 
+from inventory.models.answers import StoredAnswer
 from inventory.models.catalogue import Colour, Diameter, Filament, Item, Material, Sku, SpoolSize
 from inventory.models.counting import CountEntry, CountLine, CountSheet
 from inventory.models.ledger import Balance, Lot, Movement, MovementLine, Place, ShelfStock
@@ -74,6 +75,7 @@ __all__ = [
     "Sku",
     "SpoolSize",
     "SpoolWeighing",
+    "StoredAnswer",
     "WebhookDelivery",
     "WebhookEndpoint",
     "WebhookMessage",

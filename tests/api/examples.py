@@ -44,15 +44,19 @@ are logged in get the scopes of their groups (`sales`, `planner`, `floor`, `owne
   Without it these two are refused with 403. Instants carry their offset from UTC.
 - **Lists** come in pages: `results`, and `next`, the address of the page after it. `limit` is 100 unless stated, at
   most 500.
-- **Repeats.** An order that is posted again under the same channel and reference with the same body answers 200,
-  `replayed` is true and nothing changes; with another body it answers 409.
+- **Repeats.** Every POST takes an `Idempotency-Key` (IETF draft): the same key with the same body is done once and
+  answered the same, even after a crash; with another body or address it answers 422, while the first still runs 409
+  (on SQLite the repeat waits instead). Keys belong to the integration and are kept for 7 days (`manage.py
+  forget_answers` deletes older ones). An error is not stored, for it changed nothing: the key may be tried again.
+- **Orders without a key** are safe as well: posted again under the same channel and reference with the same body an
+  order answers 200, `replayed` is true and nothing changes; with another body it answers 409.
 - **Limits.** A body has at most 256 KiB, an order 100 lines, a line 100,000 spools. Members that are not listed
   here are refused.
 - **A token of one channel** sees and posts that channel's orders only; others answer 404.
 - **Errors** are problem documents (RFC 9457), `application/problem+json`. 400: the shape is wrong; 401, 403: who
   you are, what you may; 404: nothing at the address that you may see; 409: clashes with the present state; 413: too
   long; 422: right shape, but a value names nothing or is outside a rule. `code` stays the same for good; `errors`
-  has one entry for each bad field with a JSON pointer into the body, or the query parameter.
+  has one entry for each bad field with a JSON pointer into the body, or the query parameter, or the header.
 
 The examples are real: `tests/api/examples.py` loads the small plant of `tests/inventory/plant_dir.py` as of Monday
 2027-03-01 07:00 UTC and makes these calls in this order (ids of lists and seconds of computing stand for any,

@@ -50,6 +50,8 @@ def refusal_names_its_value(ctx, response, case):
 
 
 def _is_sent(place, case):
+    if "header" in place:
+        return place["header"] in (case.headers or {})
     if "parameter" in place:
         return place["parameter"] in (case.query or {})
     value = case.body
