@@ -42,7 +42,7 @@ class Setting:
     ----------
     units : ndarray, shape (n, T). phases : Phases. group : ndarray of int, shape (n,).
     uplift : ndarray, shape (n, T + H), or None
-        Known factors of events, past and coming.
+        Known factors: events, and the share of a past period in which the SKU could be sold.
     """
 
     skus: pd.Index

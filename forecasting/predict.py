@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from forecasting.backtest import class_index, origins_for, run_backtest
 from forecasting.benchmarks import benchmark_table
-from forecasting.demand import Demand, demand_of
+from forecasting.demand import demand_of
 from forecasting.distribution import NegativeBinomial
-from forecasting.errors import DemandTableError, HorizonError, ParameterError
+from forecasting.errors import HorizonError, ParameterError
+from forecasting.known_factors import known_factors, share_of
 from forecasting.methods.candidates import Candidate, candidates_for
 from forecasting.mixture import Mixture
 from forecasting.past import Past, Setting
@@ -91,11 +92,12 @@ def forecast(
     risk = _risk_of(demand.skus, risk_periods, longest=longest)
     setting = Setting(
         skus=demand.skus,
-        units=demand.units,
+        # As it was seen: the share goes into the factors.
+        units=demand.units if available is None else demand.units * share_of(available),
         phases=phases_of(demand.periods, longest=longest, calendar=calendar, season_length=season_length),
         group=groups_of(demand.skus, attributes),
         attributes=attributes,
-        uplift=None if events is None else _uplift(events, demand, longest),
+        uplift=known_factors(events=events, available=available, demand=demand, longest=longest),
         longest=longest,
     )
     candidates = candidates_for(has_season=setting.phases.season_length > 1)
@@ -142,22 +144,6 @@ def _present(
         benchmarks=table,
         quantiles=quantiles,
     )
-
-
-def _uplift(events: pd.DataFrame, demand: Demand, longest: int) -> FloatArray:
-    """Check the frame of known factors and return it as (n, T + H)."""
-    if not events.columns.equals(demand.skus) or not events.index[: demand.n_periods].equals(demand.periods):
-        raise DemandTableError("events must have the columns of the history and start with its periods")
-    if len(events) < demand.n_periods + longest:
-        raise DemandTableError(f"events must go on for {longest} periods after the history")
-    factors = events.to_numpy(dtype=float)
-    is_bad = ~(np.isfinite(factors) & (factors > 0))
-    if is_bad.any():
-        i, j = np.argwhere(is_bad)[0]
-        row, column = events.index[i], events.columns[j]
-        message = f"a factor of events must be > 0; got {factors[i, j]} at row {row!r}, column {column!r}"
-        raise DemandTableError(message, row=row, column=column)
-    return np.ascontiguousarray(factors[: demand.n_periods + longest].T)
 
 
 def _checked_horizons(horizons: Sequence[int]) -> IntArray:

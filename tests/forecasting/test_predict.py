@@ -84,6 +84,15 @@ def test_known_event_lifts_the_coming_demand_and_not_the_level(ship_days: pd.Dat
     assert ratio.max() <= 2.0 + 1e-9
 
 
+def test_level_is_that_of_full_periods_when_a_sku_could_be_sold_for_a_part_of_them() -> None:
+    rng = np.random.default_rng(14)
+    share = pd.DataFrame(rng.choice([0.0, 0.25, 1.0], size=(200, 30)))
+    history = pd.DataFrame(rng.poisson(4.0 * share.to_numpy()).astype(float))
+    answer = forecast(history, horizons=[5], available=share)
+    assert np.median(answer.mean) == pytest.approx(20.0, rel=0.1)
+    assert np.median(forecast(history, horizons=[5]).mean) < 12.0
+
+
 def test_new_sku_gets_the_rate_of_its_kin(ship_days: pd.DataFrame, kin: pd.DataFrame) -> None:
     history = ship_days.assign(S99=np.nan)
     attributes = pd.concat([kin, pd.DataFrame({"material": ["hard"], "size": ["250 g"]}, index=["S99"])])
