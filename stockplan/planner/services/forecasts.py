@@ -189,7 +189,6 @@ def _even_demand(sku_ids: list[int], daily: NDArray[np.float64], days: int) -> d
 def _store(
     basis: DemandBasis, facts: PlanFacts, prediction: Prediction, levels: Levels, *, now: datetime
 ) -> ForecastRun:
-    late, due = open_by_day(basis, sku_ids=list(prediction.sku_ids), days=facts.days)
     stored = ForecastRun.objects.create(
         as_of=facts.as_of,
         created_at=now,
@@ -205,8 +204,14 @@ def _store(
         code_version=code_version(),
         benchmarks=list(prediction.benchmarks),
     )
-    received = late[:, None] + due
-    SkuForecast.objects.bulk_create(
+    late, due = open_by_day(basis, sku_ids=list(prediction.sku_ids), days=facts.days)
+    SkuForecast.objects.bulk_create(_forecasts(stored, prediction, received=late[:, None] + due))
+    StockTarget.objects.bulk_create(_targets(stored, prediction, levels))
+    return stored
+
+
+def _forecasts(stored: ForecastRun, prediction: Prediction, *, received: NDArray[np.int64]) -> list[SkuForecast]:
+    return [
         SkuForecast(
             forecast_run=stored,
             sku_id=sku,
@@ -218,9 +223,7 @@ def _store(
             already_received=received[i].tolist(),
         )
         for i, sku in enumerate(prediction.sku_ids)
-    )
-    StockTarget.objects.bulk_create(_targets(stored, prediction, levels))
-    return stored
+    ]
 
 
 def _targets(stored: ForecastRun, prediction: Prediction, levels: Levels) -> list[StockTarget]:
