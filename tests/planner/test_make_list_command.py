@@ -25,7 +25,7 @@ def test_command_prints_rank_first_then_totals(ordered: TinyPlant) -> None:
     printed = _printed("--days", "5")
     header = next(row for row in printed.splitlines() if "rank" in row)
     assert header.split()[0] == "rank"
-    assert max(map(len, printed.splitlines())) <= 130
+    assert max(map(len, printed.splitlines())) <= 140
     assert "Totals per line and day" in printed
     assert "1. PLA-BLACK-1.75: The shelf is expected to run out on Thu 4 Mar" in printed
 

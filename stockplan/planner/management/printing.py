@@ -35,8 +35,9 @@ HEADER = (
     "runs_out_on",
     "reason",
 )
-TABLE_WIDTH = 130
-SPOOLS_WIDTH = 30
+TABLE_WIDTH = 138
+# The only column that may be folded.
+SPOOLS = 4
 
 
 def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
@@ -76,12 +77,15 @@ def as_json(detail: MakeListDetail) -> str:
 
 
 def _runs_table(detail: MakeListDetail, zone: ZoneInfo) -> Table:
-    """The runs with sizes by net mass; shelf day, day of running out and changeover stand in their reasons."""
+    """The runs with sizes by net mass, minutes of changeover and run, and misses avoided, in all and per line hour.
+
+    Shelf day, day of running out and what the line changes over from stand in their reasons.
+    """
     table = _table(
         ("rank", True), ("line", False), ("place", True), ("filament", False), ("spools", False), ("start", False),
-        ("end", False), ("change min", True), ("run min", True), ("misses avoided", True), ("per hour", True),
+        ("end", False), ("change", True), ("run", True), ("avoids", True), ("per h", True),
     )  # fmt: skip
-    table.columns[4].max_width = SPOOLS_WIDTH
+    table.columns[SPOOLS].no_wrap = False
     for run in detail.runs:
         table.add_row(
             str(run.rank),
@@ -123,9 +127,9 @@ def _totals_table(totals: tuple[LineDayTotal, ...]) -> Table:
 
 def _table(*columns: tuple[str, bool]) -> Table:
     """Return an empty table of columns (name, whether it holds numbers)."""
-    table = Table(box=SIMPLE_HEAD, title_justify="left", padding=(0, 1))
+    table = Table(box=SIMPLE_HEAD, title_justify="left", padding=(0, 1, 0, 0), pad_edge=False)
     for name, is_number in columns:
-        table.add_column(name, justify="right" if is_number else "left")
+        table.add_column(name, justify="right" if is_number else "left", no_wrap=True)
     return table
 
 
