@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from forecasting.alarms import alarms_of
 from forecasting.backtest import class_index, origins_for, run_backtest
 from forecasting.benchmarks import benchmark_table
 from forecasting.demand import demand_of
@@ -19,7 +20,7 @@ from forecasting.mixture import Mixture
 from forecasting.past import Past, Setting
 from forecasting.pooling import groups_of, phases_of
 from forecasting.reasons import reasons_for
-from forecasting.result import DemandForecast
+from forecasting.result import DemandForecast, Proof
 from forecasting.selection import Choice, choose, honest_scores, prior_weights
 from forecasting.stacking import usable
 
@@ -110,15 +111,18 @@ def forecast(
         honest = honest_scores(backtest, prior=prior, quantiles=asked)
     choice = choose(backtest, honest, origin=demand.n_periods, prior=prior)
     past = Past(setting, demand.n_periods)
-    table = benchmark_table(backtest, honest, candidates, quantiles=asked)
-    return _present(past, candidates, choice, table, ahead=ahead, risk=risk, quantiles=asked)
+    proof = Proof(
+        benchmarks=benchmark_table(backtest, honest, candidates, quantiles=asked),
+        alarms=alarms_of(backtest, honest, skus=demand.skus, periods=demand.periods),
+    )
+    return _present(past, candidates, choice, proof, ahead=ahead, risk=risk, quantiles=asked)
 
 
 def _present(
     past: Past,
     candidates: tuple[Candidate, ...],
     choice: Choice,
-    table: pd.DataFrame,
+    proof: Proof,
     *,
     ahead: IntArray,
     risk: IntArray,
@@ -141,7 +145,7 @@ def _present(
         method=pd.Series(names[weight.argmax(axis=0)], index=skus),
         reason=pd.Series(reasons, index=skus),
         demand_class=pd.Series(past.demand_class, index=skus),
-        benchmarks=table,
+        proof=proof,
         quantiles=quantiles,
     )
 

@@ -16,6 +16,14 @@ FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
+class Proof:
+    """What the rolling origins showed: scores per demand class and method, and the alarms of ``alarms_of``."""
+
+    benchmarks: pd.DataFrame
+    alarms: pd.DataFrame
+
+
+@dataclass(frozen=True)
 class DemandForecast:
     """Demand per SKU, cumulated over the next h periods, for every h asked for.
 
@@ -31,8 +39,8 @@ class DemandForecast:
         Squared coefficient of variation of the level of each part: the spread that all periods share.
     method, reason, demand_class : pandas.Series of str, indexed by SKU
         Which method has most weight, the mixture and its proof in one sentence, and how the SKU sells.
-    benchmarks : DataFrame
-        Backtest per demand class and method.
+    proof : Proof
+        Outcome of the rolling origins.
     quantiles : tuple of float
         Probabilities that ``to_frame`` tabulates.
     """
@@ -44,8 +52,18 @@ class DemandForecast:
     method: pd.Series
     reason: pd.Series
     demand_class: pd.Series
-    benchmarks: pd.DataFrame
+    proof: Proof
     quantiles: tuple[float, ...]
+
+    @property
+    def benchmarks(self) -> pd.DataFrame:
+        """Scores of the mixture and of every plain method, per demand class."""
+        return self.proof.benchmarks
+
+    @property
+    def alarms(self) -> pd.DataFrame:
+        """SKUs and classes that have lately left their forecast, with since when."""
+        return self.proof.alarms
 
     @property
     def mean(self) -> FloatArray:

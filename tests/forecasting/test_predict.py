@@ -142,6 +142,13 @@ def test_benchmark_table_is_empty_when_too_few_origins_came_before() -> None:
     assert answer.reason[0].endswith("the record is too short to compare methods.")
 
 
+def test_sku_that_grows_faster_than_forecast_is_named_by_an_alarm(ship_days: pd.DataFrame) -> None:
+    grown = ship_days.copy()
+    grown.iloc[100:, -1] = np.round(6.0 * 1.05 ** np.arange(100))
+    alarms = forecast(grown, horizons=[5]).alarms
+    assert "S39" in set(alarms.query("kind == 'sells more than forecast'")["name"])
+
+
 def test_samples_have_the_moments_of_the_forecast_and_never_fall(answer: DemandForecast) -> None:
     paths = answer.sample(4000, np.random.default_rng(9))
     assert np.all(np.diff(paths, axis=2) >= 0)
