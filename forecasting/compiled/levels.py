@@ -45,7 +45,11 @@ def advance_sba(units: FloatArray, constants: Constants, since: IntArray, states
     c = len(constants)
     place, position = np.empty(units.shape[1] + 1, np.int64), np.empty(units.shape[1] + 1, np.int64)
     z, p, f, squares = np.empty(c), np.empty(c), np.empty(c), np.empty(c)
+    is_night = units.shape[1] == 1
     for s in range(units.shape[0]):
+        if is_night and not units[s, 0] > 0.0:  # most SKUs sell nothing in a night
+            since[s] += units[s, 0] == units[s, 0]
+            continue
         n_known, found = find_demands(units[s], place, position)
         previous = -since[s]
         since[s] += n_known
@@ -83,7 +87,11 @@ def advance_tsb(
     (size_constants, probability_constants), (decay, decay_squares) = constants, zeros
     sizes, probabilities, rates, errors = states
     place, position = np.empty(units.shape[1] + 1, np.int64), np.empty(units.shape[1] + 1, np.int64)
+    is_night = units.shape[1] == 1
     for s in range(units.shape[0]):
+        if is_night and not units[s, 0] > 0.0:  # most SKUs sell nothing in a night
+            since[s] += units[s, 0] == units[s, 0]
+            continue
         n_known, found = find_demands(units[s], place, position)
         previous = -since[s]
         since[s] += n_known
@@ -115,7 +123,11 @@ def advance_ses(
     """Smooth the demand of all periods."""
     (decay, decay_squares), (rates, errors) = zeros, states
     place, position = np.empty(units.shape[1] + 1, np.int64), np.empty(units.shape[1] + 1, np.int64)
+    is_night = units.shape[1] == 1
     for s in range(units.shape[0]):
+        if is_night and not units[s, 0] > 0.0:  # most SKUs sell nothing in a night
+            since[s] += units[s, 0] == units[s, 0]
+            continue
         n_known, found = find_demands(units[s], place, position)
         previous = -since[s]
         since[s] += n_known
