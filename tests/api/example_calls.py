@@ -91,6 +91,8 @@ def _orders(call: Recorder) -> Iterator[Exchange]:
     yield call.get("/orders/{order}/", order=order, as_of="2027-03-01T08:05:00Z")
     changed = {"lines": [{"sku": STONE, "quantity": 2}, {"sku": SNOW, "quantity": 2}]}
     yield call.patch("/orders/{order}/", changed | {"occurred_at": "2027-03-01T08:10:00Z"}, order=order)
+    # More than the shelf has, so that a list has a second run whatever the forecast says.
+    call.post("/orders/", body | {"reference": "2003", "lines": [{"sku": STONE, "quantity": 40}]})
     other = call.post("/orders/", body | {"reference": "2002", "lines": lines[:1]}).answer["id"]
     yield call.post("/orders/{order}/cancel/", {"by": "customer", "occurred_at": "2027-03-01T08:15:00Z"}, order=other)
 
@@ -109,11 +111,12 @@ def _make_lists(call: Recorder) -> Iterator[Exchange]:
 def _floor(call: Recorder) -> Iterator[Exchange]:
     yield call.get("/runs/", state="released", limit=1, as_of="2027-03-01T08:40:00Z")
     listed = call.get("/runs/", state="released", as_of="2027-03-01T08:40:00Z").answer["results"]
-    run, spools = listed[0]["run"], {row["sku"]: row["planned"] for row in listed[0]["outputs"]}
+    snow, stone = sorted(listed, key=lambda row: row["filament"])
+    run, spools = snow["run"], {row["sku"]: row["planned"] for row in snow["outputs"]}
     yield call.get("/runs/{run}/", run=run, as_of="2027-03-01T08:40:00Z")
     times = {"planned_start": "2027-03-01T12:45:00Z", "planned_end": "2027-03-01T14:50:00Z"}
     yield call.post("/runs/{run}/reschedule/", times | {"occurred_at": "2027-03-01T09:00:00Z"}, run=run)
-    yield call.post("/runs/{run}/cancel/", {"occurred_at": "2027-03-01T09:05:00Z"}, run=listed[-1]["run"])
+    yield call.post("/runs/{run}/cancel/", {"occurred_at": "2027-03-01T09:05:00Z"}, run=stone["run"])
     yield call.post("/runs/{run}/start/", {"occurred_at": "2027-03-01T12:45:00Z"}, run=run)
     report = {"good": spools, "scrap": {SNOW: 1}, "real_minutes": 130, "purge_kg": 7.2}
     yield call.post("/runs/{run}/finish/", report | {"occurred_at": "2027-03-01T14:55:00Z"}, run=run)
