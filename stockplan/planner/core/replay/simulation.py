@@ -38,8 +38,7 @@ class Stretch:
     opening
         Spools on the shelf on the first morning, by SKU.
     list_days
-        Ship days that each list covers. Only what starts before the next morning is made, and the index chooses in
-        the order of time: two are enough for it, and five times as fast as ten.
+        Ship days that each list covers: two, for only what starts before the next morning is made.
     """
 
     plant: PlanFacts
