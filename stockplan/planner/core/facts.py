@@ -179,6 +179,8 @@ class PlanParameters:
         Ship days beyond the list after which a miss counts 1/e in its totals: later lists can still avoid it.
     least_worth_per_h
         Misses avoided per line hour below which a run waits for a later list.
+    search_moves
+        Work of the search for each filament, in moves tried; 0: the index alone.
     """
 
     min_run_min: float = 30.0
@@ -189,6 +191,7 @@ class PlanParameters:
     choice_days: float = 2.5
     look_ahead_days: float = 6.0
     least_worth_per_h: float = 0.15
+    search_moves: int = 6000
 
 
 @dataclass(frozen=True)

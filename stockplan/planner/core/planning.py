@@ -1,6 +1,6 @@
 """From facts to a make list: the one entry point of the planner's core.
 
-facts -> floor and supply as they stand -> pinned runs -> the index -> exchanges -> ranks -> sentences
+facts -> floor and supply as they stand -> pinned runs -> the index -> exchanges -> the search -> ranks -> sentences
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from stockplan.planner.core.explanation import assumptions, run_reason
 from stockplan.planner.core.facts import InstructionKind, PlanFacts
 from stockplan.planner.core.floor import TimedRun
+from stockplan.planner.core.improvement import improved
 from stockplan.planner.core.left_out import BlockedRun, LeftOut, left_out, with_exchanges
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.materials import StoreBoard, needs_of
@@ -71,7 +72,7 @@ def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) ->
     chosen = fill_lines(floor, state, rules=after_pinned, tick=tick)
     late = place_late(floor, state, rules=after_pinned)
     made = Made(opening, before, state, floor, rules, (*pinned, *chosen, *late))
-    return _with_words(with_exchanges(made.joined()))
+    return _with_words(improved(with_exchanges(made.joined())))
 
 
 def rules_of(plant: Plant) -> Rules:

@@ -1,0 +1,88 @@
+"""The second tier behind the index: the list's lots improved by the compiled search, then timed by the floor again.
+
+What the floor does not confirm as fewer misses is not taken, so a list is never worse by its own measure than the
+index's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from stockplan.planner.core.drying import largest_charge_kg
+from stockplan.planner.core.floor import Lot
+from stockplan.planner.core.list_problem import list_problem
+from stockplan.planner.core.made import Made
+from stockplan.planner.core.materials import StoreBoard, needs_of
+from stockplan.planner.core.pinned import place_late, place_pinned
+from stockplan.planner.core.plant import Plant
+from stockplan.planner.core.search.problem import Budget
+from stockplan.planner.core.search.search import search
+from stockplan.planner.core.sequence import sequences_of
+from stockplan.planner.core.supply import supply_state
+
+ROUNDS = 3
+
+
+def improved(made: Made) -> Made:
+    """Return the list with the search's lots where the floor confirms that it then misses less."""
+    plant = made.floor.plant
+    moves = plant.facts.parameters.search_moves * len(plant.filaments)
+    if moves == 0 or not made.runs:
+        return made
+    floor, state = made.opening.floor.copy(), supply_state(plant, made.opening, tables=made.before.tables)
+    pinned = place_pinned(floor, state, rules=made.rules)
+    found = list_problem(
+        floor,
+        state,
+        allowed=sorted(made.rules.allowed),
+        fixed=sorted(made.rules.exact),
+        price_per_min=_price_per_min(made),
+    )
+    of_index = sequences_of([r for r in made.runs if not r.lot.is_pinned and r.timing.start_min < plant.end_min])
+    plan = search(found.problem, found.plan(of_index), budget=Budget(moves=moves // ROUNDS, rounds=ROUNDS)).plan
+    sequences = sequences_of(pinned)
+    for line, lots in found.sequences(plan).items():
+        cut = _affordable(plant, floor.store, line, floor.lines[line].holds, lots)
+        sequences[line] = [*sequences.get(line, ()), *cut]
+    return _better(made, sequences)
+
+
+def _better(made: Made, sequences: dict[str, list[Lot]]) -> Made:
+    """Return the list laid out anew if it misses less and leaves out neither a pinned nor a late filament."""
+    other = made.laid_out(sequences)
+    after_pinned = replace(made.rules, exact=dict.fromkeys(made.rules.exact, 0))
+    late = place_late(other.floor, other.state, rules=after_pinned)
+    other = replace(other, runs=(*other.runs, *late)).joined()
+    return other if other.misses < made.misses else made
+
+
+def _price_per_min(made: Made) -> float:
+    """What a minute is worth to later lists: the share of an average minute of this one at which lots end."""
+    minutes = sum(run.timing.changeover_min + run.timing.run_min for run in made.runs)
+    avoided = made.misses_of(made.opening.supply) - made.misses
+    return made.floor.plant.facts.parameters.stop_share * avoided / minutes
+
+
+def _affordable(plant: Plant, store: StoreBoard, line: str, holds: str | None, lots: Sequence[Lot]) -> list[Lot]:
+    """Cut lots to what a hopper can dry and the store still holds; takes it off the store."""
+    kept = []
+    for lot in lots:
+        dried = _hopper_share(plant, line, holds, lot)
+        spools = store.affordable(plant, line, holds, lot.filament, dried)
+        if any(spools):
+            store.take(needs_of(plant, line, holds, lot.filament, spools))
+            kept.append(replace(lot, spools=spools))
+            holds = lot.filament
+    return kept
+
+
+def _hopper_share(plant: Plant, line: str, holds: str | None, lot: Lot) -> tuple[int, ...]:
+    """Cut a lot evenly to the largest hopper, which dries what is purged too."""
+    limit = largest_charge_kg(plant.facts.hoppers)
+    if limit is None or plant.material_of[lot.filament].resin_dry_h == 0:
+        return lot.spools
+    purged = plant.resin_kg(line, holds, lot.filament, [0] * len(lot.spools))
+    wound = plant.resin_kg(line, holds, lot.filament, lot.spools) - purged
+    share = max((limit - purged) / wound, 0.0)
+    return lot.spools if share >= 1 else tuple(int(n * share + 1e-9) for n in lot.spools)
