@@ -63,7 +63,9 @@ def fan_picture(projection: Projection) -> Picture:
             "high_outer": high_outer,
             "supply": [row.supply for row in rows],
             "unit": _("spools"),
+            "list_end": sum(row.day <= projection.list_last_day for row in rows) - 1,
             "names": {
+                "list_end": _("end of the list"),
                 "middle": _("Stock in the middle case"),
                 "inner": _("half of the cases"),
                 "outer": _("nine cases of ten"),
@@ -89,6 +91,11 @@ def _fan_words(projection: Projection) -> str:
             "high": last.quantiles[-1],
         }
     ]
+    if last.day > projection.list_last_day:
+        words.append(
+            _("What later lists will make is not in it: this one ends on %(day)s.")
+            % {"day": formats.date_format(projection.list_last_day, "D j M")}
+        )
     short = next((row.day for row in projection.rows if row.quantiles[0] < 0), None)
     if short is None:
         words.append(_("Up to then it runs short in fewer than one case of twenty."))

@@ -75,6 +75,14 @@ WORKING_PAGES = (
         "beside it. Times are in the plant's zone.",
     ),
     WorkingPage(
+        route="pages:purchases",
+        title="To buy",
+        role="planner and owner",
+        permission="planner.view_makelist",
+        purpose="Materials and parts to buy, by the last day on which they still come in time, as the lines would need "
+        "them if the store set no limits.",
+    ),
+    WorkingPage(
         route="pages:forecast",
         title="Forecast",
         role="planner and owner",

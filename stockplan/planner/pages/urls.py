@@ -11,6 +11,7 @@ from stockplan.planner.pages import (
     make_list,
     oven,
     owner,
+    purchases,
     run_card,
     sku,
     stock,
@@ -46,6 +47,8 @@ urlpatterns = [
     path("ovens/<str:code>/unload/", oven.unload, name="unload"),
     path("owner/", owner.owner, name="owner"),
     path("owner/<str:name>.csv", owner.table, name="owner-table"),
+    path("purchases/", purchases.purchases, name="purchases"),
+    path("purchases/advise/", purchases.advise, name="advise"),
     path("run-cards/", run_card.run_cards, name="run-cards"),
     path("run-cards/<str:code>/", run_card.card, name="run-card"),
 ]

@@ -33,10 +33,11 @@ class ProjectionRow:
 
 @dataclass(frozen=True)
 class Projection:
-    """Projected stock of one SKU, from the list's own instant and forecast."""
+    """Projected stock of one SKU, from the list's own instant and forecast; nothing is planned after its last day."""
 
     sku_code: str
     as_of: datetime
+    list_last_day: date
     on_shelf: int
     order_up_to: int
     method: str
@@ -65,6 +66,7 @@ def projected_stock(sku_code: str, make_list_id: UUID | str) -> Projection:
     return Projection(
         sku_code=sku_code,
         as_of=make_list.as_of,
+        list_last_day=make_list.last_day,
         on_shelf=on_shelf,
         order_up_to=level or 0,
         method=row.method,

@@ -110,7 +110,23 @@
                         color: colour_of("chart-text"),
                     },
                     lineStyle: { type: "dashed", width: 2, color: colour_of("chart-axis") },
-                    data: [{ yAxis: 0 }],
+                    data: [
+                        { yAxis: 0 },
+                        ...(data.list_end < data.labels.length - 1
+                            ? [
+                                  {
+                                      xAxis: data.list_end,
+                                      label: {
+                                          show: true,
+                                          formatter: data.names.list_end,
+                                          position: "insideEndTop",
+                                          color: colour_of("chart-text"),
+                                      },
+                                      lineStyle: { type: "dotted", width: 2, color: colour_of("chart-axis") },
+                                  },
+                              ]
+                            : []),
+                    ],
                 },
             },
         ],

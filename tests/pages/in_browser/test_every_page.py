@@ -34,6 +34,7 @@ PATHS = [
     "/admin/make-list/week/",
     "/admin/filaments/PLA-BLACK-1.75/",
     "/admin/skus/PLA-BLACK-1000/",
+    "/admin/purchases/",
     "/admin/forecast/",
     "/admin/line/",
     "/admin/line/L1/",

@@ -1,0 +1,49 @@
+"""What to buy and by when. Takes some seconds to compute, so a button asks for it and the page says so."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from inventory.errors import BooksError
+from stockplan.planner.core.purchasing import Purchase
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
+from stockplan.planner.services.purchase_advice import advise_purchases
+
+
+@require_safe
+@working_page("planner.view_makelist")
+def purchases(request: HttpRequest) -> HttpResponse:
+    """Show the button that asks for the advice."""
+    return _show(request, None)
+
+
+@require_POST
+@planning_action
+def advise(request: HttpRequest) -> HttpResponse:
+    """Compute what to buy from what the books know now, and show it by the day until which to buy it."""
+    now = timezone.now()
+    try:
+        advised = advise_purchases(as_of=now, now=now)
+    except (PlanningError, BooksError) as error:
+        messages.error(request, f"Nothing was computed: {error}")
+        return _show(request, None, status=422)
+    return _show(request, advised)
+
+
+def _show(request: HttpRequest, advised: tuple[Purchase, ...] | None, *, status: int = 200) -> HttpResponse:
+    by_day = sorted(advised or (), key=lambda purchase: (purchase.buy_by, purchase.item))
+    return page(
+        request,
+        "planner/purchases.html",
+        status=status,
+        about=page_by_route("pages:purchases"),
+        is_computed=advised is not None,
+        days=[(day, list(rows)) for day, rows in groupby(by_day, key=lambda purchase: purchase.buy_by)],
+        may_plan=may_plan(request.user),
+    )

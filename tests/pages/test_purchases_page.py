@@ -1,0 +1,82 @@
+"""What to buy, by the day until which to buy it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+
+import pytest
+from django.test import Client
+
+from stockplan.planner.core.purchasing import Purchase
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages import purchases
+from tests.pages.shown_plant import ShownPlant
+
+LogIn = Callable[[str], Client]
+
+
+def purchase(item: str, buy_by: date, *, late_days: int = 0) -> Purchase:
+    return Purchase(
+        item=item,
+        name=f"Item {item}",
+        unit="kg",
+        quantity=1500.0,
+        packs=3,
+        on_hand=12.5,
+        expected_need=900.0,
+        runs_out_on=date(2027, 3, 12),
+        buy_by=buy_by,
+        late_days=late_days,
+    )
+
+
+@pytest.fixture
+def advised(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three purchases of two days, in the order of their urgency, as the planner would give them."""
+    rows = (
+        purchase("RESIN-B", date(2027, 3, 3)),
+        purchase("RESIN-A", date(2027, 3, 1), late_days=2),
+        purchase("BOX", date(2027, 3, 3)),
+    )
+    monkeypatch.setattr(purchases, "advise_purchases", lambda **_: rows)
+
+
+def test_purchases_stand_by_the_day_until_which_to_buy(shown: ShownPlant, logged_in: LogIn, advised: None) -> None:
+    days = logged_in("planner").post("/admin/purchases/advise/").context["days"]
+    assert [(day, [row.item for row in rows]) for day, rows in days] == [
+        (date(2027, 3, 1), ["RESIN-A"]),
+        (date(2027, 3, 3), ["BOX", "RESIN-B"]),
+    ]
+
+
+def test_purchase_says_how_much_and_that_it_comes_too_late(shown: ShownPlant, logged_in: LogIn, advised: None) -> None:
+    text = logged_in("planner").post("/admin/purchases/advise/").text
+    assert "Buy by Mon 1 Mar" in text
+    assert "1,500 kg" in text
+    assert "3 packs" in text
+    assert "comes 2 days too late" in text
+
+
+def test_nothing_to_buy_is_said(shown: ShownPlant, logged_in: LogIn, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(purchases, "advise_purchases", lambda **_: ())
+    assert "Nothing has to be bought" in logged_in("planner").post("/admin/purchases/advise/").text
+
+
+def test_fault_of_the_planner_is_told(shown: ShownPlant, logged_in: LogIn, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(**_: object) -> tuple[Purchase, ...]:
+        raise PlanningError("There is no line.")
+
+    monkeypatch.setattr(purchases, "advise_purchases", fail)
+    answer = logged_in("planner").post("/admin/purchases/advise/")
+    assert answer.status_code == 422
+    assert "Nothing was computed: There is no line." in answer.text
+
+
+def test_real_advice_answers_on_the_page(shown: ShownPlant, logged_in: LogIn) -> None:
+    assert logged_in("planner").post("/admin/purchases/advise/").context["is_computed"]
+
+
+@pytest.mark.parametrize("role", ["sales", "floor"])
+def test_who_does_not_plan_computes_nothing(shown: ShownPlant, logged_in: LogIn, role: str) -> None:
+    assert logged_in(role).post("/admin/purchases/advise/").status_code == 403
