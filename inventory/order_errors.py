@@ -65,6 +65,12 @@ class ClosedOrderError(ConflictError):
     code = "order_closed"
 
 
+class OrderChangedError(ConflictError):
+    """The order is no longer as the caller read it."""
+
+    code = "order_changed"
+
+
 class BelowShippedError(ConflictError):
     """A line cannot be reduced below what has left the plant."""
 

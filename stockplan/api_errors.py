@@ -28,6 +28,7 @@ from inventory.api.clock import ReplayNeededError
 from inventory.api.idempotency import HEADER, KeyFormatError
 from inventory.api.views import QueryError
 from inventory.errors import BooksError, ConflictError, InvalidInputError, NotFoundError
+from inventory.order_errors import OrderChangedError
 from inventory.rules.calendar import CalendarError
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
@@ -43,6 +44,7 @@ STATUS_OF: tuple[tuple[type[Exception], HTTPStatus], ...] = (
     (ReplayNeededError, HTTPStatus.FORBIDDEN),
     (KeyFormatError, HTTPStatus.BAD_REQUEST),
     (MakeListNotFoundError, HTTPStatus.NOT_FOUND),
+    (OrderChangedError, HTTPStatus.PRECONDITION_FAILED),
     (ConflictError, HTTPStatus.CONFLICT),
     (ListDaysError, HTTPStatus.UNPROCESSABLE_ENTITY),
     (WeekError, HTTPStatus.UNPROCESSABLE_ENTITY),

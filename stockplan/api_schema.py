@@ -75,8 +75,15 @@ class ProblemAutoSchema(AutoSchema):
 
     def _error_codes(self) -> tuple[str, ...]:
         has_body = self.method in ("POST", "PUT", "PATCH")
-        has_query = any(parameter["in"] == "query" for parameter in self._get_parameters())
-        return ALWAYS + (WITH_INPUT if has_body or has_query else ()) + (WITH_BODY if has_body else ())
+        parameters = self._get_parameters()
+        has_query = any(parameter["in"] == "query" for parameter in parameters)
+        has_condition = any(parameter["name"] == "If-Match" for parameter in parameters)
+        return (
+            ALWAYS
+            + (WITH_INPUT if has_body or has_query else ())
+            + (WITH_BODY if has_body else ())
+            + (("412",) if has_condition else ())
+        )
 
     def _problem(self, code: str) -> dict[str, Any]:
         response = OpenApiResponse(ProblemSerializer, description=HTTPStatus(int(code)).phrase)

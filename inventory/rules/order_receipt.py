@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
 
 CANCELLED = "The order is cancelled."
 
@@ -66,6 +67,21 @@ class OrderReceipt:
     lines: tuple[LinePromise, ...]
     earliest_capacity_day: date | None = None
     replayed: bool = False
+
+    @property
+    def version(self) -> str:
+        """Another text for every state of the order and its promises; when capacity could give it does not count."""
+        state = replace(
+            self,
+            received_at=self.received_at.astimezone(UTC),
+            lines=tuple(
+                replace(line, from_supply=tuple(sorted(line.from_supply, key=repr)), earliest_capacity_day=None)
+                for line in self.lines
+            ),
+            earliest_capacity_day=None,
+            replayed=False,
+        )
+        return hashlib.sha256(repr(state).encode()).hexdigest()[:32]
 
     @property
     def unpromised_lines(self) -> tuple[LinePromise, ...]:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
 from django.db import transaction
 from django.db.models import Q
 
 from inventory.models import Allocation, Order, OrderLine, OrderLineChange, Sku
-from inventory.order_errors import BelowShippedError, OrderFieldError
+from inventory.order_errors import BelowShippedError, OrderChangedError, OrderFieldError
 from inventory.rules.allocation import SourceKey
 from inventory.rules.clock import Clock
 from inventory.rules.order_draft import check_wanted_day, checked_lines
@@ -52,29 +52,41 @@ def amend_order(
     clock: Clock,
     lines: Sequence[tuple[str, int]] | None = None,
     wanted_day: date | Unchanged | None = UNCHANGED,
+    versions: Collection[str] | None = None,
 ) -> OrderReceipt:
     """Change an open order: `lines` are all its lines as they are to stand; an SKU that is left out is dropped.
 
     The due day stays. What a line no longer needs goes back and serves the lines that wait for it; what it needs
-    more is promised as for a new order. A line keeps its number. The queries do not grow with the lines.
+    more is promised as for a new order. A line keeps its number. The queries do not grow with the lines. With
+    `versions` (of `OrderReceipt`) the order is changed only if it is in one of these states.
 
     Raises
     ------
     UnknownOrderError, ClosedOrderError
         If there is no such order, or it is shipped or cancelled.
+    OrderChangedError
+        If it is in none of the states in `versions`.
     BelowShippedError
         If a line would stand below what has left the plant.
     InvalidInputError
         For an unknown SKU, one that is added while not on sale, or a quantity outside its limits.
     """
     wanted = None if lines is None else dict(checked_lines(lines))
-    _amend(order_id, wanted, wanted_day, clock)
+    _amend(order_id, wanted, wanted_day, clock, versions)
     return with_capacity(order_receipt(order_id), as_of=clock.known_at)
 
 
 @transaction.atomic
-def _amend(order_id: int, wanted: Mapping[str, int] | None, wanted_day: date | Unchanged | None, clock: Clock) -> None:
+def _amend(
+    order_id: int,
+    wanted: Mapping[str, int] | None,
+    wanted_day: date | Unchanged | None,
+    clock: Clock,
+    versions: Collection[str] | None,
+) -> None:
     order = lock_open_order(order_id, clock=clock)
+    if versions is not None and order_receipt(order_id).version not in versions:
+        raise OrderChangedError(f"Order {order.reference} has changed since it was read; read it again.")
     today = _set_wanted_day(order, wanted_day, clock=clock)
     standing = list(order.lines.select_related("sku__item").order_by("line_no"))
     quantities = {line.sku.item.code: line.quantity for line in standing} if wanted is None else wanted

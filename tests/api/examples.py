@@ -50,6 +50,9 @@ are logged in get the scopes of their groups (`sales`, `planner`, `floor`, `owne
   forget_answers` deletes older ones). An error is not stored, for it changed nothing: the key may be tried again.
 - **Orders without a key** are safe as well: posted again under the same channel and reference with the same body an
   order answers 200, `replayed` is true and nothing changes; with another body it answers 409.
+- **What has not changed.** The stock list carries an `ETag`; sent back as `If-None-Match` it answers 304 while no row
+  of the page has changed (`as_of` does not count). An order carries one for its state: a PATCH with it as `If-Match`
+  answers 412 where the order, or what it is promised, has changed since.
 - **Limits.** A body has at most 256 KiB, an order 100 lines, a line 100,000 spools. Members that are not listed
   here are refused.
 - **A token of one channel** sees and posts that channel's orders only; others answer 404.

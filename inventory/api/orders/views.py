@@ -11,6 +11,7 @@ from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
 from inventory.api.clock import day_in_range, read_instant, read_now, receipt_clock, write_clock
+from inventory.api.conditional import IF_MATCH, version_header, versions_that_match
 from inventory.api.fields import AsOfQuery
 from inventory.api.orders.channels import channel_to_list, channel_to_post, check_sees_order
 from inventory.api.orders.serializers import (
@@ -91,11 +92,11 @@ class OrderView(ApiView):
         as_of = read_instant(request, as_of=query.get("as_of"))
         check_sees_order(caller_of(request), order)
         receipt = with_capacity(order_receipt(order, as_of=as_of), as_of=read_now(as_of))
-        return Response(OrderSerializer(receipt).data)
+        return Response(OrderSerializer(receipt).data, headers=version_header(receipt.version))
 
-    @extend_schema(operation_id="amend_order", request=AmendBody, responses=OrderSerializer)
+    @extend_schema(operation_id="amend_order", parameters=[IF_MATCH], request=AmendBody, responses=OrderSerializer)
     def patch(self, request: Request, order: int) -> Response:
-        """Change lines or wanted day of an open order; its due day stays."""
+        """Change lines or wanted day of an open order; its due day stays. `If-Match` guards against another change."""
         body = checked_body(AmendBody, request)
         clock = write_clock(request, stated=body.get("occurred_at"))
         check_sees_order(caller_of(request), order)
@@ -104,8 +105,9 @@ class OrderView(ApiView):
             lines=_lines(body["lines"]) if "lines" in body else None,
             wanted_day=day_in_range(body["wanted_day"], where="/wanted_day") if "wanted_day" in body else UNCHANGED,
             clock=clock,
+            versions=versions_that_match(request),
         )
-        return Response(OrderSerializer(receipt).data)
+        return Response(OrderSerializer(receipt).data, headers=version_header(receipt.version))
 
 
 class OrderCancelView(ApiView):

@@ -7,6 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.clock import read_instant, read_now
+from inventory.api.conditional import IF_NONE_MATCH, NOT_MODIFIED, answer_if_new
 from inventory.api.pages import page_of
 from inventory.api.stock.serializers import StockPageSerializer, StockQuery
 from inventory.api.views import ApiView, checked_query
@@ -18,7 +19,11 @@ class StockListView(ApiView):
 
     required_scopes = {"GET": ("stock:read",)}
 
-    @extend_schema(operation_id="list_stock", parameters=[StockQuery], responses=StockPageSerializer)
+    @extend_schema(
+        operation_id="list_stock",
+        parameters=[StockQuery, IF_NONE_MATCH],
+        responses={200: StockPageSerializer, 304: NOT_MODIFIED},
+    )
     def get(self, request: Request) -> Response:
         """List stock in the order of SKU codes; of a search the best finds come first."""
         query = checked_query(StockQuery, request)
@@ -34,7 +39,7 @@ class StockListView(ApiView):
         )
         rows = [row for row in rows if _cursor(row) > query.get("cursor", "")]
         page, following = page_of(rows, key=_cursor, limit=query["limit"], request=request)
-        return Response(StockPageSerializer({"as_of": read_at, "next": following, "results": page}).data)
+        return answer_if_new(request, StockPageSerializer({"as_of": read_at, "next": following, "results": page}).data)
 
 
 def _cursor(row: StockRow) -> str:
