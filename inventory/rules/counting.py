@@ -113,9 +113,9 @@ def value_classes(yearly_value: Mapping[int, Decimal]) -> dict[int, ValueClass]:
     total = sum(yearly_value.values(), Decimal(0))
     before, classes = Decimal(0), {}
     for sku, value in sorted(yearly_value.items(), key=lambda pair: (-pair[1], pair[0])):
-        if value > 0 and before < A_SHARE * total:
+        if before < A_SHARE * total:
             classes[sku] = ValueClass.A
-        elif value > 0 and before < B_SHARE * total:
+        elif before < B_SHARE * total:
             classes[sku] = ValueClass.B
         else:
             classes[sku] = ValueClass.C

@@ -168,6 +168,25 @@ def test_capability_off_the_middle_is_less_than_that_of_the_tolerance() -> None:
     )
 
 
+def test_capability_is_the_same_on_either_side_of_the_middle() -> None:
+    sides = [capability(mean=mean, sd=0.01, lower=1.72, upper=1.78).cpk for mean in (1.74, 1.76)]
+    assert sides == pytest.approx([2 / 3, 2 / 3])
+
+
+def test_ovality_is_told_on_average_and_at_its_largest() -> None:
+    summary = summarise_diameters(np.array([1.75, 1.75]), np.array([1.74, 1.77]), limits=LIMITS)
+    assert (summary.mean_ovality_mm, summary.largest_ovality_mm) == pytest.approx((0.015, 0.02))
+
+
+def test_reading_after_the_last_full_subgroup_counts_overall_and_not_within() -> None:
+    # Two pairs around 1.75 with ranges 0.01, and one reading of 1.77 that no pair holds.
+    readings = np.array([1.745, 1.755, 1.745, 1.755, 1.77])
+    summary = summarise_diameters(readings, one_axis(5), limits=LIMITS, subgroup_size=2)
+    assert summary.within is not None
+    assert summary.within.cpk == pytest.approx(0.03 / (3 * 0.01 / 1.128), abs=1e-9)
+    assert summary.mean_mm == pytest.approx(1.754)
+
+
 def test_axes_of_different_lengths_are_refused() -> None:
     with pytest.raises(ValueError, match="axes of one length"):
         summarise_diameters(np.array([1.75, 1.75]), one_axis(1), limits=LIMITS)

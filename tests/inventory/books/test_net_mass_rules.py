@@ -27,8 +27,8 @@ def test_tolerable_error_is_that_of_the_directive(nominal_g: int, error_g: float
 
 
 def test_percentage_is_rounded_up_to_a_tenth_of_a_gram() -> None:
-    # 3 % of 333 g are 9.99 g.
-    assert tolerable_negative_error_g(333) == Decimal("10.0")
+    # 3 % of 334 g are 10.02 g.
+    assert tolerable_negative_error_g(334) == Decimal("10.1")
 
 
 @pytest.mark.parametrize("nominal_g", [4, 10_001])
