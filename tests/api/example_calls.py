@@ -111,7 +111,8 @@ def _make_lists(call: Recorder) -> Iterator[Exchange]:
 def _floor(call: Recorder) -> Iterator[Exchange]:
     yield call.get("/runs/", state="released", limit=1, as_of="2027-03-01T08:40:00Z")
     listed = call.get("/runs/", state="released", as_of="2027-03-01T08:40:00Z").answer["results"]
-    snow, stone = sorted(listed, key=lambda row: row["filament"])
+    by_filament = {row["filament"]: row for row in listed}
+    snow, stone = by_filament["PLA-SNOW-175"], by_filament["PLA-STONE-175"]
     run, spools = snow["run"], {row["sku"]: row["planned"] for row in snow["outputs"]}
     yield call.get("/runs/{run}/", run=run, as_of="2027-03-01T08:40:00Z")
     times = {"planned_start": "2027-03-01T12:45:00Z", "planned_end": "2027-03-01T14:50:00Z"}
