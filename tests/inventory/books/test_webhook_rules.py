@@ -69,6 +69,7 @@ def test_spread_adds_up_to_a_tenth() -> None:
         "::ffff:127.0.0.1",  # IPv4-mapped, RFC 4291
         "::ffff:10.0.0.1",
         "64:ff9b::7f00:1",  # NAT64 of 127.0.0.1, RFC 6052
+        "64:ff9b:1::7f00:1",  # local NAT64 of 127.0.0.1, RFC 8215
         "2002:7f00:1::1",  # 6to4 of 127.0.0.1, RFC 3056
         "2001::1",  # Teredo, RFC 4380
     ],
