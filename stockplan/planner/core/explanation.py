@@ -106,6 +106,15 @@ def no_room_sentence(plant: Plant, rival: Rival | None, more_misses: float | Non
     )
 
 
+def gap_sentence(misses: float, least: float) -> str:
+    """Say how far the list may be from the best one."""
+    share = (misses - least) / misses if misses > 0 else 0.0
+    return (
+        f"The list leaves {misses:.2f} misses; no list can leave fewer than {least:.2f}, "
+        f"so at most {share:.1%} of them could be avoided by a better one."
+    )
+
+
 def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[str, ...]:
     """State what the list takes for granted."""
     p, load = facts.parameters, outlook.load

@@ -10,18 +10,23 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from stockplan.planner.core.drying import largest_charge_kg
-from stockplan.planner.core.floor import Lot
-from stockplan.planner.core.list_problem import list_problem
+from stockplan.planner.core.floor import Floor, Lot, TimedRun
+from stockplan.planner.core.list_problem import ListProblem, list_problem
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.materials import StoreBoard, needs_of
 from stockplan.planner.core.pinned import place_late, place_pinned
 from stockplan.planner.core.plant import Plant
+from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.problem import Budget
 from stockplan.planner.core.search.search import search
 from stockplan.planner.core.sequence import sequences_of
-from stockplan.planner.core.supply import supply_state
+from stockplan.planner.core.supply import SupplyState, supply_state
 
 ROUNDS = 3
+# What a spool above its order-up-to level counts for each ship day, in misses: more than it could avoid.
+ABOVE_LEVEL = 0.05
+# Subgradient steps; more do not raise the bound of a list by a thousandth.
+BOUND_STEPS = 30
 
 
 def improved(made: Made) -> Made:
@@ -30,15 +35,8 @@ def improved(made: Made) -> Made:
     moves = plant.facts.parameters.search_moves * len(plant.filaments)
     if moves == 0 or not made.runs:
         return made
-    floor, state = made.opening.floor.copy(), supply_state(plant, made.opening, tables=made.before.tables)
-    pinned = place_pinned(floor, state, rules=made.rules)
-    found = list_problem(
-        floor,
-        state,
-        allowed=sorted(made.rules.allowed),
-        fixed=sorted(made.rules.exact),
-        price_per_min=_price_per_min(made),
-    )
+    floor, state, pinned = _after_pinned(made)
+    found = _problem(made, floor, state, price_per_min=_price_per_min(made), above_level=ABOVE_LEVEL)
     of_index = sequences_of([r for r in made.runs if not r.lot.is_pinned and r.timing.start_min < plant.end_min])
     plan = search(found.problem, found.plan(of_index), budget=Budget(moves=moves // ROUNDS, rounds=ROUNDS)).plan
     sequences = sequences_of(pinned)
@@ -46,6 +44,23 @@ def improved(made: Made) -> Made:
         cut = _affordable(plant, floor.store, line, floor.lines[line].holds, lots)
         sequences[line] = [*sequences.get(line, ()), *cut]
     return _better(made, sequences)
+
+
+def least_misses(made: Made) -> float:
+    """Return a number of misses that no list with the same pinned runs goes below."""
+    floor, state, _ = _after_pinned(made)
+    return lower_bound(_problem(made, floor, state).problem, above=made.misses, steps=BOUND_STEPS)
+
+
+def _after_pinned(made: Made) -> tuple[Floor, SupplyState, list[TimedRun]]:
+    """Return floor and supply with the pinned runs alone, and those."""
+    plant = made.floor.plant
+    floor, state = made.opening.floor.copy(), supply_state(plant, made.opening, tables=made.before.tables)
+    return floor, state, place_pinned(floor, state, rules=made.rules)
+
+
+def _problem(made: Made, floor: Floor, state: SupplyState, **prices: float) -> ListProblem:
+    return list_problem(floor, state, allowed=sorted(made.rules.allowed), fixed=sorted(made.rules.exact), **prices)
 
 
 def _better(made: Made, sequences: dict[str, list[Lot]]) -> Made:

@@ -27,9 +27,6 @@ from stockplan.planner.core.search.problem import (
 from stockplan.planner.core.supply import SupplyState
 from stockplan.planner.core.timing import Span, Spans
 
-# What a spool above its order-up-to level counts for each ship day, in misses: more than it could avoid.
-ABOVE_LEVEL = 0.05
-
 
 @dataclass(frozen=True)
 class ListProblem:
@@ -64,7 +61,13 @@ class ListProblem:
 
 
 def list_problem(
-    floor: Floor, state: SupplyState, *, allowed: Sequence[str], fixed: Sequence[int], price_per_min: float
+    floor: Floor,
+    state: SupplyState,
+    *,
+    allowed: Sequence[str],
+    fixed: Sequence[int],
+    price_per_min: float = 0.0,
+    above_level: float = 0.0,
 ) -> ListProblem:
     """Lay out what may still be made.
 
@@ -78,6 +81,8 @@ def list_problem(
         SKUs (by index) of which nothing more is made.
     price_per_min
         What a minute of changeover costs in misses, for what later lists could make in it.
+    above_level
+        What a spool above its order-up-to level costs in misses for each ship day.
     """
     plant = floor.plant
     filaments = tuple(plant.filaments)
@@ -88,7 +93,7 @@ def list_problem(
         lines=[_line(floor, line, filaments, arrival, price_per_min) for line in plant.lines],
         family_of=np.array([index[sku.filament] for sku in plant.facts.skus], dtype=np.int64),
         costs=[
-            _costs(plant, state, s, may=sku.filament in allowed and s not in fixed)
+            _costs(plant, state, s, may=sku.filament in allowed and s not in fixed, above_level=above_level)
             for s, sku in enumerate(plant.facts.skus)
         ],
         release_min=np.array([_dry_at(floor, code) for code in filaments], dtype=np.int64),
@@ -97,7 +102,7 @@ def list_problem(
     return ListProblem(problem, filaments, tuple(plant.lines))
 
 
-def _costs(plant: Plant, state: SupplyState, sku: int, *, may: bool) -> Floats:
+def _costs(plant: Plant, state: SupplyState, sku: int, *, may: bool, above_level: float) -> Floats:
     """Weighted misses of each day with 0.. further spools by it, and what is above the level of that day."""
     days = len(plant.facts.days)
     level = np.array([state.most(sku, minute) for minute in plant.pick_ups])
@@ -105,7 +110,7 @@ def _costs(plant: Plant, state: SupplyState, sku: int, *, may: bool) -> Floats:
     further = np.arange(most + 1)[:, None]
     table = state.tables[sku]
     misses = table.cost[np.arange(days)[None, :], table.column(state.supply[sku][None, :] + further)]
-    above = np.maximum(further - level[None, :], 0) * ABOVE_LEVEL
+    above = np.maximum(further - level[None, :], 0) * above_level
     return np.asarray((misses + above) * day_weights(plant)[None, :])
 
 

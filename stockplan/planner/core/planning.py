@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from stockplan.planner.core.explanation import assumptions, run_reason
+from stockplan.planner.core.explanation import assumptions, gap_sentence, run_reason
 from stockplan.planner.core.facts import InstructionKind, PlanFacts
 from stockplan.planner.core.floor import TimedRun
-from stockplan.planner.core.improvement import improved
+from stockplan.planner.core.improvement import improved, least_misses
 from stockplan.planner.core.left_out import BlockedRun, LeftOut, left_out, with_exchanges
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.materials import StoreBoard, needs_of
@@ -35,7 +35,7 @@ class ListedRun:
 
 @dataclass(frozen=True)
 class Plan:
-    """A make list as computed. `supply_with` is the supply (S, T) that its runs give."""
+    """A make list as computed. No list with the same pinned runs misses fewer than `least_misses`."""
 
     plant: Plant
     opening: Opening
@@ -47,6 +47,7 @@ class Plan:
     outlook: Outlook
     misses_without: float
     misses_with: float
+    least_misses: float
 
 
 def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) -> Plan:
@@ -95,7 +96,7 @@ def _with_words(made: Made) -> Plan:
     plant, opening = made.floor.plant, made.opening
     order = made.ranked()
     blocked, others = left_out(made, order)
-    outlook = outlook_of(plant)
+    outlook, least = outlook_of(plant), least_misses(made)
     return Plan(
         plant=plant,
         opening=opening,
@@ -103,10 +104,11 @@ def _with_words(made: Made) -> Plan:
         runs=tuple(_listed(plant, opening, made.floor.store, row) for row in order),
         blocked=blocked,
         left_out=others,
-        assumptions=assumptions(plant.facts, outlook),
+        assumptions=(*assumptions(plant.facts, outlook), gap_sentence(made.misses, least)),
         outlook=outlook,
         misses_without=made.misses_of(opening.supply),
         misses_with=made.misses,
+        least_misses=least,
     )
 
 

@@ -56,7 +56,7 @@ def test_search_sees_the_misses_that_the_floor_gives(seed: int) -> None:
     plant = plant_of(replace(instance, skus=skus).in_order())
     opening = opening_of(plant)
     state = supply_state(plant, opening)
-    given = list_problem(opening.floor, state, allowed=CODES, fixed=(), price_per_min=0.0)
+    given = list_problem(opening.floor, state, allowed=CODES, fixed=())
     lots = {"L1": [Lot("B", (10, 7)), Lot("A", (3, 0))], "L2": [Lot("C", (20, 4)), Lot("B", (1, 1)), Lot("C", (0, 9))]}
     lay_out(opening.floor.copy(), state, lots)
     misses = all_misses(state.tables, state.supply, weights=day_weights(plant)).sum()
@@ -67,6 +67,15 @@ def test_search_sees_the_misses_that_the_floor_gives(seed: int) -> None:
 def test_list_is_better_than_by_the_index_alone_when_lines_are_short(seed: int) -> None:
     instance = busy_plant(seed)
     assert make_plan(instance).misses_with < index_alone(instance).misses_with
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_list_states_a_bound_that_no_list_of_any_work_goes_below(seed: int) -> None:
+    instance = busy_plant(seed)
+    plan, other = make_plan(instance), index_alone(instance)
+    assert 0 < plan.least_misses <= plan.misses_with
+    assert plan.least_misses <= other.misses_with
+    assert f"no list can leave fewer than {plan.least_misses:.2f}" in plan.assumptions[-1]
 
 
 def test_forbidden_filament_stays_off_and_sized_sku_is_made_exactly_so_often() -> None:
