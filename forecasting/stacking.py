@@ -22,8 +22,6 @@ IntArray = NDArray[np.int64]
 # Windows that the prior counts for, of all SKUs together and of a class; rules of ours.
 PRIOR_WINDOWS, CLASS_PRIOR_WINDOWS = 20.0, 50.0
 ROUNDS = 40
-# A method that gave next to no chance to what happened, measured by the best one, is wrong in its far tail alone.
-LEAST_SHARE_OF_BEST = 1e-6
 # A weight below this is no say; the mixture is kept short.
 LEAST_WEIGHT = 0.01
 
@@ -73,13 +71,15 @@ def _without_gaps(mass: FloatArray) -> FloatArray:
     is_gap = np.isnan(mass)
     known = np.where(is_gap, 0.0, mass)
     filled = np.where(is_gap, known.sum(axis=0) / np.maximum((~is_gap).sum(axis=0), 1), known)
-    return np.asarray(np.maximum(filled, np.maximum(LEAST_SHARE_OF_BEST * filled.max(axis=0), np.finfo(float).tiny)))
+    # What no method gave any chance says nothing about which is right.
+    return np.asarray(np.where(filled.any(axis=0), filled, 1.0))
 
 
 def _climbed(mass: FloatArray, count: FloatArray, *, start: FloatArray, prior: FloatArray) -> FloatArray:
     weight = start
     for _ in range(ROUNDS):
-        weight = weight * (mass @ (count / (weight @ mass))) + prior
+        given = np.maximum(weight @ mass, np.finfo(float).tiny)
+        weight = weight * (mass @ (count / given)) + prior
         weight = weight / weight.sum()
     return weight
 
