@@ -32,10 +32,6 @@ class DemandSet:
     season_length: int
     is_counted: bool = True
 
-    @property
-    def is_daily(self) -> bool:
-        return self.season_length == WEEK
-
 
 def demand_sets() -> tuple[DemandSet, ...]:
     """Return all tables in the order in which they are printed."""
@@ -47,7 +43,7 @@ def demand_sets() -> tuple[DemandSet, ...]:
         DemandSet("PBS, monthly", _pbs(), 12),
         DemandSet("bike sales, weekly", _bike_sales(), 1),
         DemandSet("pizzaplace, daily", _pizzaplace(), WEEK, is_counted=False),
-        DemandSet("demo plant, ship days", _demo_plant(), 5, is_counted=False),
+        DemandSet("demo plant, daily", _demo_plant(), WEEK, is_counted=False),
     )
 
 
@@ -119,6 +115,15 @@ def _demo_plant() -> pd.DataFrame:
     # It needs the settings, which are only set up by now.
     from stockplan.demo.generate import build_demo_plant
 
-    lines = build_demo_plant().order_book.lines
-    units = lines.pivot_table(index="day", columns="sku", values="quantity", aggfunc="sum", fill_value=0)
-    return units.astype(float)
+    plant = build_demo_plant()
+    units = plant.order_book.lines.pivot_table(
+        index="day", columns="sku", values="quantity", aggfunc="sum", fill_value=0
+    )
+    skus = plant.tables["skus.csv"]
+    days = pd.DatetimeIndex(plant.timeline.days)
+    units = units.reindex(index=range(len(days)), columns=range(len(skus)), fill_value=0).astype(float)
+    # Before its launch and after its retirement a SKU has no demand that is known.
+    first = pd.to_datetime(skus["active_from"]).to_numpy()
+    last = pd.to_datetime(skus["active_to"].replace("", "2262-01-01")).to_numpy()
+    is_sold = (days.to_numpy()[:, None] >= first) & (days.to_numpy()[:, None] <= last)
+    return units.set_axis(days).where(is_sold)

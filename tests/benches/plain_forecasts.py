@@ -34,7 +34,7 @@ def moments(units: Array) -> tuple[Array, Array]:
 
 
 def _recent(season: int) -> int:
-    return 60 if season in {5, 7} else 24
+    return 60 if season == 7 else 24
 
 
 def _ses(units: Array, constant: float = 0.1) -> Array:
