@@ -113,3 +113,5 @@ def test_scrap_and_let_down_share_resin_and_concentrate() -> None:
     # One spool is lacking on the last day: 1 kg / 0.8 of melt, 4 % of it concentrate.
     assert needs.mean["RESIN-PLA"][-1] == pytest.approx(1.2)
     assert needs.mean["CC-A"][-1] == pytest.approx(0.05)
+    # Sixteen is the variance of Poisson demand of two a day over eight days, in spools.
+    assert needs.variance["RESIN-PLA"][-1] == pytest.approx(1.2**2 * 16)
