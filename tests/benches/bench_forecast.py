@@ -181,7 +181,7 @@ def main() -> None:
         print("\n".join(rows_of(demand, outcome)), flush=True)
         worst = max(worst, outcome.ratio)
         ratios += [outcome.ratio] * demand.is_counted
-    mean = float(np.exp(np.mean(np.log(ratios))))
+    mean = float(np.exp(np.mean(np.log(ratios)))) if ratios else float("nan")
     print(f"geometric mean of the ratios {mean:.3f} (goal {GOAL_MEAN:g}), greatest {worst:.3f} (goal {WORST_RATIO:g})")
     print(f"origins for {'tuning' if options.tuning else 'the report'}; {machine()}")
 
