@@ -44,6 +44,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    # First, so that whatever the others log carries the name of the request.
+    "stockplan.request_ids.RequestIdMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -100,6 +102,17 @@ AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 LOGIN_URL = "admin:login"
+
+LOGGING: dict[str, Any] = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "filters": {"request_id": {"()": "stockplan.request_ids.RequestIdFilter"}},
+    "formatters": {"line": {"format": "{asctime} {levelname} [{request_id}] {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["request_id"], "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+    # Through the root alone: its own handlers would say everything twice, once without the name.
+    "loggers": {"django": {"handlers": [], "level": "WARNING"}},
+}
 
 LANGUAGE_CODE = "en"
 USE_I18N = True
