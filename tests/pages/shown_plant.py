@@ -214,7 +214,6 @@ def _score(demand_class: str, method: str, *, loss: float, is_benchmark: bool) -
         "is_benchmark": is_benchmark,
         "windows": 30,
         "loss": loss,
-        "chosen_for": 1,
         "coverage_0.5": 0.52,
         "coverage_0.95": 0.96,
     }

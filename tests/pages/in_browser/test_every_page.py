@@ -42,6 +42,10 @@ PATHS = [
     "/admin/owner/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",
+    "/admin/inventory/sku/",
+    "/admin/inventory/order/",
+    "/admin/planner/listedrun/",
+    "/admin/inventory/sku/import/",
 ]
 
 on_every_page = pytest.mark.parametrize("path", PATHS)
