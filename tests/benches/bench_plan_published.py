@@ -1,0 +1,171 @@
+"""The search behind the list, on published instances and against size: `python -m tests.benches.bench_plan_published`.
+
+Every run starts from a random list. Times are processor seconds after warm-up, with the machine.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from stockplan.planner.core.search.bound import lower_bound
+from stockplan.planner.core.search.problem import Budget, Found, SearchLine, SearchProblem
+from stockplan.planner.core.search.search import random_start, search
+from tests.benches.machine import machine
+from tests.planner.search.published import cyclic, entries, pigment, round_trip, weighted_tardiness
+
+Matrix = NDArray[np.float64]
+PUBLISHED = Budget(moves=200_000, rounds=30)
+
+
+def main() -> None:
+    """Print one table after the other."""
+    print(machine())
+    _solve(round_trip(_changeovers(8, seed=1).tolist()), Budget(1_000), seed=1)
+    _published()
+    _one_line()
+    _four_lines()
+    _sizes()
+
+
+def _solve(problem: SearchProblem, budget: Budget, *, seed: int) -> tuple[Found, float]:
+    start = random_start(problem, seed=seed)
+    began = time.process_time()
+    return search(problem, start, budget=budget), time.process_time() - began
+
+
+def _published() -> None:
+    print("\npublished instance; stated; found; seconds")
+    for name, stated, problem in _instances():
+        found, seconds = _solve(problem, PUBLISHED, seed=1)
+        print(f"{name}; {stated:g}; {found.cost:g}; {seconds:.2f}")
+    (entry,) = entries("Bomberger")
+    days = (22.5, 23.0, 23.5, 24.0)
+    runs = [
+        _solve(cyclic(entry["inputs"], period_days=d), Budget(1_000_000, 4, seed=s), seed=s)
+        for d in days
+        for s in (1, 2)
+    ]
+    best = min(found.cost for found, _ in runs)
+    print(f"cyclic plan of ten items; {entry['expected']['total']:.4f}; {best:.4f}; {sum(s for _, s in runs):.2f}")
+
+
+def _instances() -> list[tuple[str, float, SearchProblem]]:
+    found: list[tuple[str, float, SearchProblem]] = []
+    for e in entries("Pigment"):
+        i = e["inputs"]
+        found.append((e["name"], e["expected"]["optimal_cost"], pigment(i["demand"], i["h"], i["changeover"])))
+    found += [(e["name"], e["expected"]["optimal"], round_trip(e["inputs"]["matrix"])) for e in entries("ATSP")]
+    for e in entries("Single"):
+        i = e["inputs"]
+        found.append((e["name"], e["expected"]["optimal"], weighted_tardiness(i["p"], i["w"], i["d"])))
+    return found
+
+
+def _changeovers(runs: int, *, seed: int) -> Matrix:
+    """Minutes between runs of four materials: 50 for another material, more towards a lighter colour; row 0 holds."""
+    rng = np.random.default_rng(seed)
+    material, light = rng.integers(0, 4, runs + 1), rng.uniform(10, 95, runs + 1)
+    lighter = np.maximum(light[None, :] - light[:, None], 0)
+    minutes = (
+        50.0 * (material[:, None] != material[None, :]) + 10 + 0.5 * lighter + rng.uniform(0, 8, (runs + 1, runs + 1))
+    )
+    minutes[:, 0] = 0.0
+    return np.round(minutes)
+
+
+def _one_line() -> None:
+    print("\none line of 60 runs; seed; found; bound; gap; ms of search; ms of bound")
+    for seed in range(1, 6):
+        matrix = _changeovers(60, seed=seed)
+        found, seconds = _solve(round_trip(matrix.tolist()), Budget(100_000), seed=seed)
+        bound, bound_s = _timed(lambda m=matrix: _tour_bound(m))
+        gap = found.cost / bound - 1
+        print(f"{seed}; {found.cost:g}; {bound:.1f}; {gap:.2%}; {1000 * seconds:.0f}; {1000 * bound_s:.0f}")
+
+
+def _timed(work: Callable[[], float]) -> tuple[float, float]:
+    began = time.process_time()
+    return work(), time.process_time() - began
+
+
+def _tour_bound(cost: Matrix) -> float:
+    """Assignment LP with cuts against the round trips of its solutions (Dantzig, Fulkerson & Johnson 1954)."""
+    n = len(cost)
+    i, j = np.nonzero(~np.eye(n, dtype=bool))
+    arcs = np.arange(len(i))
+    once = coo_array((np.ones(2 * len(i)), (np.concatenate([i, n + j]), np.tile(arcs, 2)))).tocsr()
+    cuts: list[NDArray[np.bool_]] = []
+    while True:
+        leave = np.array([inside[i] & ~inside[j] for inside in cuts]).reshape(-1, len(i))
+        limits = {"A_ub": -leave.astype(float), "b_ub": -np.ones(len(cuts))} if cuts else {}
+        answer = linprog(cost[i, j], A_eq=once, b_eq=np.ones(2 * n), bounds=(0, 1), method="highs", **limits)
+        used = answer.x > 1e-6
+        parts, label = connected_components(
+            coo_array((answer.x[used], (i[used], j[used])), shape=(n, n)), connection="strong"
+        )
+        if parts == 1:
+            return float(answer.fun)
+        cuts += [label == part for part in range(parts)]
+
+
+def _four_lines() -> None:
+    print("\nfour lines of 15 runs; seed; found in about a second; found in five times the work; seconds")
+    for seed in range(1, 4):
+        problem = _lines_of_15(seed)
+        (found, seconds), (more, _) = (_solve(problem, Budget(400_000, rounds), seed=seed) for rounds in (4, 20))
+        print(f"{seed}; {found.cost:g}; {more.cost:g}; {seconds:.2f}")
+
+
+def _lines_of_15(seed: int) -> SearchProblem:
+    """60 runs of a slot each on four lines with 15 slots; what has no slot is not made."""
+    matrices = [_changeovers(60, seed=seed) for _ in range(4)]
+    lines = []
+    for at, matrix in enumerate(matrices):
+        cost = np.zeros((61, 61))
+        cost[:60, :60], cost[60, :60] = matrix[1:, 1:], matrix[1 + at * 15, 1:]
+        arrival = (np.arange(18) > 15).astype(int)[None]
+        lines.append(SearchLine(np.zeros((61, 60), int), cost, np.ones(60), arrival))
+    made = np.array([[1000.0], [0.0]])
+    return SearchProblem(lines, np.arange(60), [made] * 60, np.zeros(60, int), np.zeros(60, int))
+
+
+def _sizes() -> None:
+    print("\nSKUs; lines; without a list; found; bound; gap; seconds of search; of bound")
+    for skus, lines in ((100, 2), (400, 4), (2000, 12)):
+        problem = _plant(skus, lines, seed=1)
+        found, seconds = _solve(problem, Budget(1000 * skus, 3), seed=1)
+        bound, bound_s = _timed(lambda p=problem, c=found.cost: lower_bound(p, above=c, steps=30))
+        nothing = sum(float(table[0].sum()) for table in problem.costs)
+        gap = 1 - bound / found.cost
+        print(f"{skus}; {lines}; {nothing:.0f}; {found.cost:.0f}; {bound:.0f}; {gap:.1%}; {seconds:.1f}; {bound_s:.1f}")
+
+
+def _plant(skus: int, lines: int, *, seed: int) -> SearchProblem:
+    """Ten days of 16 hours at 85 % winding; costs are units short each day, with Poisson-like demand in steps."""
+    rng = np.random.default_rng(seed)
+    families, days = skus // 2, 10
+    matrix = _changeovers(families, seed=seed)[1:, 1:]
+    np.fill_diagonal(matrix, 0)
+    setup = np.vstack([matrix, np.zeros(families)]).astype(np.int64)
+    daily = rng.lognormal(0, 1.0, skus)
+    unit = np.full(skus, 0.85 * lines * 960 / daily.sum())
+    ends = np.arange(days) * 1440 + 960
+    arrival = np.minimum(np.searchsorted(ends, np.arange(days * 1440 + 10)) + 1, days)[None]
+    tables = []
+    for rate in daily:
+        demand = np.cumsum(np.full(days, rate)) - rng.integers(0, int(4 * rate) + 2)
+        tables.append(np.maximum(demand[None, :] - np.arange(int(rate * days) + 2)[:, None], 0.0))
+    shifts = tuple((d * 1440, d * 1440 + 960) for d in range(days))
+    line = SearchLine(setup, np.zeros((families + 1,) * 2), unit, arrival, work=shifts, setups=shifts)
+    return SearchProblem([line] * lines, np.arange(skus) // 2, tables, np.zeros(families, int), np.zeros(families, int))
+
+
+if __name__ == "__main__":
+    main()
