@@ -14,6 +14,7 @@ from inventory.api.trace import views as trace
 
 urlpatterns = [
     path("orders/", orders.OrderListView.as_view(), name="orders"),
+    path("orders/bulk/", orders.OrderBulkView.as_view(), name="orders-bulk"),
     path("orders/<int:order>/", orders.OrderView.as_view(), name="order"),
     path("orders/<int:order>/cancel/", orders.OrderCancelView.as_view(), name="order-cancel"),
     path("stock/", StockListView.as_view(), name="stock"),

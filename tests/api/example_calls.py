@@ -87,6 +87,8 @@ def _orders(call: Recorder) -> Iterator[Exchange]:
     placed = call.post("/orders/", body | {"may_part_ship": True, "ship_to": "Mill Lane 3, Lowmeadow"})
     yield placed
     order = placed.answer["id"]
+    two = [body | {"reference": "2000", "lines": lines[:1]}, body | {"reference": "2001", "lines": lines[1:]}]
+    yield call.post("/orders/bulk/", {"orders": two})
     yield call.get("/orders/", reference="2001", as_of="2027-03-01T08:05:00Z")
     yield call.get("/orders/{order}/", order=order, as_of="2027-03-01T08:05:00Z")
     changed = {"lines": [{"sku": STONE, "quantity": 2}, {"sku": SNOW, "quantity": 2}]}

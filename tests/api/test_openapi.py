@@ -13,6 +13,7 @@ DOCS = "/api/v1/docs/"
 OPERATIONS = {
     ("/api/v1/orders/", "get"),
     ("/api/v1/orders/", "post"),
+    ("/api/v1/orders/bulk/", "post"),
     ("/api/v1/orders/{order}/", "get"),
     ("/api/v1/orders/{order}/", "patch"),
     ("/api/v1/orders/{order}/cancel/", "post"),

@@ -27,6 +27,9 @@ MAX_LINES = 100
 REFERENCE_PATTERN = r"^[!-~]{1,64}$"
 
 
+MAX_ORDERS = 500
+
+
 class OrderLineBody(StrictSerializer):
     """One line of an order."""
 
@@ -130,3 +133,34 @@ class OrderPageSerializer(PageSerializer):
     """A page of orders."""
 
     results = OrderSerializer(many=True, help_text="rows of the page")
+
+
+class OrderBulkBody(StrictSerializer):
+    """Orders that are posted together; each stands for itself."""
+
+    orders = rows_of(OrderBody, at_most=MAX_ORDERS, help_text="1 to 500")
+
+
+class OrderFaultSerializer(serializers.Serializer[Any]):
+    """Why one order of many was refused."""
+
+    detail = serializers.CharField(help_text="what is wrong")
+    code = serializers.CharField(help_text="stable name of the broken rule, as in a problem document")
+    pointer = serializers.CharField(help_text="JSON pointer into the body, as URI fragment")
+
+
+class OrderOutcomeSerializer(serializers.Serializer[Any]):
+    """What came of one order of many."""
+
+    reference = serializers.CharField(help_text="the channel's own number of the order")
+    outcome = serializers.ChoiceField(
+        choices=["placed", "replayed", "refused"], help_text="placed, replayed or refused"
+    )
+    order = OrderSerializer(allow_null=True, help_text="null: refused")
+    error = OrderFaultSerializer(allow_null=True, help_text="null: not refused")
+
+
+class OrderBulkSerializer(serializers.Serializer[Any]):
+    """What came of the orders, in the order in which they were posted."""
+
+    results = OrderOutcomeSerializer(many=True, help_text="one for each order")

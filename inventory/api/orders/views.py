@@ -18,13 +18,17 @@ from inventory.api.orders.serializers import (
     AmendBody,
     CancelBody,
     OrderBody,
+    OrderBulkBody,
+    OrderBulkSerializer,
     OrderPageSerializer,
     OrderQuery,
     OrderSerializer,
 )
 from inventory.api.pages import page_of
 from inventory.api.views import ApiView, checked_body, checked_query
+from inventory.errors import BooksError
 from inventory.rules.order_draft import OrderDraft
+from inventory.rules.order_receipt import OrderReceipt
 from inventory.selectors.capacity import with_capacity
 from inventory.selectors.orders import order_receipt, order_receipts
 from inventory.services.amendments import UNCHANGED, amend_order, cancel_order
@@ -64,20 +68,22 @@ class OrderListView(ApiView):
     )
     def post(self, request: Request) -> Response:
         """Take an order in and answer at once what it is promised, from the shelf and from which run."""
-        body = checked_body(OrderBody, request)
-        clock = receipt_clock(request, stated=body.get("received_at"))
-        draft = OrderDraft(
-            channel_code=channel_to_post(caller_of(request), body.get("channel")),
-            reference=body["reference"],
-            lines=_lines(body["lines"]),
-            may_part_ship=body["may_part_ship"],
-            wanted_day=day_in_range(body["wanted_day"], where="/wanted_day"),
-            kind=body["kind"],
-            ship_to=body["ship_to"],
-        )
-        receipt = place_order(body=draft, clock=clock)
+        receipt = _placed(request, checked_body(OrderBody, request))
         code = status.HTTP_200_OK if receipt.replayed else status.HTTP_201_CREATED
         return Response(OrderSerializer(receipt).data, status=code)
+
+
+class OrderBulkView(ApiView):
+    """Many orders at once."""
+
+    required_scopes = {"POST": ("orders",)}
+
+    @extend_schema(operation_id="place_orders", request=OrderBulkBody, responses={200: OrderBulkSerializer})
+    def post(self, request: Request) -> Response:
+        """Take in up to 500 orders, each for itself, in their order: one that is refused does not stop the others."""
+        rows = checked_body(OrderBulkBody, request)["orders"]
+        results = [_outcome(request, row, pointer=f"/orders/{number}") for number, row in enumerate(rows)]
+        return Response(OrderBulkSerializer({"results": results}).data)
 
 
 class OrderView(ApiView):
@@ -127,3 +133,28 @@ class OrderCancelView(ApiView):
 
 def _lines(rows: list[dict[str, Any]]) -> list[tuple[str, int]]:
     return [(row["sku"], row["quantity"]) for row in rows]
+
+
+def _placed(request: Request, body: dict[str, Any]) -> OrderReceipt:
+    clock = receipt_clock(request, stated=body.get("received_at"))
+    draft = OrderDraft(
+        channel_code=channel_to_post(caller_of(request), body.get("channel")),
+        reference=body["reference"],
+        lines=_lines(body["lines"]),
+        may_part_ship=body["may_part_ship"],
+        wanted_day=day_in_range(body["wanted_day"], where="/wanted_day"),
+        kind=body["kind"],
+        ship_to=body["ship_to"],
+    )
+    return place_order(body=draft, clock=clock)
+
+
+def _outcome(request: Request, row: dict[str, Any], *, pointer: str) -> dict[str, Any]:
+    """What came of one order of many; a broken rule points into the whole body."""
+    try:
+        receipt = _placed(request, row)
+    except BooksError as error:
+        fault = {"detail": str(error), "code": error.code, "pointer": f"#{pointer}{error.pointer}"}
+        return {"reference": row["reference"], "outcome": "refused", "order": None, "error": fault}
+    outcome = "replayed" if receipt.replayed else "placed"
+    return {"reference": row["reference"], "outcome": outcome, "order": receipt, "error": None}
