@@ -57,7 +57,7 @@ def main() -> None:
     token, skus = _fill_database()
     counter = itertools.count(1)
     rounds: dict[str, list[Round]] = {view: [] for view in VIEWS}
-    with _server() as (port, pid):
+    with serve("tests.benches.bare_wsgi", workers=WORKERS) as (port, pid):
         for view in VIEWS:
             _post_round(port, pid, view, bodies=_bodies(skus, counter, count=50), token=token)
         for _ in range(ROUNDS):
@@ -107,13 +107,13 @@ def _bodies(skus: list[str], counter: Iterator[int], *, count: int) -> list[byte
 
 
 @contextmanager
-def _server() -> Iterator[tuple[int, int]]:
-    """Serve both views by gunicorn; the port and the process id of its master."""
+def serve(module: str, *, workers: int) -> Iterator[tuple[int, int]]:
+    """Serve a WSGI module by gunicorn; the port and the process id of its master."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    command = [sys.executable, "-m", "gunicorn", "tests.benches.bare_wsgi", "--preload", "--log-level", "warning"]
-    process = subprocess.Popen([*command, "--workers", str(WORKERS), "--bind", f"127.0.0.1:{port}"])
+    command = [sys.executable, "-m", "gunicorn", module, "--preload", "--log-level", "warning"]
+    process = subprocess.Popen([*command, "--workers", str(workers), "--bind", f"127.0.0.1:{port}"])
     try:
         _wait_until_open(port, process)
         yield port, process.pid

@@ -1,0 +1,27 @@
+"""The service for `bench_books`, without the planner: it is asked for no day, so that only the books are measured."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from datetime import date, datetime
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "stockplan.settings")
+application = get_wsgi_application()
+
+
+def no_day(sku_quantities: Mapping[int, int], *, as_of: datetime) -> dict[int, date | None]:
+    """Stands in for the planner."""
+    return dict.fromkeys(sku_quantities)
+
+
+def name_no_day() -> None:
+    """Let the books ask this module instead of the planner."""
+    from django.conf import settings
+
+    settings.EARLIEST_CAPACITY_DAY = f"{__name__}.no_day"
+
+
+name_no_day()
