@@ -21,7 +21,10 @@ class ForecastRun(models.Model):
     data_digest = models.CharField(max_length=64)
     code_version = models.CharField(max_length=40)
     benchmarks = models.JSONField(
-        default=list, help_text="rolling-origin scores: class, method, pinball loss, coverage per quantile, chosen"
+        default=list, help_text="rolling-origin scores: class, method, pinball loss, coverage per quantile"
+    )
+    alarms = models.JSONField(
+        default=list, help_text="SKUs and classes whose demand has left the forecast: scope, name, kind, since, windows"
     )
 
     class Meta:

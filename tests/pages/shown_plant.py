@@ -169,7 +169,7 @@ def build_forecast(skus: list[Sku], *, now: datetime) -> ForecastRun:
     scores = [
         _score(demand_class, method, loss=loss, is_benchmark=method == "seasonal naive")
         for demand_class in ("intermittent", "all")
-        for method, loss in (("tsb", 0.41), ("chosen", 0.40), ("seasonal naive", 0.50))
+        for method, loss in (("chosen", 0.40), ("seasonal naive", 0.50))
     ]
     days = [(timezone.localdate() + timedelta(days=ahead)).isoformat() for ahead in range(1, 11)]
     run = ForecastRun.objects.create(

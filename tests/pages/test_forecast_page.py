@@ -56,3 +56,20 @@ def test_forecast_page_says_so_when_nothing_could_be_scored(
     run.benchmarks = [{**row, "loss": loss} for row in run.benchmarks]
     run.save()
     assert "too little history" in logged_in("planner").get("/admin/forecast/").text
+
+
+def test_forecast_page_names_what_has_left_its_forecast_classes_first(shown: ShownPlant, logged_in: LogIn) -> None:
+    run = ForecastRun.objects.get()
+    sku = run.skus.select_related("sku__item").first().sku
+    run.alarms = [
+        {"scope": "sku", "name": sku.pk, "kind": "sells more than forecast", "since": "2026-10-05", "windows": 3},
+        {"scope": "class", "name": "lumpy", "kind": "spread too narrow", "since": "2026-11-02", "windows": 4},
+    ]
+    run.save()
+    text = logged_in("planner").get("/admin/forecast/").text
+    assert text.index("All lumpy SKUs") < text.index(f'<a href="/admin/skus/{sku.item.code}/">')
+    assert "Mon 5 Oct" in text
+
+
+def test_forecast_page_says_when_nothing_has_left_its_forecast(shown: ShownPlant, logged_in: LogIn) -> None:
+    assert "no SKU and no class departs" in logged_in("planner").get("/admin/forecast/").text

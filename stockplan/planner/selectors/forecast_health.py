@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Count
 
+from inventory.models import Sku
 from stockplan.planner.models import ForecastRun
 
 ALL = "all"
@@ -47,6 +48,17 @@ class MethodUse:
 
 
 @dataclass(frozen=True)
+class AlarmRow:
+    """A SKU or a class of demand (`sku_code` empty) that has left its forecast, since when, over how many windows."""
+
+    name: str
+    sku_code: str
+    kind: str
+    since: date
+    windows: int
+
+
+@dataclass(frozen=True)
 class ForecastHealth:
     """The newest forecast as a whole. `overall` is None where nothing could be scored."""
 
@@ -54,10 +66,11 @@ class ForecastHealth:
     overall: ClassHealth | None
     classes: tuple[ClassHealth, ...]
     uses: tuple[MethodUse, ...]
+    alarms: tuple[AlarmRow, ...]
 
 
 def forecast_health() -> ForecastHealth | None:
-    """Return the health of the newest forecast, None before the first. Two queries."""
+    """Return the health of the newest forecast, None before the first. Three queries."""
     newest = ForecastRun.objects.order_by("-as_of", "-id").first()
     if newest is None:
         return None
@@ -73,7 +86,25 @@ def forecast_health() -> ForecastHealth | None:
         overall=_class_health(ALL, newest.benchmarks, uses),
         classes=tuple(sorted(filter(None, classes), key=lambda one: -one.skus)),
         uses=uses,
+        alarms=_alarms(newest),
     )
+
+
+def _alarms(newest: ForecastRun) -> tuple[AlarmRow, ...]:
+    """Return classes first, then SKUs, the longest standing first."""
+    named = {row["name"] for row in newest.alarms if row["scope"] == "sku"}
+    skus = Sku.objects.filter(pk__in=named).select_related("item").in_bulk()
+    rows = [
+        AlarmRow(
+            name=skus[row["name"]].item.name if row["scope"] == "sku" else row["name"],
+            sku_code=skus[row["name"]].item.code if row["scope"] == "sku" else "",
+            kind=row["kind"],
+            since=date.fromisoformat(row["since"]),
+            windows=row["windows"],
+        )
+        for row in newest.alarms
+    ]
+    return tuple(sorted(rows, key=lambda row: (bool(row.sku_code), row.since, row.name)))
 
 
 def _class_health(name: str, scores: Sequence[Mapping[str, Any]], uses: Sequence[MethodUse]) -> ClassHealth | None:

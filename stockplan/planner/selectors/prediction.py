@@ -24,7 +24,8 @@ Floats = NDArray[np.float64]
 class Prediction:
     """Demand still to arrive, (S, T) by ship day of the list's axis, cumulated; rows in the order of `sku_ids`.
 
-    `method`, `reason`, `demand_class` are by SKU; `benchmarks` are the rows of the backtest.
+    `method`, `reason`, `demand_class` are by SKU; `benchmarks` are the rows of the backtest, `alarms` name the SKUs (by
+    id) and classes whose demand has lately left the forecast.
     """
 
     sku_ids: tuple[int, ...]
@@ -33,6 +34,7 @@ class Prediction:
     reason: tuple[str, ...]
     demand_class: tuple[str, ...]
     benchmarks: tuple[dict[str, object], ...]
+    alarms: tuple[dict[str, object], ...]
 
     @property
     def mean(self) -> Floats:
@@ -78,6 +80,7 @@ def predict(
         reason=tuple(found.reason),
         demand_class=tuple(found.demand_class),
         benchmarks=tuple(_plain(row) for row in found.benchmarks.reset_index().to_dict("records")),
+        alarms=tuple(_plain(row) for row in found.alarms.to_dict("records")),
     )
 
 
@@ -109,10 +112,12 @@ def _nothing_known(sku_ids: tuple[int, ...], days: int) -> Prediction:
         reason=("No ship day of demand is in the books yet.",) * count,
         demand_class=("none",) * count,
         benchmarks=(),
+        alarms=(),
     )
 
 
 def _plain(row: Mapping[Hashable, object]) -> dict[str, object]:
-    """Return a row of the backtest as JSON can hold it: no numpy types, no NaN."""
+    """Return a row of the backtest as JSON can hold it: no numpy types, no instants, no NaN."""
     plain = {str(key): value.item() if isinstance(value, np.generic) else value for key, value in row.items()}
+    plain |= {key: value.date().isoformat() for key, value in plain.items() if isinstance(value, pd.Timestamp)}
     return {key: None if isinstance(value, float) and not np.isfinite(value) else value for key, value in plain.items()}

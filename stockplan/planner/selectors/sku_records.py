@@ -144,19 +144,17 @@ def _forecast(sku: Sku) -> ForecastRecord | None:
         as_of=row.forecast_run.as_of,
         days=_forecast_days(row),
         scores=tuple(
-            _score(score, used=row.method)
-            for score in row.forecast_run.benchmarks
-            if score["demand_class"] == row.demand_class
+            _score(score) for score in row.forecast_run.benchmarks if score["demand_class"] == row.demand_class
         ),
     )
 
 
-def _score(score: Mapping[str, Any], *, used: str) -> ScoreRow:
+def _score(score: Mapping[str, Any]) -> ScoreRow:
     coverages = {name.removeprefix(COVERAGE): share for name, share in score.items() if name.startswith(COVERAGE)}
     return ScoreRow(
         method=score["method"],
         is_benchmark=score["is_benchmark"],
-        is_used=score["method"] == used,
+        is_used=not score["is_benchmark"],
         loss=score["loss"],
         windows=score["windows"],
         coverages=tuple((float(quantile), share) for quantile, share in coverages.items()),

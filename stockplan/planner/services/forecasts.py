@@ -203,6 +203,7 @@ def _store(
         data_digest=basis.digest,
         code_version=code_version(),
         benchmarks=list(prediction.benchmarks),
+        alarms=list(prediction.alarms),
     )
     late, due = open_by_day(basis, sku_ids=list(prediction.sku_ids), days=facts.days)
     SkuForecast.objects.bulk_create(_forecasts(stored, prediction, received=late[:, None] + due))
