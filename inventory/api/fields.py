@@ -50,16 +50,23 @@ class NoteField(TextField):
         return "" if data == "" else super().run_validation(data)
 
 
-class CodeField(serializers.RegexField):
-    """The code of a record, as the catalogue writes codes."""
+class PatternField(serializers.RegexField):
+    """A JSON string of a pattern, taken as it stands."""
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(CODE_PATTERN, max_length=32, trim_whitespace=False, **kwargs)
+    def __init__(self, pattern: str, **kwargs: Any) -> None:
+        super().__init__(pattern, trim_whitespace=False, **kwargs)
 
     def to_internal_value(self, data: Any) -> str:
         if not isinstance(data, str):
             self.fail("invalid")
         return super().to_internal_value(data)
+
+
+class CodeField(PatternField):
+    """The code of a record, as the catalogue writes codes."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(CODE_PATTERN, max_length=32, **kwargs)
 
 
 class CountField(serializers.IntegerField):

@@ -108,6 +108,7 @@ def test_reference_with_another_body_is_refused_and_changes_nothing(plant, repla
         (400, {"lines": []}, "#/lines"),
         (400, {"lines": lines(*((f"S-{number}", 1) for number in range(101)))}, "#/lines"),
         (400, {"reference": ""}, "#/reference"),
+        (400, {"reference": 7}, "#/reference"),
         (400, {"reference": "R" * 65}, "#/reference"),
         (400, {"kind": "gift"}, "#/kind"),
         (400, {"may_part_ship": "yes"}, "#/may_part_ship"),

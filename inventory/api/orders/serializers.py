@@ -16,6 +16,7 @@ from inventory.api.fields import (
     KindField,
     NoteField,
     OccurredSerializer,
+    PatternField,
     StrictSerializer,
     TextField,
     rows_of,
@@ -41,9 +42,8 @@ class OrderBody(StrictSerializer):
     """An order as a channel posts it."""
 
     channel = CodeField(required=False, help_text="where the order comes from; a token of one channel may leave it out")
-    reference = serializers.RegexField(
+    reference = PatternField(
         REFERENCE_PATTERN,
-        trim_whitespace=False,
         help_text="the channel's own number of the order, unique in the channel: printable ASCII, no blanks",
     )
     kind = KindField(choices=Order.Kind.choices, default=Order.Kind.REGULAR, help_text="regular, project or own use")
