@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from scipy import stats
 
-from inventory.models import ShelfStock
+from inventory.models import Oven, ShelfStock
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList
 from stockplan.planner.services.make_lists import compute_make_list
 from tests.inventory.builders import TinyPlant, local
@@ -26,7 +26,11 @@ MOST_UNITS = 400
 
 @pytest.fixture
 def listed(plant: TinyPlant) -> ListedRun:
-    """The run of black after eight weeks of a spool a day, six and two more being wanted on Thursday."""
+    """The run of black after eight weeks of a spool a day, six and two more being wanted on Thursday.
+
+    The oven takes the whole run in one night, so that all of it has one shelf day.
+    """
+    Oven.objects.update(places=500)
     _weeks_of_orders()
     order("ONE", [("PLA-BLACK-1000", 6), ("PLA-BLACK-250", 2)], at="2027-03-01 08:00", wanted="2027-03-04")
     made = compute_make_list(as_of=AS_OF, now=AS_OF, days=5)
