@@ -64,7 +64,7 @@ def _write(body: SealBody) -> LedgerSeal:
         number=body.number,
         first_id=body.first_id,
         last_id=body.last_id,
-        open_ranges=list(body.open_ranges),
+        open_ranges=[list(ids) for ids in body.open_ranges],
         late_ids=list(body.late_ids),
         root=body.root,
         previous_hash=body.previous_hash,
