@@ -36,10 +36,7 @@ WORKERS = 4
 SECONDS_BETWEEN_KILLS = 0.7
 MOST_TRIES = 400
 RETRIED = (409, 500, 502, 503)
-CLIENT_BACKENDS = (
-    "SELECT pid FROM pg_stat_activity WHERE backend_type = 'client backend' "
-    "AND pid <> pg_backend_pid()"
-)
+CLIENT_BACKENDS = "SELECT pid FROM pg_stat_activity WHERE backend_type = 'client backend' AND pid <> pg_backend_pid()"
 # A backend lives as long as a request: it takes some looks to see one.
 MOST_LOOKS = 2_000
 
