@@ -40,6 +40,7 @@ def busy_plant(seed: int, **fields: object) -> PlanFacts:
         "materials": (material("PLA"), material("PETG")),
         "lines": (line("L1", makes=CODES, holds="A"), line("L2", makes=CODES[:3])),
         "calendar": calendar(lines=("L1", "L2")),
+        "parameters": PlanParameters(search_moves=6000),
     }
     return facts(**(figures | fields))  # type: ignore[arg-type]
 

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from stockplan.planner.core.facts import Instruction, InstructionKind, PlanFacts, PlanParameters, SkuFacts
+from stockplan.planner.core.facts import Instruction, InstructionKind, PlanFacts, SkuFacts
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.left_out import Cause
 from stockplan.planner.core.opening import opening_of
@@ -23,9 +23,7 @@ PATIENT = sku("A", daily=0.6, shelf=1, order_up_to=6)
 
 
 def _day(*skus: SkuFacts, **fields: object) -> PlanFacts:
-    # The index alone: the search would find room for both.
-    index_alone = {"parameters": PlanParameters(search_moves=0)}
-    return facts(skus=skus, list_days=1, **(index_alone | fields))  # type: ignore[arg-type]
+    return facts(skus=skus, list_days=1, **fields)  # type: ignore[arg-type]
 
 
 def _sentence(plan: Plan, code: str) -> str:
