@@ -1,6 +1,7 @@
 "use strict";
 // A scanner types a code and presses Enter: each scan adds one to the field of that code. Without this script people
-// type the numbers themselves; the server checks them either way.
+// type the numbers themselves; the server checks them either way. The field of the scanner opens only here: before, its
+// Enter would send the form.
 for (const form of document.querySelectorAll("form[data-scan]")) {
     const scan = form.querySelector("#scan");
     const said = form.querySelector("#scanned");
@@ -11,6 +12,8 @@ for (const form of document.querySelectorAll("form[data-scan]")) {
     // A GTIN-13 comes as fourteen digits from some scanners.
     const plain = (code) => code.trim().toUpperCase().replace(/^0+(?=\d{8,13}$)/, "");
 
+    scan.disabled = false;
+    scan.focus();
     scan.addEventListener("keydown", (event) => {
         if (event.key !== "Enter") {
             return;

@@ -36,6 +36,13 @@ def test_packer_finds_the_order_scans_its_spools_and_ships_it(visit: Visit, show
     assert Order.objects.get(pk=order_id).state == "shipped"
 
 
+def test_scanner_cannot_send_the_form_before_its_scans_are_counted(visit: Visit, order_id: int) -> None:
+    page = visit(f"/admin/due/{order_id}/", role="floor")
+    page.route("**/scan*.js", lambda route: route.abort())
+    page.reload()
+    expect(page.get_by_label("Scan a spool")).to_be_disabled()
+
+
 def test_scan_of_another_spool_is_told_and_not_counted(visit: Visit, order_id: int) -> None:
     page = visit(f"/admin/due/{order_id}/", role="floor")
     scan(page, "PLA-RUBY-1000")
