@@ -6,16 +6,19 @@ from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from pytest_django import Settings
 
-from inventory.models import Order, Sku, SpoolSize
+from inventory.models import Order, Sku, SpoolSize, WebhookEndpoint
 from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.check import check_books
 from inventory.services.orders import place_order
 from inventory.services.places import ensure_places
-from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant, clock, put_in_store
+from tests.inventory.books.receiver import Receiver, receiving
+from tests.inventory.books.webhooks import LOCAL, listen, resolve
+from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant, clock, local, put_in_store
 
 
 @pytest.fixture(autouse=True)
@@ -103,3 +106,18 @@ def queries_of() -> Callable[..., int]:
         return len(queries)
 
     return count
+
+
+@pytest.fixture
+def receiver(settings: Settings, monkeypatch: pytest.MonkeyPatch) -> Iterator[Receiver]:
+    """A receiver that answers 204; its host's name leads to this machine, whose network is allowed."""
+    settings.WEBHOOK_NETWORKS = LOCAL
+    resolve(monkeypatch, "127.0.0.1")
+    with time_machine.travel(local("2027-03-01 12:00"), tick=False), receiving() as one:
+        yield one
+
+
+@pytest.fixture
+def listening(receiver: Receiver, plant: TinyPlant) -> WebhookEndpoint:
+    """The receiver is told of everything."""
+    return listen(receiver)
