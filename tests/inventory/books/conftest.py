@@ -11,14 +11,17 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from pytest_django import Settings
 
-from inventory.models import Order, Sku, SpoolSize, WebhookEndpoint
+from inventory.models import Movement, Order, Sku, SpoolSize, WebhookEndpoint
 from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.check import check_books
 from inventory.services.orders import place_order
 from inventory.services.places import ensure_places
+from inventory.services.scrap import scrap_spools
+from tests.inventory.books.floor import KG
 from tests.inventory.books.receiver import Receiver, receiving
+from tests.inventory.books.seals import NOON
 from tests.inventory.books.webhooks import LOCAL, listen, resolve
-from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant, clock, local, put_in_store
+from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant, clock, local, put_in_store, put_on_shelf
 
 
 @pytest.fixture(autouse=True)
@@ -121,3 +124,22 @@ def receiver(settings: Settings, monkeypatch: pytest.MonkeyPatch) -> Iterator[Re
 def listening(receiver: Receiver, plant: TinyPlant) -> WebhookEndpoint:
     """The receiver is told of everything."""
     return listen(receiver)
+
+
+@pytest.fixture
+def shelved(plant: TinyPlant) -> TinyPlant:
+    """Twenty of each size of black at A-01, ten of natural at B-02."""
+    places = ((plant.black_1kg, 20, "A-01"), (plant.black_250g, 20, "A-01"), (plant.natural_1kg, 10, "B-02"))
+    for sku, spools, where in places:
+        put_on_shelf(sku, spools)
+        Sku.objects.filter(pk=sku.pk).update(shelf_place=where)
+    return plant
+
+
+@pytest.fixture
+def posted(plant: TinyPlant) -> list[int]:
+    """Four movements: the opening of ten spools and three of them scrapped one by one."""
+    put_on_shelf(plant.black_1kg, 10)
+    for _ in range(3):
+        scrap_spools(sku_code=KG, quantity=1, clock=NOON, reason="torn")
+    return list(Movement.objects.order_by("pk").values_list("pk", flat=True))

@@ -4,36 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
-import time_machine
-from django.core.management import CommandError, call_command
 
 from inventory.errors import InvalidInputError, NotFoundError
-from inventory.models import DiameterReading, DiameterReport, Lot, Movement, Run, SpoolWeighing
-from inventory.rules.clock import Clock
-from inventory.selectors.quality import run_quality
-from inventory.selectors.run_rows import RunNotFoundError
+from inventory.models import DiameterReport, Lot, Movement, Run, SpoolWeighing
 from inventory.services.holds import release_lot
 from inventory.services.packing import pack
-from inventory.services.quality import Judged, post_diameters, post_weighings
+from inventory.services.quality import Judged, post_weighings
 from inventory.services.run_records import RunStateError
 from inventory.services.runs import finish_run
-from tests.constraints import copy_of, refused
 from tests.inventory.books.floor import KG, QUARTER, finished, packed, released, started
+from tests.inventory.books.measuring import AFTER, INSIDE, NOON, OUTSIDE, measure
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, clock, late, local, put_in_store
 
 pytestmark = [pytest.mark.django_db, pytest.mark.database]
-NOON, AFTER = clock("2027-03-01 12:00"), clock("2027-03-01 15:00")
-INSIDE, OUTSIDE = ("1.75", "1.74"), ("1.75", "1.79")
-
-
-def measure(run: Run, *diameters: str, at: Clock = AFTER, **more: object) -> Judged:
-    readings = [(Decimal(text), None) for text in diameters]
-    body = {"run_code": run.code, "readings": readings, "source": DiameterReport.Source.HAND, "clock": at}
-    return post_diameters(**{**body, **more})
 
 
 def held() -> list[str]:
@@ -206,140 +192,3 @@ def test_material_is_not_weighed_as_spools(plant: TinyPlant) -> None:
     put_in_store(plant.black.material.resin_item, "25", lot_code="R1")
     with pytest.raises(InvalidInputError, match="only spools are weighed"):
         post_weighings(lot_code="R1", gross_g=[Decimal(1200)], clock=AFTER)
-
-
-def test_quality_of_a_run_adds_up_all_reports_in_the_order_of_measuring(stores: TinyPlant) -> None:
-    run = finished().run
-    # Posted in the wrong order: the sheet of noon comes in after that of 15:00.
-    measure(run, "1.76", "1.77", at=AFTER)
-    measure(run, "1.74", "1.75", at=late("2027-03-01 12:00", "2027-03-01 16:00"))
-    post_weighings(lot_code=f"{run.code}-{KG}", gross_g=[Decimal("1203")], clock=AFTER)
-    quality = run_quality(run.code, subgroup_size=2)
-    assert quality.diameter is not None
-    assert quality.diameter.chart is not None
-    assert [round(point.mean_mm, 4) for point in quality.diameter.chart.points] == [1.745, 1.765]
-    assert (quality.lower_mm, quality.upper_mm) == (Decimal("1.720"), Decimal("1.780"))
-    assert [(lot.sku_code, lot.net_mass is not None) for lot in quality.lots] == [(KG, True), (QUARTER, False)]
-
-
-def test_quality_as_of_an_instant_knows_what_was_known_then(stores: TinyPlant) -> None:
-    run = finished().run
-    measure(run, "1.74", at=AFTER)
-    measure(run, "1.76", at=late("2027-03-01 12:00", "2027-03-01 16:00"))
-    before, after = (run_quality(run.code, as_of=local(f"2027-03-01 {hour}")) for hour in ("15:30", "16:00"))
-    assert before.diameter is not None
-    assert after.diameter is not None
-    assert (before.diameter.readings, after.diameter.readings) == (1, 2)
-    running = run_quality(run.code, as_of=local("2027-03-01 13:00"))
-    assert (running.diameter, running.lots) == (None, ())
-
-
-def test_quality_of_a_run_that_nobody_knows_is_refused(plant: TinyPlant) -> None:
-    with pytest.raises(RunNotFoundError):
-        run_quality("R9")
-
-
-def test_quality_costs_the_same_queries_for_one_reading_and_twenty(
-    stores: TinyPlant, queries_of: Callable[..., int]
-) -> None:
-    run = finished().run
-    measure(run, "1.75")
-    one = queries_of(run_quality, run.code)
-    measure(run, *["1.75"] * 20)
-    assert queries_of(run_quality, run.code) == one
-
-
-@time_machine.travel(local("2027-03-01 16:00"), tick=False)
-def test_file_of_a_gauge_is_read(stores: TinyPlant, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    run = finished().run
-    file = tmp_path / "gauge.csv"
-    file.write_text("x_mm,y_mm\n1.751,1.749\n1.79,\n", encoding="utf-8")
-    call_command("import_diameters", run.code, str(file), "--occurred-at", "2027-03-01T15:00:00+01:00")
-    rows = list(DiameterReading.objects.values_list("number", "x_mm", "y_mm"))
-    assert rows == [(1, Decimal("1.751"), Decimal("1.749")), (2, Decimal("1.79"), None)]
-    assert DiameterReport.objects.get().document == "gauge.csv"
-    assert f"on hold: {run.code}-{KG}, {run.code}-{QUARTER}." in capsys.readouterr().out
-
-
-@time_machine.travel(local("2027-03-01 16:00"), tick=False)
-@pytest.mark.parametrize(
-    ("text", "message"),
-    [
-        ("x_mm\n1,75\n", "line 2: has 2 cells"),
-        ("x_mm\nwide\n", "line 2, column x_mm: 'wide' is not a number"),
-        ("y_mm\n1.75\n", "line 1, column x_mm: the column is missing"),
-        ("x_mm\n", "0 readings"),
-    ],
-)
-def test_bad_file_of_a_gauge_is_refused_with_line_and_column(
-    stores: TinyPlant, tmp_path: Path, text: str, message: str
-) -> None:
-    run = finished().run
-    file = tmp_path / "gauge.csv"
-    file.write_text(text, encoding="utf-8")
-    with pytest.raises(CommandError, match=message):
-        call_command("import_diameters", run.code, str(file))
-    assert DiameterReport.objects.count() == 0
-
-
-@time_machine.travel(local("2027-03-01 16:00"), tick=False)
-def test_file_of_a_gauge_from_the_future_is_refused(stores: TinyPlant, tmp_path: Path) -> None:
-    with pytest.raises(CommandError, match="is in the future"):
-        call_command("import_diameters", "R1", str(tmp_path), "--occurred-at", "2027-03-01T16:01:00+01:00")
-
-
-@pytest.mark.clean_error_of("diameterreport_limits_ordered")
-def test_limits_of_a_report_are_those_of_the_diameter(stores: TinyPlant) -> None:
-    # diameter_tolerance_below_nominal keeps the tolerance above 0: no service can turn the limits round.
-    measure(finished().run, *INSIDE)
-    report = DiameterReport.objects.get()
-    assert (report.lower_mm, report.upper_mm) == (Decimal("1.72"), Decimal("1.78"))
-
-
-@pytest.mark.refused_by_database("diameterreport_limits_ordered")
-def test_limits_the_wrong_way_round_are_refused_by_the_database(stores: TinyPlant) -> None:
-    measure(finished().run, *INSIDE)
-    with refused("diameterreport_limits_ordered"):
-        DiameterReport.objects.update(lower_mm="1.78", upper_mm="1.72")
-
-
-@pytest.mark.clean_error_of("diameterreading_positive")
-def test_diameter_of_nothing_is_refused_by_the_service(stores: TinyPlant) -> None:
-    with pytest.raises(InvalidInputError, match="above 0"):
-        measure(finished().run, "0")
-
-
-@pytest.mark.refused_by_database("diameterreading_positive")
-@pytest.mark.parametrize("fields", [{"x_mm": 0}, {"y_mm": 0}])
-def test_diameter_of_nothing_is_refused_by_the_database(stores: TinyPlant, fields: dict[str, int]) -> None:
-    measure(finished().run, *INSIDE)
-    with refused("diameterreading_positive"):
-        DiameterReading.objects.update(**fields)
-
-
-@pytest.mark.clean_error_of("diameterreading_one_per_number")
-def test_readings_of_a_report_are_numbered_from_one(stores: TinyPlant) -> None:
-    measure(finished().run, *INSIDE)
-    assert list(DiameterReading.objects.values_list("number", flat=True)) == [1, 2]
-
-
-@pytest.mark.refused_by_database("diameterreading_one_per_number")
-def test_second_reading_of_a_number_is_refused_by_the_database(stores: TinyPlant) -> None:
-    measure(finished().run, "1.75")
-    with refused("diameterreading_one_per_number"):
-        copy_of(DiameterReading.objects.get())
-
-
-@pytest.mark.clean_error_of("spoolweighing_above_tare")
-def test_spool_that_weighs_no_more_than_an_empty_one_is_refused_by_the_service(stores: TinyPlant) -> None:
-    run = finished().run
-    with pytest.raises(InvalidInputError, match="above the empty spool's 200 g"):
-        post_weighings(lot_code=f"{run.code}-{KG}", gross_g=[Decimal(200)], clock=AFTER)
-
-
-@pytest.mark.refused_by_database("spoolweighing_above_tare")
-def test_spool_that_weighs_no_more_than_an_empty_one_is_refused_by_the_database(stores: TinyPlant) -> None:
-    run = finished().run
-    post_weighings(lot_code=f"{run.code}-{KG}", gross_g=[Decimal(1200)], clock=AFTER)
-    with refused("spoolweighing_above_tare"):
-        SpoolWeighing.objects.update(gross_g=200)

@@ -1,0 +1,74 @@
+"""Each constraint of readings and weighings twice: kept by the service, refused by the database past it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from inventory.errors import InvalidInputError
+from inventory.models import DiameterReading, DiameterReport, SpoolWeighing
+from inventory.services.quality import post_weighings
+from tests.constraints import copy_of, refused
+from tests.inventory.books.floor import KG, finished
+from tests.inventory.books.measuring import AFTER, INSIDE, measure
+from tests.inventory.builders import TinyPlant
+
+pytestmark = [pytest.mark.django_db, pytest.mark.database]
+
+
+@pytest.mark.clean_error_of("diameterreport_limits_ordered")
+def test_limits_of_a_report_are_those_of_the_diameter(stores: TinyPlant) -> None:
+    # diameter_tolerance_below_nominal keeps the tolerance above 0: no service can turn the limits round.
+    measure(finished().run, *INSIDE)
+    report = DiameterReport.objects.get()
+    assert (report.lower_mm, report.upper_mm) == (Decimal("1.72"), Decimal("1.78"))
+
+
+@pytest.mark.refused_by_database("diameterreport_limits_ordered")
+def test_limits_the_wrong_way_round_are_refused_by_the_database(stores: TinyPlant) -> None:
+    measure(finished().run, *INSIDE)
+    with refused("diameterreport_limits_ordered"):
+        DiameterReport.objects.update(lower_mm="1.78", upper_mm="1.72")
+
+
+@pytest.mark.clean_error_of("diameterreading_positive")
+def test_diameter_of_nothing_is_refused_by_the_service(stores: TinyPlant) -> None:
+    with pytest.raises(InvalidInputError, match="above 0"):
+        measure(finished().run, "0")
+
+
+@pytest.mark.refused_by_database("diameterreading_positive")
+@pytest.mark.parametrize("fields", [{"x_mm": 0}, {"y_mm": 0}])
+def test_diameter_of_nothing_is_refused_by_the_database(stores: TinyPlant, fields: dict[str, int]) -> None:
+    measure(finished().run, *INSIDE)
+    with refused("diameterreading_positive"):
+        DiameterReading.objects.update(**fields)
+
+
+@pytest.mark.clean_error_of("diameterreading_one_per_number")
+def test_readings_of_a_report_are_numbered_from_one(stores: TinyPlant) -> None:
+    measure(finished().run, *INSIDE)
+    assert list(DiameterReading.objects.values_list("number", flat=True)) == [1, 2]
+
+
+@pytest.mark.refused_by_database("diameterreading_one_per_number")
+def test_second_reading_of_a_number_is_refused_by_the_database(stores: TinyPlant) -> None:
+    measure(finished().run, "1.75")
+    with refused("diameterreading_one_per_number"):
+        copy_of(DiameterReading.objects.get())
+
+
+@pytest.mark.clean_error_of("spoolweighing_above_tare")
+def test_spool_that_weighs_no_more_than_an_empty_one_is_refused_by_the_service(stores: TinyPlant) -> None:
+    run = finished().run
+    with pytest.raises(InvalidInputError, match="above the empty spool's 200 g"):
+        post_weighings(lot_code=f"{run.code}-{KG}", gross_g=[Decimal(200)], clock=AFTER)
+
+
+@pytest.mark.refused_by_database("spoolweighing_above_tare")
+def test_spool_that_weighs_no_more_than_an_empty_one_is_refused_by_the_database(stores: TinyPlant) -> None:
+    run = finished().run
+    post_weighings(lot_code=f"{run.code}-{KG}", gross_g=[Decimal(1200)], clock=AFTER)
+    with refused("spoolweighing_above_tare"):
+        SpoolWeighing.objects.update(gross_g=200)
