@@ -52,6 +52,9 @@ class PlantParameters(models.Model):
         blank=True,
         help_text="share of orders to ship complete on their due day; empty: every SKU has one target",
     )
+    search_moves = models.IntegerField(
+        default=0, help_text="moves that a make list's search tries for each filament; 0: the list of the index"
+    )
 
     class Meta:
         verbose_name_plural = "plant parameters"
@@ -65,6 +68,7 @@ class PlantParameters(models.Model):
                 condition=Q(order_target_share__isnull=True) | Q(order_target_share__gt=0, order_target_share__lt=1),
             ),
             models.CheckConstraint(name="plantparameters_review_positive", condition=Q(review_days__gt=0)),
+            models.CheckConstraint(name="plantparameters_search_not_negative", condition=Q(search_moves__gte=0)),
         ]
 
     def __str__(self) -> str:

@@ -22,6 +22,7 @@ PARAMETERS = FileSchema(
         "plantparameters_target_share_range": ("target_share", "must lie above 0 and below 1."),
         "plantparameters_order_target_range": ("order_target_share", "must lie above 0 and below 1, or be empty."),
         "plantparameters_review_positive": ("review_days", "must be above 0."),
+        "plantparameters_search_not_negative": ("search_moves", "must not be below 0."),
     },
 )
 # An absent key of this table counts as empty.
@@ -69,6 +70,13 @@ PARAMETER_KEYS = (
         unit="share",
         meaning="orders to ship complete on their due day, at least stock value",
         empty="every SKU has the target of target_share",
+    ),
+    Column(
+        name="search_moves",
+        kind=Kind.INTEGER,
+        unit="moves",
+        meaning="tried by a make list's search for each filament; 0: the list of the index",
+        empty="0",
     ),
 )
 

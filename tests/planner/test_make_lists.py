@@ -163,3 +163,13 @@ def test_queries_do_not_grow_with_the_plant(ordered: TinyPlant) -> None:
 def test_least_run_of_the_plant_is_the_shortest_on_the_list(ordered: TinyPlant) -> None:
     PlantParameters.objects.update(min_run_minutes=45)
     assert _compute().parameters["min_run_min"] == 45
+
+
+def test_plant_that_asks_for_the_search_gets_a_list_with_fewer_misses(plant: TinyPlant) -> None:
+    # More of both materials than the line can make in time.
+    for day, black, small, natural in ((2, 51, 19, 53), (3, 6, 16, 49), (4, 17, 2, 1), (5, 10, 19, 31)):
+        lines = [("PLA-BLACK-1000", black), ("PLA-BLACK-250", small), ("PETG-NAT-1000", natural)]
+        order(f"DAY-{day}", lines, at="2027-03-01 08:00", wanted=f"2027-03-0{day}")
+    of_index = _compute()
+    PlantParameters.objects.update(search_moves=6000)
+    assert _compute().misses_with < of_index.misses_with

@@ -55,6 +55,9 @@ BROKEN_FILES = [
         "value",
     ),
     clean_error_of("plantparameters_review_positive", "parameters.csv", "review_days,5", "review_days,0", 8, "value"),
+    clean_error_of(
+        "plantparameters_search_not_negative", "parameters.csv", "search_moves,0", "search_moves,-1", 18, "value"
+    ),
     clean_error_of("workday_pick_up_after_cut_off", "work_days.csv", "0,13:40,16:00", "0,13:40,12:00", 2, "pick_up"),
     clean_error_of(
         "workday_shelf_ready_after_packing",
@@ -143,6 +146,7 @@ BROKEN_VALUES = [
     refused_by_database("plantparameters_target_share_range", {"target_share": 1}),
     refused_by_database("plantparameters_order_target_range", {"order_target_share": 0}),
     refused_by_database("plantparameters_review_positive", {"review_days": 0}),
+    refused_by_database("plantparameters_search_not_negative", {"search_moves": -1}),
     refused_by_database("workday_pick_up_after_cut_off", {"pick_up": "13:39"}),
     refused_by_database("workday_shelf_ready_after_packing", {"shelf_ready": F("pack_from")}),
     refused_by_database("line_limit_positive", {"extruder_kg_h": 0}),

@@ -17,6 +17,7 @@ from inventory.plant_files.schema_plant import PARAMETER_KEYS, PARAMETERS
 
 KIND_OF_FIELD: dict[type[models.Field], Kind] = {
     models.CharField: Kind.TEXT,
+    models.IntegerField: Kind.INTEGER,
     models.PositiveIntegerField: Kind.INTEGER,
     models.PositiveSmallIntegerField: Kind.INTEGER,
     models.DecimalField: Kind.NUMBER,
