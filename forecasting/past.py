@@ -32,6 +32,8 @@ IntArray = NDArray[np.int64]
 RECENT_PERIODS = 260
 # Share of its weight that a period loses with every further one, for the rates that borrow from kin.
 DISCOUNTS = (0.0, 0.02, 0.05)
+# Smoothing constant of the plain methods that all others have to beat.
+PLAIN_CONSTANT = 0.1
 
 
 @dataclass(frozen=True)
@@ -75,8 +77,9 @@ class Past:
 
     @cached_property
     def levels(self) -> Levels:
+        """The levels of the plain methods, each (n, 1)."""
         if self.walked is None:
-            return levels_of(self.units)
+            return levels_of(self.units, constants=(PLAIN_CONSTANT,))
         origin, levels = self.walked
         return levels.after(self.units[:, origin:])
 

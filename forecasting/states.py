@@ -11,15 +11,15 @@ import pandas as pd
 
 from forecasting.demand import demand_of
 from forecasting.errors import DemandTableError
-from forecasting.levels import FloatArray
+from forecasting.levels import CONSTANTS, Constants, FloatArray
 from forecasting.methods.croston import SbaLevels
 from forecasting.methods.smoothing import SesLevels
-from forecasting.methods.tsb import TsbLevels
+from forecasting.methods.tsb import SIZE_CONSTANTS, TsbLevels
 
 
 @dataclass(frozen=True)
 class Levels:
-    """The levels of every method, each for ten constants."""
+    """The levels of every method, all for the same constants."""
 
     ses: SesLevels
     sba: SbaLevels
@@ -37,10 +37,15 @@ class Levels:
         return levels
 
 
-def levels_of(units: FloatArray) -> Levels:
-    """Return the levels after a record, shape (n, T)."""
+def levels_of(units: FloatArray, *, constants: Constants = CONSTANTS) -> Levels:
+    """Return the levels after a record, shape (n, T), for some of ``CONSTANTS``."""
     n_skus = units.shape[0]
-    levels = Levels(SesLevels.unsold(n_skus), SbaLevels.unsold(n_skus), TsbLevels.unsold(n_skus))
+    sizes = tuple(SIZE_CONSTANTS[CONSTANTS.index(constant)] for constant in constants)
+    levels = Levels(
+        SesLevels.unsold(n_skus, constants=constants),
+        SbaLevels.unsold(n_skus, constants=constants),
+        TsbLevels.unsold(n_skus, size_constants=sizes, probability_constants=constants),
+    )
     levels.advance(units)
     return levels
 

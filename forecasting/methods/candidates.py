@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from forecasting.levels import CONSTANTS
+from forecasting.levels import SmoothedLevels
 from forecasting.methods.ets import SMOOTHING, cumulated_forecast
-from forecasting.past import DISCOUNTS, Past
+from forecasting.past import DISCOUNTS, PLAIN_CONSTANT, Past
 from forecasting.spread import cumulated_variance
 
 FloatArray = NDArray[np.float64]
@@ -157,21 +157,18 @@ def _plain(past: Past, mean: FloatArray, *, growth: float) -> Outlook:
     return _outlook(mean, spread=spread, periods=steps, growth=growth)
 
 
-def _plain_level(name: str, words: str, constant: float, level: Callable[[Past], FloatArray]) -> Candidate:
+def _plain_level(name: str, words: str, levels: Callable[[Past], SmoothedLevels]) -> Candidate:
     def outlook(past: Past) -> Outlook:
-        known = np.where(past.sold.n_known > 0, level(past), np.nan)
+        known = np.where(past.sold.n_known > 0, levels(past).now()[:, 0], np.nan)
         mean = known[:, None] * np.arange(1.0, past.setting.longest + 1)
-        return _plain(past, mean, growth=_steady(constant))
+        return _plain(past, mean, growth=_steady(PLAIN_CONSTANT))
 
-    return Candidate(name, words, True, outlook)
+    return Candidate(f"{name} {PLAIN_CONSTANT:g}", words, True, outlook)
 
 
-_TENTH = CONSTANTS.index(0.1)
 BENCHMARKS = (
     Candidate("seasonal naive", "the last season again", True, _seasonal_naive),
-    _plain_level("ses 0.1", "a smoothed level", 0.1, lambda past: past.levels.ses.now()[:, _TENTH]),
-    _plain_level("sba 0.1", "smoothed size over smoothed interval", 0.1, lambda past: past.levels.sba.now()[:, _TENTH]),
-    _plain_level(
-        "tsb 0.1", "smoothed size times smoothed probability", 0.1, lambda past: past.levels.tsb.now()[:, _TENTH]
-    ),
+    _plain_level("ses", "a smoothed level", lambda past: past.levels.ses),
+    _plain_level("sba", "smoothed size over smoothed interval", lambda past: past.levels.sba),
+    _plain_level("tsb", "smoothed size times smoothed probability", lambda past: past.levels.tsb),
 )
