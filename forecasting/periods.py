@@ -8,6 +8,8 @@ from typing import TypedDict
 import numpy as np
 import pandas as pd
 
+from forecasting.errors import HorizonError
+
 # Steps below the shortest month are days or weeks.
 SHORTEST_MONTH_DAYS = 28
 WEEK_DAYS = 7
@@ -78,10 +80,19 @@ def _dates_between(dates: pd.DatetimeIndex) -> pd.DatetimeIndex:
 
 
 def seasons_of(periods: pd.Index, *, longest: int) -> Seasons:
-    """Return what ``forecast`` takes to know the season: the coming days, or the months of a year."""
+    """Return what ``forecast`` takes to know the season: the coming days, or the months of a year.
+
+    Raises
+    ------
+    HorizonError
+        If dates do not reach as far as the ``longest`` coming days.
+    """
     step = step_of(periods)
     if step is Step.DAY:
         days = pd.DatetimeIndex(periods)
-        following = pd.date_range(days[-1] + pd.Timedelta(days=1), periods=WEEK_DAYS * longest)
+        try:
+            following = pd.date_range(days[-1] + pd.Timedelta(days=1), periods=WEEK_DAYS * longest)
+        except pd.errors.OutOfBoundsDatetime as error:
+            raise HorizonError(f"no calendar holds the next {longest} days after {days[-1].date()}") from error
         return {"calendar": following[following.day_of_week.isin(days.day_of_week)][:longest]}
     return {"season_length": MONTHS_PER_YEAR} if step is Step.MONTH else {}

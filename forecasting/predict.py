@@ -87,7 +87,7 @@ def forecast(
     >>> forecast(table, horizons=[1, 5]).mean.shape
     (2, 2)
     """
-    ahead = _checked_horizons(horizons)
+    ahead = checked_horizons(horizons)
     asked, longest = _checked_quantiles(quantiles), int(ahead[-1])
     demand = demand_of(history, available=available)
     risk = _risk_of(demand.skus, risk_periods, longest=longest)
@@ -150,7 +150,14 @@ def _present(
     )
 
 
-def _checked_horizons(horizons: Sequence[int]) -> IntArray:
+def checked_horizons(horizons: Sequence[int]) -> IntArray:
+    """Return the horizons ascending, each once.
+
+    Raises
+    ------
+    HorizonError
+        If there is none, or one that is no whole number >= 1.
+    """
     ahead = np.unique(np.asarray(list(horizons)))
     if ahead.size == 0 or not np.issubdtype(ahead.dtype, np.integer) or ahead[0] < 1:
         raise HorizonError(f"horizons must be whole numbers >= 1; got {list(horizons)}")

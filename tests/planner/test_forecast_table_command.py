@@ -50,6 +50,8 @@ def test_command_names_row_and_column_and_writes_nothing_when_a_cell_is_bad(tabl
     [
         (["--horizons", "1,x"], "write numbers as"),
         (["--horizons", "0"], "whole numbers >= 1"),
+        (["--horizons=-1"], "whole numbers >= 1"),
+        (["--horizons", "99999999"], "next 99999999 days"),
         (["--horizons", "1", "--quantiles", "1.5"], r"probabilities in \(0, 1\)"),
     ],
 )

@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from forecasting import ForecastingError, forecast, table_files
 from forecasting.periods import seasons_of
-from forecasting.predict import DEFAULT_QUANTILES
+from forecasting.predict import DEFAULT_QUANTILES, checked_horizons
 from forecasting.table_files import checked_suffix, read_table, write_table
 
 THE_FORECAST = """\
@@ -46,8 +46,9 @@ class Command(BaseCommand):
     ) -> None:
         try:
             checked_suffix(target)
+            ahead = checked_horizons(horizons)
             history = read_table(table)
-            seasons = seasons_of(history.index, longest=max(horizons))
+            seasons = seasons_of(history.index, longest=int(ahead[-1]))
             answer = forecast(history, horizons=horizons, quantiles=quantiles, **seasons).to_frame()
             write_table(answer, target)
         except ForecastingError as error:
