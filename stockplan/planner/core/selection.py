@@ -83,6 +83,24 @@ def fill_lines(
     tick
         Called with the minute of each decision, to show progress.
     """
+
+    def next_run(line: str, minute: int) -> TimedRun | None:
+        run = _next_run(floor, state, line, minute, rules)
+        if tick is not None:
+            tick(minute)
+        return run
+
+    return runs_in_turn(floor, next_run)
+
+
+def runs_in_turn(floor: Floor, next_run: Callable[[str, int], TimedRun | None]) -> list[TimedRun]:
+    """Return the runs that the lines choose one by one, always the line that decides first.
+
+    Parameters
+    ----------
+    next_run
+        Places the next run of a line that decides at a minute; None: the line looks again later.
+    """
     runs: list[TimedRun] = []
     heap = [(minute, line) for line in floor.lines if (minute := floor.next_decision(line)) is not None]
     heapq.heapify(heap)
@@ -90,11 +108,9 @@ def fill_lines(
         minute, line = heapq.heappop(heap)
         if minute >= floor.plant.end_min:
             continue
-        run = _next_run(floor, state, line, minute, rules)
+        run = next_run(line, minute)
         if run is not None:
             runs.append(run)
-        if tick is not None:
-            tick(minute)
         again = floor.next_decision(line) if run else floor.plant.line_spans[line].next_open(minute + LOOK_AGAIN_MIN)
         if again is not None:
             heapq.heappush(heap, (again, line))

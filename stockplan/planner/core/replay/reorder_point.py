@@ -5,7 +5,6 @@ No look at changeovers, sequence or what the other lines do. Lines, drying, oven
 
 from __future__ import annotations
 
-import heapq
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,7 +16,7 @@ from stockplan.planner.core.floor import Floor, Lot, TimedRun
 from stockplan.planner.core.opening import Opening, opening_of
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.replay.morning import MorningForecast
-from stockplan.planner.core.selection import LOOK_AGAIN_MIN, Decision, hopper_share, timed
+from stockplan.planner.core.selection import Decision, hopper_share, runs_in_turn, timed
 from stockplan.planner.core.shortage import Floats, Ints
 
 # A day's wait for the list that sees the level has been passed.
@@ -48,7 +47,8 @@ class ReorderPointPolicy:
     def __call__(self, facts: PlanFacts, morning: MorningForecast) -> Sequence[TimedRun]:
         plant = plant_of(facts.in_order())
         opening = opening_of(plant)
-        return _fill(opening.floor, _Shelf.of(opening, self, morning))
+        floor, shelf = opening.floor, _Shelf.of(opening, self, morning)
+        return runs_in_turn(floor, lambda line, minute: _next_run(floor, shelf, line, minute))
 
     def levels(self, morning: MorningForecast) -> tuple[Ints, Ints]:
         """Return reorder points and order-up-to levels, each (S,)."""
@@ -97,23 +97,6 @@ class _Shelf:
     def wanted(self, skus: Sequence[int]) -> tuple[int, ...]:
         """Return the spools that lift every SKU to its level, or to nothing owed."""
         return tuple(max(int(self.level[s]) - int(self.position[s]), 0) for s in skus)
-
-
-def _fill(floor: Floor, shelf: _Shelf) -> list[TimedRun]:
-    runs: list[TimedRun] = []
-    heap = [(minute, line) for line in floor.lines if (minute := floor.next_decision(line)) is not None]
-    heapq.heapify(heap)
-    while heap:
-        minute, line = heapq.heappop(heap)
-        if minute >= floor.plant.end_min:
-            continue
-        run = _next_run(floor, shelf, line, minute)
-        if run is not None:
-            runs.append(run)
-        again = floor.next_decision(line) if run else floor.plant.line_spans[line].next_open(minute + LOOK_AGAIN_MIN)
-        if again is not None:
-            heapq.heappush(heap, (again, line))
-    return runs
 
 
 def _next_run(floor: Floor, shelf: _Shelf, line: str, minute: int) -> TimedRun | None:
