@@ -5,7 +5,9 @@ Released Monday 2027-03-01 07:00 for 08:00 to 14:00: 40 spools of 1 kg and 20 of
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 
 from inventory.models import OvenLoad, Run
 from inventory.services.ovens import load_oven
@@ -36,15 +38,29 @@ def started(**fields: object) -> Run:
     return run
 
 
-def finished(
+def natural_started() -> Run:
+    """Another filament, without concentrate: five spools from 08:00 to 09:00."""
+    run = release_run(
+        filament_code="PETG-NATURAL-1.75",
+        line_code="L1",
+        spools={"PETG-NAT-1000": 5},
+        planned_start=local("2027-03-01 08:00"),
+        planned_end=local("2027-03-01 09:00"),
+        clock=clock("2027-03-01 07:00"),
+    )
+    start_run(run_code=run.code, clock=clock("2027-03-01 08:00"))
+    return run
+
+
+def finish(
+    run: Run,
     *,
-    good: dict[str, int] | None = None,
-    scrap: dict[str, int] | None = None,
+    good: Mapping[str, int] | None = None,
+    scrap: Mapping[str, int] | None = None,
     purge_kg: str = "1.5",
     at: str = "2027-03-01 14:00",
     **weighed_kg: str,
 ) -> RunFinished:
-    run = started()
     return finish_run(
         run_code=run.code,
         good={KG: 38, QUARTER: 20} if good is None else good,
@@ -54,6 +70,10 @@ def finished(
         clock=clock(at),
         **{name: Decimal(mass) for name, mass in weighed_kg.items()},
     )
+
+
+def finished(**report: Any) -> RunFinished:
+    return finish(started(), **report)
 
 
 def loaded(*, spools: int = 38, at: str = "2027-03-01 17:00") -> OvenLoad:

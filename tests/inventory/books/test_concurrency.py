@@ -16,10 +16,9 @@ from inventory.services.orders import place_order
 from inventory.services.ovens import load_oven
 from inventory.services.packing import pack
 from inventory.services.receipts import receive_material
-from inventory.services.runs import finish_run
 from inventory.services.scrap import scrap_material, scrap_spools
 from tests.inventory.at_once import at_once
-from tests.inventory.books.floor import KG, QUARTER, loaded, started
+from tests.inventory.books.floor import KG, QUARTER, finish, loaded, started
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, clock, put_in_store, put_on_shelf
 
@@ -47,16 +46,8 @@ def test_first_deliveries_of_a_lot_at_once_add_up(plant: TinyPlant) -> None:
 
 def test_run_is_finished_once_when_reported_twice_at_once(stores: TinyPlant) -> None:
     run = started()
-    finish = partial(
-        finish_run,
-        run_code=run.code,
-        good={KG: 38, QUARTER: 20},
-        scrap={},
-        real_minutes=Decimal(360),
-        purge_kg=Decimal(1),
-        clock=clock("2027-03-01 14:00"),
-    )
-    assert sorted(_kinds(at_once(finish, finish))) == ["RunFinished", "RunStateError"]
+    report = partial(finish, run, scrap={}, purge_kg="1")
+    assert sorted(_kinds(at_once(report, report))) == ["RunFinished", "RunStateError"]
     assert lying(stores.black_1kg, "wound") == 38
 
 

@@ -13,8 +13,7 @@ from inventory.services.holds import release_lot
 from inventory.services.packing import pack
 from inventory.services.quality import Judged, post_weighings
 from inventory.services.run_records import RunStateError
-from inventory.services.runs import finish_run
-from tests.inventory.books.floor import KG, QUARTER, finished, packed, released, started
+from tests.inventory.books.floor import KG, QUARTER, finish, finished, packed, released, started
 from tests.inventory.books.measuring import AFTER, INSIDE, NOON, OUTSIDE, measure
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, clock, late, local, put_in_store
@@ -64,7 +63,7 @@ def test_reading_at_the_limit_holds_nothing(stores: TinyPlant) -> None:
 def test_run_that_was_outside_while_it_ran_is_held_at_its_finish(stores: TinyPlant) -> None:
     run = started()
     assert measure(run, *OUTSIDE, at=NOON) == Judged(held_lots=())
-    _finish(run)
+    finish(run, scrap={}, purge_kg="1")
     assert held() == lots_of_run(run)
     assert lying(stores.black_1kg, "hold") == 38
 
@@ -72,19 +71,8 @@ def test_run_that_was_outside_while_it_ran_is_held_at_its_finish(stores: TinyPla
 def test_run_that_was_inside_while_it_ran_is_not_held_at_its_finish(stores: TinyPlant) -> None:
     run = started()
     measure(run, *INSIDE, at=NOON)
-    _finish(run)
+    finish(run, scrap={}, purge_kg="1")
     assert held() == []
-
-
-def _finish(run: Run) -> None:
-    finish_run(
-        run_code=run.code,
-        good={KG: 38, QUARTER: 20},
-        scrap={},
-        real_minutes=Decimal(360),
-        purge_kg=Decimal(1),
-        clock=clock("2027-03-01 14:00"),
-    )
 
 
 def test_readings_that_come_in_late_hold_what_lies_on_the_shelf_now(stores: TinyPlant) -> None:

@@ -15,11 +15,11 @@ import pytest
 from inventory.errors import InvalidInputError, NotFoundError
 from inventory.models import Allocation, Lot, MovementLine, OrderLine, PlantParameters, Run, RunOutput
 from inventory.services.run_records import RunStateError
-from inventory.services.runs import finish_run, release_run, start_run
+from inventory.services.runs import finish_run
 from inventory.services.scrap import scrap_material
-from tests.inventory.books.floor import KG, QUARTER, finished, released, started
+from tests.inventory.books.floor import KG, QUARTER, finished, natural_started, released, started
 from tests.inventory.books.reading import awaited, lying
-from tests.inventory.builders import TinyPlant, clock, local, put_in_store
+from tests.inventory.builders import TinyPlant, clock, put_in_store
 
 pytestmark = [pytest.mark.django_db, pytest.mark.database]
 Ordering = Callable[..., int]
@@ -44,16 +44,7 @@ def test_finish_draws_an_empty_spool_for_each_that_was_wound(stores: TinyPlant) 
 
 
 def test_finish_of_natural_draws_no_concentrate(stores: TinyPlant) -> None:
-    run = release_run(
-        filament_code="PETG-NATURAL-1.75",
-        line_code="L1",
-        spools={"PETG-NAT-1000": 5},
-        planned_start=local("2027-03-01 08:00"),
-        planned_end=local("2027-03-01 09:00"),
-        clock=clock("2027-03-01 07:00"),
-    )
-    start_run(run_code=run.code, clock=clock("2027-03-01 08:00"))
-    _finish(run, good={"PETG-NAT-1000": 5}, purge_kg=Decimal("0.25"))
+    _finish(natural_started(), good={"PETG-NAT-1000": 5}, purge_kg=Decimal("0.25"))
     assert lying(stores.natural.material.resin_item, "resin_store") == Decimal("194.75")
     assert lying(stores.black.colour.concentrate_item, "resin_store") == 10
 
@@ -175,15 +166,7 @@ def test_finish_with_an_absurd_weight_names_it_and_changes_nothing(stores: TinyP
 
 
 def test_finish_of_natural_with_concentrate_is_refused(stores: TinyPlant) -> None:
-    run = release_run(
-        filament_code="PETG-NATURAL-1.75",
-        line_code="L1",
-        spools={"PETG-NAT-1000": 5},
-        planned_start=local("2027-03-01 08:00"),
-        planned_end=local("2027-03-01 09:00"),
-        clock=clock("2027-03-01 07:00"),
-    )
-    start_run(run_code=run.code, clock=clock("2027-03-01 08:00"))
+    run = natural_started()
     with pytest.raises(InvalidInputError, match="has no concentrate"):
         _finish(run, good={"PETG-NAT-1000": 5}, concentrate_kg=Decimal("0.1"))
 
