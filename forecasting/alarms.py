@@ -65,7 +65,7 @@ def _apart(backtest: Backtest, honest: Scores) -> NDArray[np.intp]:
 
 def _transforms(honest: Scores, at: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
     """Return the mean transform less one half, and the chance that it was above 0.95, each (windows, n)."""
-    scores = Scores(honest.loss[at], honest.below[at], honest.at_most[at])
+    scores = honest.at(at)
     return (scores.below + scores.at_most) / 2.0 - 0.5, 1.0 - scores.coverage((UPPER,))[..., 0]
 
 

@@ -95,9 +95,9 @@ class Scores:
     below: FloatArray
     at_most: FloatArray
 
-    def of(self, method: int) -> Scores:
-        """Return the scores of one method, of scores (j, b, n)."""
-        return Scores(self.loss[:, method], self.below[:, method], self.at_most[:, method])
+    def at(self, index: _Index) -> Scores:
+        """Return the scores at an index of the leading axes."""
+        return Scores(self.loss[index], self.below[index], self.at_most[index])
 
     def coverage(self, probability: tuple[float, ...]) -> FloatArray:
         """Return the chance that the randomised transform is at most each probability, shape (..., q)."""
@@ -167,6 +167,7 @@ def scores_of(
     return Scores(*(np.where(is_scored, part, np.nan) for part in parts))
 
 
+_Index = tuple[slice | int, ...] | NDArray[np.bool_] | NDArray[np.intp]
 _Distribution = NegativeBinomial | EmpiricalDemand | Mixture
 _AtOrigin = tuple[FloatArray, ...]
 

@@ -25,8 +25,8 @@ def benchmark_table(
     """Return one row per demand class (and "all") and benchmark, and the row "chosen": the mixture.
 
     Columns: ``windows`` scored, ``loss`` (sum of the pinball losses, averaged over the quantiles, over sum of demand),
-    and ``coverage_0.95`` and its like: the share of outcomes at or below the
-    quantile, randomised because demand is discrete; equal to the probability if calibrated.
+    and ``coverage_0.95`` and its like: the share of outcomes at or below the quantile, randomised because demand is
+    discrete; equal to the probability if calibrated.
 
     Notes
     -----
@@ -43,7 +43,7 @@ def benchmark_table(
     for c, demand_class in [*enumerate(CLASSES), (-1, "all")]:
         is_in = is_honest & ((backtest.demand_class == c) | (c < 0))
         for b, label in enumerate(labels):
-            of = honest if label == CHOSEN else backtest.plain.of(b)
+            of = honest if label == CHOSEN else backtest.plain.at((slice(None), b))
             windows, scaled, covered = _figures(is_in, of, backtest.actual, quantiles)
             rows.append((demand_class, label, label != CHOSEN, windows, scaled, *covered))
     table = pd.DataFrame(rows, columns=[*COLUMNS, *names])
@@ -58,5 +58,6 @@ def _figures(
     windows, demand = int(counts.sum()), float(actual[counts].sum())
     if demand <= 0:
         return windows, float("nan"), [float("nan")] * len(quantiles)
-    covered = Scores(scores.loss[counts], scores.below[counts], scores.at_most[counts]).coverage(quantiles)
-    return windows, float(scores.loss[counts].sum()) / demand, list(covered.mean(axis=0))
+    scored = scores.at(counts)
+    covered = scored.coverage(quantiles)
+    return windows, float(scored.loss.sum()) / demand, list(covered.mean(axis=0))

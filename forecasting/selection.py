@@ -77,7 +77,7 @@ def _scores_at(backtest: Backtest, j: int, *, prior: FloatArray, quantiles: tupl
     kept = usable(by_class[backtest.demand_class[j]].T, applies=~np.isnan(mean))
     parts = NegativeBinomial(np.nan_to_num(mean)[..., None], np.nan_to_num(variance)[..., None])
     column = scores_of(Mixture(kept, parts), actual[:, None], quantiles=quantiles, is_scored=~np.isnan(actual)[:, None])
-    return Scores(column.loss[:, 0], column.below[:, 0], column.at_most[:, 0])
+    return column.at((slice(None), 0))
 
 
 def _proved(backtest: Backtest, honest: Scores, demand_class: int) -> tuple[float, int]:
