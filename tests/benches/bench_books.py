@@ -17,7 +17,6 @@ import random
 import signal
 import subprocess
 import sys
-import tempfile
 import threading
 import time
 from collections.abc import Iterator
@@ -27,7 +26,7 @@ from pathlib import Path
 
 import django
 
-from tests.benches.bench_orders import CHANNEL, serve
+from tests.benches.bench_orders import CHANNEL, fill_database, serve
 from tests.benches.machine import machine
 
 SKUS = 50
@@ -64,41 +63,19 @@ def main() -> None:
         sys.exit(subprocess.run(command, check=False).returncode)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "stockplan.settings")
     django.setup()
-    token, skus = _fill_database()
+    # Few spools of few SKUs, so that the shelf runs out under the posts.
+    token, skus = fill_database(spools_each=SPOOLS_EACH)
     posted, started = Posted(), time.monotonic()
     with serve("tests.benches.books_wsgi", workers=WORKERS) as (port, master):
         done = threading.Event()
         killer = threading.Thread(target=_kill, args=(master, asked.kills, random.Random(asked.seed), done, posted))
         killer.start()
         with ThreadPoolExecutor(asked.clients) as clients:
-            bodies = _bodies(skus, rng=random.Random(asked.seed), orders=asked.orders)
+            bodies = _bodies(skus[:SKUS], rng=random.Random(asked.seed), orders=asked.orders)
             list(clients.map(lambda body: _post_until_acknowledged(port, token, body, posted), bodies))
         done.set()
         killer.join()
     _report(posted, seconds=time.monotonic() - started, clients=asked.clients)
-
-
-def _fill_database() -> tuple[str, list[str]]:
-    """Load the demo plant without orders, with few spools of fifty SKUs, so that the shelf runs out under the posts."""
-    from django.core.management import call_command
-
-    from inventory.models import Sku
-    from stockplan.access.tokens import create_token
-    from stockplan.demo.generate import write_demo_plant
-
-    call_command("migrate", verbosity=0)
-    with tempfile.TemporaryDirectory() as folder:
-        plant = write_demo_plant(Path(folder) / "plant")
-        opening = plant.tables["opening_stock.csv"]
-        opening.loc[opening["place"] == "shelf", "quantity"] = SPOOLS_EACH
-        opening.to_csv(Path(folder) / "plant" / "opening_stock.csv", index=False, lineterminator="\n")
-        (Path(folder) / "plant" / "orders.csv").unlink()
-        with Path(os.devnull).open("w") as quiet:
-            call_command("load_plant", f"{folder}/plant", stdout=quiet, stderr=quiet)
-    token = create_token(name="bench", scopes=["orders"], channel_code=CHANNEL, days=1)
-    shelved = set(opening.loc[opening["place"] == "shelf", "item"])
-    on_sale = Sku.objects.filter(active_to=None, active_from__lt="2026-01-01").values_list("item__code", flat=True)
-    return token, sorted(shelved & set(on_sale))[:SKUS]
 
 
 def _bodies(skus: list[str], *, rng: random.Random, orders: int) -> Iterator[dict[str, object]]:

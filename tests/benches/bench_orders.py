@@ -54,7 +54,7 @@ def main() -> None:
         sys.exit(subprocess.run(["bash", str(script), sys.executable, "-m", __spec__.name], check=False).returncode)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "stockplan.settings")
     django.setup()
-    token, skus = _fill_database()
+    token, skus = fill_database(spools_each=PLENTY_SPOOLS)
     counter = itertools.count(1)
     rounds: dict[str, list[Round]] = {view: [] for view in VIEWS}
     with serve("tests.benches.bare_wsgi", workers=WORKERS) as (port, pid):
@@ -67,8 +67,8 @@ def main() -> None:
     _report(rounds)
 
 
-def _fill_database() -> tuple[str, list[str]]:
-    """Load the demo plant without its orders and with a full shelf; return a token and the SKUs on sale."""
+def fill_database(*, spools_each: int) -> tuple[str, list[str]]:
+    """Load the demo plant without its orders, so many spools of each SKU on the shelf; return a token and the SKUs."""
     from django.core.management import call_command
 
     from inventory.models import Sku
@@ -79,7 +79,7 @@ def _fill_database() -> tuple[str, list[str]]:
     with tempfile.TemporaryDirectory() as folder:
         plant = write_demo_plant(Path(folder) / "plant")
         opening = plant.tables["opening_stock.csv"]
-        opening.loc[opening["place"] == "shelf", "quantity"] = PLENTY_SPOOLS
+        opening.loc[opening["place"] == "shelf", "quantity"] = spools_each
         opening.to_csv(Path(folder) / "plant" / "opening_stock.csv", index=False, lineterminator="\n")
         (Path(folder) / "plant" / "orders.csv").unlink()
         with Path(os.devnull).open("w") as quiet:
