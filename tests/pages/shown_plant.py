@@ -44,6 +44,27 @@ from stockplan.planner.models import (
 )
 from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant
 
+# Every working page as this plant fills it; `ShownPlant.fill_in` writes its codes into the braces.
+WORKING_PATHS = [
+    "/admin/",
+    "/admin/stock/",
+    "/admin/due/",
+    "/admin/due/{order}/",
+    "/admin/make-list/",
+    "/admin/make-list/lines/",
+    "/admin/make-list/week/",
+    "/admin/filaments/PLA-BLACK-1.75/",
+    "/admin/skus/PLA-BLACK-1000/",
+    "/admin/purchases/",
+    "/admin/forecast/",
+    "/admin/line/",
+    "/admin/line/L1/",
+    "/admin/ovens/",
+    "/admin/owner/",
+    "/admin/run-cards/",
+    "/admin/run-cards/{run}/",
+]
+
 
 @dataclass(frozen=True)
 class ShownPlant:

@@ -18,31 +18,15 @@ from pytest_django.live_server_helper import LiveServer
 from stockplan.planner.pages.site import WORKING_PAGES
 from tests.pages.conftest import PASSWORD
 from tests.pages.in_browser.conftest import PHONE, TABLET, Visit
-from tests.pages.shown_plant import ShownPlant
+from tests.pages.shown_plant import WORKING_PATHS, ShownPlant
 
 pytestmark = pytest.mark.browser
 
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text(encoding="utf-8")
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 PATHS = [
-    "/admin/",
-    "/admin/stock/",
+    *WORKING_PATHS,
     "/admin/stock/?q=nothing",
-    "/admin/due/",
-    "/admin/due/{order}/",
-    "/admin/make-list/",
-    "/admin/make-list/lines/",
-    "/admin/make-list/week/",
-    "/admin/filaments/PLA-BLACK-1.75/",
-    "/admin/skus/PLA-BLACK-1000/",
-    "/admin/purchases/",
-    "/admin/forecast/",
-    "/admin/line/",
-    "/admin/line/L1/",
-    "/admin/ovens/",
-    "/admin/owner/",
-    "/admin/run-cards/",
-    "/admin/run-cards/{run}/",
     "/admin/inventory/sku/",
     "/admin/inventory/order/",
     "/admin/planner/listedrun/",
