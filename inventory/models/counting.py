@@ -50,6 +50,8 @@ class CountLine(models.Model):
         SETTLED = "settled", "settled"
         DROPPED = "dropped", "dropped with its sheet"
 
+    WAITING = (State.OPEN, State.AGAIN)
+
     sheet = models.ForeignKey(CountSheet, on_delete=models.PROTECT, related_name="lines")
     sku = models.ForeignKey(Sku, on_delete=models.PROTECT, related_name="count_lines")
     shelf_place = models.CharField(max_length=16, blank=True, help_text="as it was when the sheet was opened")

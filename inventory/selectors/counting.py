@@ -56,7 +56,7 @@ class CountSheetRow:
     @property
     def waiting(self) -> int:
         """Lines that are still to be counted."""
-        return sum(line.state in (CountLine.State.OPEN, CountLine.State.AGAIN) for line in self.lines)
+        return sum(line.state in CountLine.WAITING for line in self.lines)
 
 
 @dataclass(frozen=True)
@@ -147,7 +147,7 @@ def next_counts(*, as_of: datetime, limit: int) -> list[NextCount]:
     )
     lines = _order_lines_per_day(as_of=as_of)
     classes = classes_of_skus(as_of=as_of)
-    waiting = Q(count_lines__state__in=[CountLine.State.OPEN, CountLine.State.AGAIN])
+    waiting = Q(count_lines__state__in=CountLine.WAITING)
     skus = Sku.objects.filter(pk__in=moved).exclude(waiting).select_related("item")
     found = [
         _next(

@@ -23,7 +23,6 @@ from inventory.services.taking import lock_item
 MOST_LINES = 500
 MOST_SPOOLS = 100_000
 MOST_NOTE = 100
-WAITING = (CountLine.State.OPEN, CountLine.State.AGAIN)
 
 
 class CountSheetError(ConflictError):
@@ -160,7 +159,7 @@ def close_count_sheet(*, sheet_code: str, clock: Clock) -> int:
         )
     sheet.closed_at = clock.occurred_at
     sheet.save(update_fields=["closed_at"])
-    return CountLine.objects.filter(sheet=sheet, state__in=WAITING).update(state=CountLine.State.DROPPED)
+    return CountLine.objects.filter(sheet=sheet, state__in=CountLine.WAITING).update(state=CountLine.State.DROPPED)
 
 
 def _skus(sku_codes: Sequence[str], shelf_places: Sequence[str]) -> list[Sku]:
@@ -180,7 +179,7 @@ def _skus(sku_codes: Sequence[str], shelf_places: Sequence[str]) -> list[Sku]:
 def _refuse_waiting(skus: Iterable[Sku]) -> None:
     # By id, as every service locks SKUs; two sheets at once then wait for each other instead of both finding it free.
     list(Sku.objects.filter(pk__in=[sku.pk for sku in skus]).order_by("pk").select_for_update().values_list("pk"))
-    waiting = CountLine.objects.filter(sku__in=skus, state__in=WAITING).select_related("sheet", "sku__item")
+    waiting = CountLine.objects.filter(sku__in=skus, state__in=CountLine.WAITING).select_related("sheet", "sku__item")
     if line := waiting.order_by("sku__item__code").first():
         raise CountSheetError(f"SKU {line.sku.item.code} waits on sheet {line.sheet.code}; count or close it first.")
 
@@ -197,7 +196,7 @@ def _locked_line(sheet_code: str, sku_code: str) -> CountLine:
     line = CountLine.objects.select_related("sku__item").filter(sheet=sheet, sku__item__code=sku_code).first()
     if line is None:
         raise NotFoundError(f"SKU {sku_code!r} is not on count sheet {sheet_code}.", pointer="/sku")
-    if line.state not in WAITING:
+    if line.state not in CountLine.WAITING:
         raise CountSheetError(f"SKU {sku_code} on sheet {sheet_code} is {line.get_state_display()}.", pointer="/sku")
     line.sheet = sheet
     return line
