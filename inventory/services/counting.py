@@ -110,11 +110,11 @@ def record_count(
         If more left the shelf after the count than was counted.
     """
     line = _locked_line(sheet_code, sku_code)
-    _check_count(line, counted=counted, note=note, clock=clock)
+    earlier = line.entries.order_by("-number").first()
+    _check_count(line, earlier, counted=counted, note=note, clock=clock)
     lock_item(line.sku.item, clock=clock)
     shelf = place(Place.Kind.SHELF)
     book = book_quantity(item=line.sku.item, where=shelf, lot=None, clock=clock)
-    earlier = line.entries.order_by("-number").first()
     result = CountResult(counted=counted, book=int(book))
     entry = CountEntry.objects.create(
         line=line,
@@ -202,13 +202,12 @@ def _locked_line(sheet_code: str, sku_code: str) -> CountLine:
     return line
 
 
-def _check_count(line: CountLine, *, counted: int, note: str, clock: Clock) -> None:
+def _check_count(line: CountLine, earlier: CountEntry | None, *, counted: int, note: str, clock: Clock) -> None:
     if not 0 <= counted <= MOST_SPOOLS:
         raise InvalidInputError(f"{counted} spools counted: 0 to {MOST_SPOOLS} are allowed.", pointer="/counted")
     if len(note) > MOST_NOTE:
         raise InvalidInputError(f"note has {len(note)} characters, at most {MOST_NOTE}.", pointer="/note")
-    last = line.entries.order_by("-number").first()
-    earliest = line.sheet.opened_at if last is None else last.occurred_at
+    earliest = line.sheet.opened_at if earlier is None else earlier.occurred_at
     if clock.occurred_at < earliest:
         raise InvalidInputError(
             f"A count at {clock.occurred_at.isoformat()} is before {earliest.isoformat()}, when the sheet was opened "
