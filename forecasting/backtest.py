@@ -207,7 +207,7 @@ def _mass(outlooks: list[Outlook], came: FloatArray, *, place: IntArray) -> tupl
     """Return the probabilities of what came, (k, n, s), and the mean expected, (n, s)."""
     mean, variance = (np.stack([getattr(o, m)[:, place] for o in outlooks]) for m in ("mean", "variance"))
     dist = NegativeBinomial(np.nan_to_num(mean), np.nan_to_num(variance))
-    # Demand scaled up for the time that a SKU was away is not whole.
+    # Quantities need not be whole, counts are.
     mass = dist.pmf(np.round(np.nan_to_num(came)))
     return np.where(np.isnan(mean) | np.isnan(came), np.nan, mass), np.nanmean(mean, axis=0)
 

@@ -11,12 +11,11 @@ from numpy.typing import NDArray
 from forecasting.errors import DemandTableError
 
 FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
 class Demand:
-    """Demand per SKU and period, and its non-zero events as flat arrays.
+    """Demand per SKU and period, as it was seen.
 
     Attributes
     ----------
@@ -40,14 +39,6 @@ class Demand:
     def n_periods(self) -> int:
         return int(self.units.shape[1])
 
-    @property
-    def is_known(self) -> NDArray[np.bool_]:
-        return ~np.isnan(self.units)
-
-    def before(self, period: int) -> Demand:
-        """Return the demand of the periods before the one at position ``period``."""
-        return Demand(self.skus, self.periods[:period], self.units[:, :period])
-
 
 def demand_of(history: pd.DataFrame, *, available: pd.DataFrame | None = None) -> Demand:
     """Check a frame of history and return it as arrays.
@@ -57,8 +48,8 @@ def demand_of(history: pd.DataFrame, *, available: pd.DataFrame | None = None) -
     history : DataFrame
         Index: consecutive periods, oldest first. Columns: SKUs. Values >= 0; NaN where unknown.
     available : DataFrame, optional
-        Share of each period in which the SKU could be sold, in [0, 1], labelled as ``history``. Demand of a part
-        is scaled up to the whole period; a period without any availability is unknown.
+        Share of each period in which the SKU could be sold, in [0, 1], labelled as ``history``. The demand of a
+        period without any is unknown; that of a part stays as it was seen, see ``known_factors``.
 
     Raises
     ------
@@ -69,7 +60,7 @@ def demand_of(history: pd.DataFrame, *, available: pd.DataFrame | None = None) -
     units = _numbers(history, what="demand")
     _refuse(history, np.isinf(units) | (units < 0), units, "demand must be finite and >= 0")
     if available is not None:
-        units = units / _availability(available, history)
+        units = np.where(_availability(available, history) > 0, units, np.nan)
     return Demand(history.columns, history.index, np.ascontiguousarray(units.T))
 
 
@@ -78,7 +69,7 @@ def _availability(available: pd.DataFrame, history: pd.DataFrame) -> FloatArray:
         raise DemandTableError("available must have the rows and columns of the history, in the same order")
     share = _numbers(available, what="availability")
     _refuse(available, ~((share >= 0) & (share <= 1)), share, "availability must be a share in [0, 1]")
-    return np.where(share > 0, share, np.nan)
+    return share
 
 
 def _check_axes(history: pd.DataFrame) -> None:

@@ -34,11 +34,11 @@ def known_factors(
     if events is not None:
         factors *= _of_events(events, demand, longest)
     if available is not None:
-        factors[:, : demand.n_periods] *= share_of(available)
+        factors[:, : demand.n_periods] *= _of_shares(available)
     return factors
 
 
-def share_of(available: pd.DataFrame) -> FloatArray:
+def _of_shares(available: pd.DataFrame) -> FloatArray:
     """Return the share of each period, (n, T); 1 where there was none, as demand is unknown there anyway."""
     share = available.to_numpy(dtype=float).T
     return np.asarray(np.where(share > 0, share, 1.0))

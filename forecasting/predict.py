@@ -14,7 +14,7 @@ from forecasting.benchmarks import benchmark_table
 from forecasting.demand import demand_of
 from forecasting.distribution import NegativeBinomial
 from forecasting.errors import HorizonError, ParameterError
-from forecasting.known_factors import known_factors, share_of
+from forecasting.known_factors import known_factors
 from forecasting.methods.candidates import Candidate, candidates_for
 from forecasting.mixture import Mixture
 from forecasting.past import Past, Setting
@@ -93,8 +93,7 @@ def forecast(
     risk = _risk_of(demand.skus, risk_periods, longest=longest)
     setting = Setting(
         skus=demand.skus,
-        # As it was seen: the share goes into the factors.
-        units=demand.units if available is None else demand.units * share_of(available),
+        units=demand.units,
         phases=phases_of(demand.periods, longest=longest, calendar=calendar, season_length=season_length),
         group=groups_of(demand.skus, attributes),
         attributes=attributes,

@@ -50,11 +50,11 @@ def test_demand_is_refused_when_empty() -> None:
         demand_of(pd.DataFrame())
 
 
-def test_demand_is_scaled_up_when_sold_for_part_of_a_period() -> None:
+def test_demand_is_as_it_was_seen_when_sold_for_part_of_a_period_and_unknown_when_for_none() -> None:
     share = _table(A=[1.0, 0.5, 0.0])
     units = demand_of(_table(A=[4.0, 4.0, 0.0]), available=share).units
-    # By hand: 4 / 1, 4 / 0.5, and nothing is known of a day without stock.
-    np.testing.assert_array_equal(units, [[4.0, 8.0, np.nan]])
+    # The share is a factor of the period; nothing is known of a day without stock.
+    np.testing.assert_array_equal(units, [[4.0, 4.0, np.nan]])
 
 
 def test_availability_is_refused_when_not_a_share() -> None:

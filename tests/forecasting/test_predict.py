@@ -93,6 +93,16 @@ def test_level_is_that_of_full_periods_when_a_sku_could_be_sold_for_a_part_of_th
     assert np.median(forecast(history, horizons=[5]).mean) < 12.0
 
 
+def test_share_of_a_period_is_a_known_factor_like_any_other(ship_days: pd.DataFrame) -> None:
+    # It was divided out of the demand and multiplied in again: 3 / 0.7 * 0.7 is not 3, nor were its scores.
+    share = pd.DataFrame(0.7, index=ship_days.index, columns=ship_days.columns)
+    coming = pd.DataFrame(1.0, index=pd.bdate_range(ship_days.index[-1], periods=6)[1:], columns=ship_days.columns)
+    by_share = forecast(ship_days, horizons=[5], available=share)
+    by_event = forecast(ship_days, horizons=[5], events=pd.concat([share, coming]))
+    pd.testing.assert_frame_equal(by_share.benchmarks, by_event.benchmarks)
+    np.testing.assert_array_equal(by_share.mean, by_event.mean)
+
+
 def test_new_sku_gets_the_rate_of_its_kin(ship_days: pd.DataFrame, kin: pd.DataFrame) -> None:
     history = ship_days.assign(S99=np.nan)
     attributes = pd.concat([kin, pd.DataFrame({"material": ["hard"], "size": ["250 g"]}, index=["S99"])])
