@@ -29,25 +29,9 @@ class EmpiricalDemand:
     def count(self) -> NDArray[np.int64]:
         return np.asarray((~np.isnan(self.outcomes)).sum(axis=-1), dtype=np.int64)
 
-    @property
-    def mean(self) -> FloatArray:
-        return np.asarray(np.nanmean(self.outcomes, axis=-1))
-
-    @property
-    def variance(self) -> FloatArray:
-        return np.asarray(np.nanvar(self.outcomes, axis=-1))
-
     def cdf(self, x: ArrayLike) -> FloatArray:
         """Return P(D <= x), x broadcast against the distributions."""
         return np.asarray((self.outcomes <= np.asarray(x, dtype=float)[..., None]).sum(axis=-1) / self.count)
-
-    def sf(self, x: ArrayLike) -> FloatArray:
-        """Return P(D > x)."""
-        return 1.0 - self.cdf(x)
-
-    def pmf(self, x: ArrayLike) -> FloatArray:
-        """Return P(D = x)."""
-        return np.asarray((self.outcomes == np.asarray(x, dtype=float)[..., None]).sum(axis=-1) / self.count)
 
     def ppf(self, q: ArrayLike) -> FloatArray:
         """Return the least outcome x with P(D <= x) >= q."""
@@ -57,10 +41,6 @@ class EmpiricalDemand:
         place = np.clip(place, 0, self.count - 1)
         ordered = np.broadcast_to(ordered, (*place.shape, ordered.shape[-1]))
         return np.asarray(np.take_along_axis(ordered, place[..., None], axis=-1)[..., 0])
-
-    def expected_shortage(self, x: ArrayLike) -> FloatArray:
-        """Return E[(D - x)+]."""
-        return np.asarray(np.nanmean(np.maximum(self.outcomes - np.asarray(x, dtype=float)[..., None], 0.0), axis=-1))
 
 
 def recent_sums(past: Past, horizon: IntArray) -> tuple[FloatArray, NDArray[np.bool_]]:

@@ -24,7 +24,6 @@ from forecasting.result import DemandForecast, Proof
 from forecasting.selection import Choice, choose, honest_scores, prior_weights
 from forecasting.stacking import usable
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 DEFAULT_QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.98, 0.99)
