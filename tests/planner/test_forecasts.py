@@ -84,6 +84,15 @@ def test_forecast_of_the_same_facts_is_not_computed_again(plant: TinyPlant) -> N
     assert compute_forecast(as_of=AS_OF, now=local("2027-03-01 11:00"), days=10) == first
 
 
+@pytest.mark.parametrize("change", [{"target_share": "0.8"}, {"order_target_share": "0.9"}, {"review_days": 9}])
+def test_forecast_is_computed_again_when_what_levels_aim_at_has_changed(
+    plant: TinyPlant, change: dict[str, object]
+) -> None:
+    first = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    PlantParameters.objects.update(**change)
+    assert compute_forecast(as_of=AS_OF, now=AS_OF, days=10) != first
+
+
 def test_forecast_does_not_know_what_was_posted_later(plant: TinyPlant) -> None:
     _weeks_of_orders()
     before = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)

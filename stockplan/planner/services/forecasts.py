@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -49,7 +50,7 @@ class Levels:
 def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> ForecastRun:
     """Forecast every SKU for a list of so many ship days, set its level, and store both in one transaction.
 
-    A forecast of the same instant, data, horizon and code that is stored already is returned as it is.
+    A forecast of the same instant, data, targets, horizon and code that is stored already is returned as it is.
 
     Raises
     ------
@@ -61,13 +62,21 @@ def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> ForecastRu
     calendar = calendar_around(as_of)
     span = span_of(as_of=as_of, calendar=calendar, days=days)
     basis = demand_basis(as_of=as_of, calendar=calendar)
+    digest = _data_digest(basis)
     stored = ForecastRun.objects.filter(
-        as_of=as_of, horizon_days=len(span.days), data_digest=basis.digest, code_version=code_version()
+        as_of=as_of, horizon_days=len(span.days), data_digest=digest, code_version=code_version()
     ).first()
     if stored is not None:
         return stored
     facts, prediction, levels = forecast_and_level(basis, as_of=as_of, span=span, calendar=calendar)
-    return _store(basis, facts, prediction, levels, now=now)
+    return _store(basis, facts, prediction, levels, now=now, digest=digest)
+
+
+def _data_digest(basis: DemandBasis) -> str:
+    """Return the SHA-256 of the demand and of what the owner's levels aim at."""
+    row_of = parameters()
+    aims = repr((row_of.target_share, row_of.order_target_share, row_of.review_days))
+    return hashlib.sha256(f"{basis.digest}\n{aims}".encode()).hexdigest()
 
 
 def span_of(*, as_of: datetime, calendar: PlantCalendar, days: int) -> Span:
@@ -187,7 +196,7 @@ def _even_demand(sku_ids: list[int], daily: NDArray[np.float64], days: int) -> d
 
 @transaction.atomic
 def _store(
-    basis: DemandBasis, facts: PlanFacts, prediction: Prediction, levels: Levels, *, now: datetime
+    basis: DemandBasis, facts: PlanFacts, prediction: Prediction, levels: Levels, *, now: datetime, digest: str
 ) -> ForecastRun:
     stored = ForecastRun.objects.create(
         as_of=facts.as_of,
@@ -200,7 +209,7 @@ def _store(
             "target_cycle_service": float(levels.target.mean()) if levels.target.size else None,
             "run_days": {code: round(days, 3) for code, days in levels.outlook.run_days.items()},
         },
-        data_digest=basis.digest,
+        data_digest=digest,
         code_version=code_version(),
         benchmarks=list(prediction.benchmarks),
         alarms=list(prediction.alarms),
