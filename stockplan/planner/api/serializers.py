@@ -8,15 +8,14 @@ from rest_framework import serializers
 
 from inventory.api.fields import CountField, InstantField, OccurredSerializer, StrictSerializer
 from stockplan.planner.models import MakeList, NotListed
-
-MAX_DAYS = 60
+from stockplan.planner.services.forecasts import MOST_LIST_DAYS
 
 
 class MakeListBody(StrictSerializer):
     """What to compute a list for."""
 
     as_of = InstantField(required=False, help_text="plan with what was known then; needs the scope replay")
-    days = CountField(required=False, min_value=1, max_value=MAX_DAYS, help_text="ship days that the list covers")
+    days = CountField(required=False, min_value=1, max_value=MOST_LIST_DAYS, help_text="ship days that the list covers")
 
 
 class ReleaseBody(OccurredSerializer):
