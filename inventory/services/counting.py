@@ -19,10 +19,11 @@ from inventory.services.counts import book_quantity, post_count
 from inventory.services.lookup import skus_by_code
 from inventory.services.places import place
 from inventory.services.taking import lock_item
+from inventory.services.texts import check_length
 
 MOST_LINES = 500
 MOST_SPOOLS = 100_000
-MOST_NOTE = 100
+MAX_NOTE_LENGTH = 100
 
 
 class CountSheetError(ConflictError):
@@ -205,8 +206,7 @@ def _locked_line(sheet_code: str, sku_code: str) -> CountLine:
 def _check_count(line: CountLine, earlier: CountEntry | None, *, counted: int, note: str, clock: Clock) -> None:
     if not 0 <= counted <= MOST_SPOOLS:
         raise InvalidInputError(f"{counted} spools counted: 0 to {MOST_SPOOLS} are allowed.", pointer="/counted")
-    if len(note) > MOST_NOTE:
-        raise InvalidInputError(f"note has {len(note)} characters, at most {MOST_NOTE}.", pointer="/note")
+    check_length("note", note, most=MAX_NOTE_LENGTH)
     earliest = line.sheet.opened_at if earlier is None else earlier.occurred_at
     if clock.occurred_at < earliest:
         raise InvalidInputError(

@@ -24,6 +24,7 @@ from inventory.services.allocations import lock_supply
 from inventory.services.balances import BalanceChange, NotEnoughStockError, apply_changes
 from inventory.services.places import ensure_places, place
 from inventory.services.supply import SupplyEffect, apply_supply
+from inventory.services.texts import check_length
 
 __all__ = [
     "LineDraft",
@@ -35,7 +36,6 @@ __all__ = [
     "reverse_movement",
 ]
 
-# The widths of the columns: SQLite would take longer texts, PostgreSQL would refuse them without a name.
 MAX_REASON_LENGTH = 200
 MAX_DOCUMENT_LENGTH = 80
 
@@ -94,7 +94,8 @@ def post_movement(
     lots = _lots(lines)
     for number, line in enumerate(lines):
         _check_line(line, kind=kind, lot=lots[line.lot_id], pointer=f"/lines/{number}")
-    _check_texts(reason=reason, document=document)
+    check_length("reason", reason, most=MAX_REASON_LENGTH)
+    check_length("document", document, most=MAX_DOCUMENT_LENGTH)
     sku_ids = {lot.item_id for lot in lots.values() if lot.item.kind == Item.Kind.SKU}
     supply = lock_supply(sku_ids=sku_ids, clock=clock) if sku_ids else None
     _refuse_held(lines)
@@ -209,12 +210,6 @@ def _refuse_held(lines: Sequence[LineDraft]) -> None:
     held = Lot.objects.filter(pk__in=shelved, is_held=True).order_by("code").first() if shelved else None
     if held is not None:
         raise LotHeldError(f"Lot {held.code} is held for quality; release it first.", pointer="/lot")
-
-
-def _check_texts(*, reason: str, document: str) -> None:
-    for name, text, longest in (("reason", reason, MAX_REASON_LENGTH), ("document", document, MAX_DOCUMENT_LENGTH)):
-        if len(text) > longest:
-            raise InvalidInputError(f"{name} has {len(text)} characters, at most {longest}.", pointer=f"/{name}")
 
 
 def _net_changes(lines: Sequence[LineDraft], lots: Mapping[int, Lot]) -> list[BalanceChange]:

@@ -20,6 +20,7 @@ from inventory.services.holds import hold_lot
 from inventory.services.ledger import MAX_DOCUMENT_LENGTH
 from inventory.services.lookup import lot_by_code
 from inventory.services.run_records import locked_run
+from inventory.services.texts import check_length
 
 MOST_READINGS = 20_000
 LARGEST_MM = Decimal(10)
@@ -131,10 +132,7 @@ def post_weighings(
 def _check_readings(readings: Sequence[DiameterPair], *, document: str) -> None:
     if not 0 < len(readings) <= MOST_READINGS:
         raise InvalidInputError(f"{len(readings)} readings: 1 to {MOST_READINGS} are allowed.", pointer="/readings")
-    if len(document) > MAX_DOCUMENT_LENGTH:
-        raise InvalidInputError(
-            f"document has {len(document)} characters, at most {MAX_DOCUMENT_LENGTH}.", pointer="/document"
-        )
+    check_length("document", document, most=MAX_DOCUMENT_LENGTH)
     for number, (x, y) in enumerate(readings):
         for axis, value in (("x_mm", x), ("y_mm", y)):
             if value is not None and not (value.is_finite() and 0 < value < LARGEST_MM and value == round(value, 4)):

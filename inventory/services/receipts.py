@@ -13,6 +13,7 @@ from inventory.rules.clock import Clock
 from inventory.rules.flows import quantity_fault
 from inventory.services.ledger import LineDraft, LotHeldError, place, post_movement
 from inventory.services.lookup import item_by_code
+from inventory.services.texts import check_length
 
 
 class LotInUseError(ConflictError):
@@ -57,9 +58,8 @@ def receive_material(
 
 
 def _lot(*, item: Item, lot_code: str, supplier_lot: str, clock: Clock) -> Lot:
-    for name, text, longest in (("lot", lot_code, 40), ("supplier_lot", supplier_lot, 60)):
-        if len(text) > longest:
-            raise InvalidInputError(f"{name} has {len(text)} characters, at most {longest}.", pointer=f"/{name}")
+    check_length("lot", lot_code, most=40)
+    check_length("supplier_lot", supplier_lot, most=60)
     if not lot_code.strip():
         raise InvalidInputError("A delivery needs a lot code.", pointer="/lot")
     lot, _ = Lot.objects.get_or_create(

@@ -13,6 +13,7 @@ from inventory.management.console import read_instant
 from inventory.models import DiameterReport
 from inventory.plant_files.diameters import read_diameters
 from inventory.rules.clock import Clock
+from inventory.services.ledger import MAX_DOCUMENT_LENGTH
 from inventory.services.quality import post_diameters
 
 
@@ -40,7 +41,7 @@ class Command(BaseCommand):
                 run_code=options["run"],
                 readings=readings,
                 source=DiameterReport.Source.GAUGE,
-                document=options["file"].name[:80],
+                document=options["file"].name[:MAX_DOCUMENT_LENGTH],
                 clock=Clock(occurred_at=occurred_at, known_at=now),
             )
         except BooksError as error:
