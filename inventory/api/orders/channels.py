@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from django.db.models import QuerySet
+
 from inventory.api.caller import Caller
 from inventory.errors import NotFoundError
 from inventory.models import Order, Shipment
@@ -48,10 +52,7 @@ def check_sees_order(caller: Caller, order_id: int, *, pointer: str = "") -> Non
     UnknownOrderError
         If there is no such order that the caller may see.
     """
-    seen = Order.objects.filter(pk=order_id)
-    if caller.channel_code is not None:
-        seen = seen.filter(channel__code=caller.channel_code)
-    if not seen.exists():
+    if not _sees(caller, Order.objects.filter(pk=order_id), channel="channel__code"):
         raise UnknownOrderError(f"There is no order {order_id}.", pointer=pointer)
 
 
@@ -63,8 +64,10 @@ def check_sees_shipment(caller: Caller, shipment_id: int) -> None:
     NotFoundError
         If there is no such shipment that the caller may see.
     """
-    seen = Shipment.objects.filter(pk=shipment_id)
-    if caller.channel_code is not None:
-        seen = seen.filter(order__channel__code=caller.channel_code)
-    if not seen.exists():
+    if not _sees(caller, Shipment.objects.filter(pk=shipment_id), channel="order__channel__code"):
         raise NotFoundError(f"There is no shipment {shipment_id}.")
+
+
+def _sees(caller: Caller, rows: QuerySet[Any], *, channel: str) -> bool:
+    """Whether there is a row that the caller may see; `channel` leads from a row to the code of its channel."""
+    return (rows if caller.channel_code is None else rows.filter(**{channel: caller.channel_code})).exists()
