@@ -6,11 +6,14 @@ This is the only module of the API that reads the clock.
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
+from typing import TypeVar
 
 from django.utils import timezone
 from rest_framework.request import Request
 
 from inventory.api.caller import caller_of
+from inventory.api.fields import AsOfQuery
+from inventory.api.views import checked_query
 from inventory.errors import BooksError, InvalidInputError
 from inventory.rules.clock import Clock
 from inventory.selectors.ledger import books_opened_at
@@ -19,6 +22,7 @@ EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 LATEST = datetime(2100, 1, 1, tzinfo=UTC)
 # Clocks of two machines differ; a fact stated this much ahead of the server is taken as happening now.
 CLOCK_SKEW = timedelta(minutes=2)
+Instant = TypeVar("Instant", datetime, datetime | None)
 
 
 class ReplayNeededError(BooksError):
@@ -41,7 +45,7 @@ def write_clock(request: Request, *, stated: datetime | None, field: str = "occu
     now = timezone.now()
     if stated is None:
         return Clock.at(now)
-    _check_range(stated, where=f"/{field}")
+    instant_in_range(stated, where=f"/{field}")
     opened_at = books_opened_at()
     if field == "occurred_at" and opened_at is not None and stated < opened_at:
         raise InvalidInputError(
@@ -90,8 +94,12 @@ def read_instant(request: Request, *, as_of: datetime | None, in_body: bool = Fa
     where = "/as_of" if in_body else "?as_of"
     if not caller_of(request).may_replay:
         raise ReplayNeededError("Only a token with the scope replay may name as_of; leave it out.", pointer=where)
-    _check_range(as_of, where=where)
-    return as_of
+    return instant_in_range(as_of, where=where)
+
+
+def instant_asked(request: Request) -> datetime | None:
+    """Return the instant as of which to read where that is all that a client may ask; as `read_instant`."""
+    return read_instant(request, as_of=checked_query(AsOfQuery, request).get("as_of"))
 
 
 def read_now(as_of: datetime | None) -> datetime:
@@ -112,7 +120,21 @@ def day_in_range(day: date | None, *, where: str) -> date | None:
     return day
 
 
-def instant_in_range(instant: datetime | None, *, where: str) -> datetime | None:
+def check_days(*, first: date, last: date) -> None:
+    """Refuse the query parameters `first` and `last` if they are too far off or in the wrong order.
+
+    Raises
+    ------
+    InvalidInputError
+        If a day is outside 2000 to 2100, or `first` is after `last`.
+    """
+    day_in_range(first, where="?first")
+    day_in_range(last, where="?last")
+    if first > last:
+        raise InvalidInputError(f"first {first} is after last {last}.", pointer="?first")
+
+
+def instant_in_range(instant: Instant, *, where: str) -> Instant:
     """Return the instant unless it is too far off for any calendar.
 
     Raises
@@ -120,13 +142,8 @@ def instant_in_range(instant: datetime | None, *, where: str) -> datetime | None
     InvalidInputError
         If the instant is outside 2000 to 2100.
     """
-    if instant is not None:
-        _check_range(instant, where=where)
-    return instant
-
-
-def _check_range(instant: datetime, *, where: str) -> None:
-    if not EARLIEST <= instant < LATEST:
+    if instant is not None and not EARLIEST <= instant < LATEST:
         raise InvalidInputError(
             f"{instant.isoformat()} is outside {EARLIEST:%Y-%m-%d} to {LATEST:%Y-%m-%d}.", pointer=where
         )
+    return instant

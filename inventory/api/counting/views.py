@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
-from inventory.api.clock import day_in_range, read_instant, read_now, write_clock
+from inventory.api.clock import check_days, read_instant, read_now, write_clock
 from inventory.api.counting.serializers import (
     AccuracyQuery,
     CloseSheetBody,
@@ -29,7 +29,6 @@ from inventory.api.counting.serializers import (
 )
 from inventory.api.pages import page_of
 from inventory.api.views import ApiView, checked_body, checked_query
-from inventory.errors import InvalidInputError
 from inventory.selectors.counting import count_accuracy, count_sheet_row, count_sheet_rows, next_counts
 from inventory.selectors.plant import parameters
 from inventory.services.counting import close_count_sheet, open_count_sheet, record_count
@@ -116,10 +115,7 @@ class CountAccuracyView(ApiView):
     def get(self, request: Request) -> Response:
         """Return how right the records were that were counted, by shelf place and by class, with denominators."""
         query = checked_query(AccuracyQuery, request)
-        for name in ("first", "last"):
-            day_in_range(query[name], where=f"?{name}")
-        if query["first"] > query["last"]:
-            raise InvalidInputError(f"first {query['first']} is after last {query['last']}.", pointer="?first")
+        check_days(first=query["first"], last=query["last"])
         zone = ZoneInfo(parameters().time_zone)
         first, end = (
             datetime.combine(day, time(), tzinfo=zone) for day in (query["first"], query["last"] + timedelta(days=1))

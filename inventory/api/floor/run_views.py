@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import Any
-
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
-from inventory.api.clock import instant_in_range, read_instant, read_now, write_clock
+from inventory.api.clock import instant_asked, instant_in_range, read_instant, read_now, write_clock
 from inventory.api.fields import AsOfQuery
 from inventory.api.floor.serializers import (
     CancelRunBody,
@@ -57,8 +54,7 @@ class RunView(ApiView):
     @extend_schema(operation_id="get_run", parameters=[AsOfQuery], responses=RunSerializer)
     def get(self, request: Request, run: str) -> Response:
         """Return one run, by its code or its id."""
-        query = checked_query(AsOfQuery, request)
-        as_of = read_instant(request, as_of=query.get("as_of"))
+        as_of = instant_asked(request)
         return Response(RunSerializer(run_row(run, as_of=as_of)).data)
 
 
@@ -135,14 +131,8 @@ class RunRescheduleView(ApiView):
         code = run_code_of(run)
         runs.reschedule_run(
             run_code=code,
-            planned_start=_planned(body, "planned_start"),
-            planned_end=_planned(body, "planned_end"),
+            planned_start=instant_in_range(body["planned_start"], where="/planned_start"),
+            planned_end=instant_in_range(body["planned_end"], where="/planned_end"),
             clock=clock,
         )
         return Response(RunSerializer(run_row(code)).data)
-
-
-def _planned(body: dict[str, Any], name: str) -> datetime:
-    instant: datetime = body[name]
-    instant_in_range(instant, where=f"/{name}")
-    return instant

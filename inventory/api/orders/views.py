@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
-from inventory.api.clock import day_in_range, read_instant, read_now, receipt_clock, write_clock
+from inventory.api.clock import day_in_range, instant_asked, read_instant, read_now, receipt_clock, write_clock
 from inventory.api.conditional import IF_MATCH, version_header, versions_that_match
 from inventory.api.fields import AsOfQuery
 from inventory.api.orders.channels import channel_to_list, channel_to_post, check_sees_order
@@ -94,8 +94,7 @@ class OrderView(ApiView):
     @extend_schema(operation_id="get_order", parameters=[AsOfQuery], responses=OrderSerializer)
     def get(self, request: Request, order: int) -> Response:
         """Return one order with its promises as they stand."""
-        query = checked_query(AsOfQuery, request)
-        as_of = read_instant(request, as_of=query.get("as_of"))
+        as_of = instant_asked(request)
         check_sees_order(caller_of(request), order)
         receipt = with_capacity(order_receipt(order, as_of=as_of), as_of=read_now(as_of))
         return Response(OrderSerializer(receipt).data, headers=version_header(receipt.version))

@@ -8,7 +8,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.clock import day_in_range, read_instant, read_now
+from inventory.api.clock import check_days, read_instant, read_now
 from inventory.api.service.serializers import ServiceQuery, ServiceReportSerializer
 from inventory.api.views import ApiView, checked_query
 from inventory.errors import InvalidInputError
@@ -27,10 +27,7 @@ class ServiceView(ApiView):
         """Return the shares that shipped complete on their due day, and every miss with its reason."""
         query = checked_query(ServiceQuery, request)
         as_of = read_now(read_instant(request, as_of=query.get("as_of")))
-        for name in ("first", "last"):
-            day_in_range(query[name], where=f"?{name}")
-        if query["first"] > query["last"]:
-            raise InvalidInputError(f"first {query['first']} is after last {query['last']}.", pointer="?first")
+        check_days(first=query["first"], last=query["last"])
         if query["last"] - query["first"] > MOST_TIME:
             raise InvalidInputError(f"From first to last there may be {MOST_TIME.days} days.", pointer="?last")
         report = service_report(first=query["first"], last=query["last"], as_of=as_of)

@@ -10,11 +10,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
-from inventory.api.clock import read_instant, read_now
+from inventory.api.clock import instant_asked, read_now
 from inventory.api.fields import AsOfQuery
 from inventory.api.orders.channels import check_sees_order, check_sees_shipment
 from inventory.api.trace.serializers import TraceSerializer
-from inventory.api.views import ApiView, checked_query
+from inventory.api.views import ApiView
 from inventory.selectors.lots import Trace, trace_lot, trace_order, trace_shipment
 
 
@@ -26,7 +26,7 @@ class OrderTraceView(ApiView):
     @extend_schema(operation_id="trace_order", parameters=[AsOfQuery], responses=TraceSerializer)
     def get(self, request: Request, order: int) -> Response:
         """Trace what left with an order back to its runs and material, and forward to all who got of these lots."""
-        as_of = _as_of(request)
+        as_of = instant_asked(request)
         check_sees_order(caller_of(request), order)
         return _answer(request, trace_order(order, as_of=as_of), as_of=as_of)
 
@@ -39,7 +39,7 @@ class ShipmentTraceView(ApiView):
     @extend_schema(operation_id="trace_shipment", parameters=[AsOfQuery], responses=TraceSerializer)
     def get(self, request: Request, shipment: int) -> Response:
         """Trace one shipment like an order."""
-        as_of = _as_of(request)
+        as_of = instant_asked(request)
         check_sees_shipment(caller_of(request), shipment)
         return _answer(request, trace_shipment(shipment, as_of=as_of), as_of=as_of)
 
@@ -52,12 +52,8 @@ class LotTraceView(ApiView):
     @extend_schema(operation_id="trace_lot", parameters=[AsOfQuery], responses=TraceSerializer)
     def get(self, request: Request, lot: str) -> Response:
         """Trace a lot of material or spools forward to its customers, and spools back to their material."""
-        as_of = _as_of(request)
+        as_of = instant_asked(request)
         return _answer(request, trace_lot(lot, as_of=as_of), as_of=as_of)
-
-
-def _as_of(request: Request) -> datetime | None:
-    return read_instant(request, as_of=checked_query(AsOfQuery, request).get("as_of"))
 
 
 def _answer(request: Request, found: Trace, *, as_of: datetime | None) -> Response:

@@ -10,10 +10,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
-from inventory.api.clock import read_instant, read_now, write_clock
+from inventory.api.clock import instant_asked, read_instant, read_now, write_clock
 from inventory.api.fields import AsOfQuery
 from inventory.api.floor.serializers import RunSerializer
-from inventory.api.views import ApiView, checked_body, checked_query
+from inventory.api.views import ApiView, checked_body
 from inventory.selectors.run_rows import run_row
 from stockplan.planner.api.lookup import listed_run_of, make_list_known
 from stockplan.planner.api.serializers import MakeListBody, MakeListSerializer, ReleaseBody
@@ -44,8 +44,7 @@ class LatestMakeListView(ApiView):
     @extend_schema(operation_id="get_latest_make_list", parameters=[AsOfQuery], responses=MakeListSerializer)
     def get(self, request: Request) -> Response:
         """Return the newest list."""
-        query = checked_query(AsOfQuery, request)
-        as_of = read_instant(request, as_of=query.get("as_of"))
+        as_of = instant_asked(request)
         return Response(MakeListSerializer(latest_make_list(as_of=as_of)).data)
 
 
@@ -57,8 +56,7 @@ class MakeListView(ApiView):
     @extend_schema(operation_id="get_make_list", parameters=[AsOfQuery], responses=MakeListSerializer)
     def get(self, request: Request, make_list: UUID) -> Response:
         """Return one list."""
-        query = checked_query(AsOfQuery, request)
-        as_of = read_instant(request, as_of=query.get("as_of"))
+        as_of = instant_asked(request)
         return Response(MakeListSerializer(make_list_known(make_list, as_of=as_of)).data)
 
 
