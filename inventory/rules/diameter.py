@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Readings = NDArray[np.float64]
+DiameterPair = tuple[Decimal, Decimal | None]
+"""Diameter on one axis, in mm, and on the other where it was read."""
 DEFAULT_SUBGROUP_SIZE = 5
 
 
@@ -130,6 +132,12 @@ class DiameterSummary:
     within: Capability | None
     overall: Capability | None
     chart: ControlChart | None
+
+
+def axes_of(readings: Iterable[DiameterPair]) -> tuple[Readings, Readings]:
+    """Return the readings, at least one, as x and y in mm; y NaN where one axis was read."""
+    x_mm, y_mm = zip(*((float(x), np.nan if y is None else float(y)) for x, y in readings), strict=True)
+    return np.array(x_mm), np.array(y_mm)
 
 
 def summarise_diameters(

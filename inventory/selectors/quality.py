@@ -7,10 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-import numpy as np
-
 from inventory.models import DiameterReading, Lot, Run, SpoolWeighing
-from inventory.rules.diameter import DEFAULT_SUBGROUP_SIZE, DiameterLimits, DiameterSummary, summarise_diameters
+from inventory.rules.diameter import (
+    DEFAULT_SUBGROUP_SIZE,
+    DiameterLimits,
+    DiameterSummary,
+    axes_of,
+    summarise_diameters,
+)
 from inventory.rules.net_mass import NetMassCheck, check_net_mass
 from inventory.selectors.run_rows import run_row
 
@@ -71,8 +75,7 @@ def _diameter(
     rows = list(readings.order_by("report__occurred_at", "report_id", "number").values_list("x_mm", "y_mm"))
     if not rows:
         return None
-    pairs = np.array([(float(x), np.nan if y is None else float(y)) for x, y in rows])
-    return summarise_diameters(pairs[:, 0], pairs[:, 1], limits=limits, subgroup_size=subgroup_size)
+    return summarise_diameters(*axes_of(rows), limits=limits, subgroup_size=subgroup_size)
 
 
 def _lots(run_id: int, *, as_of: datetime | None) -> tuple[LotQuality, ...]:

@@ -6,14 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-import numpy as np
 from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
 
 from inventory.errors import InvalidInputError
 from inventory.models import DiameterReading, DiameterReport, Item, Lot, Run, SpoolWeighing
 from inventory.rules.clock import Clock
-from inventory.rules.diameter import DiameterLimits
+from inventory.rules.diameter import DiameterLimits, DiameterPair, axes_of
 from inventory.rules.net_mass import LEAST_G, MOST_G, NetMassCheck, check_net_mass
 from inventory.services.allocations import lock_supply
 from inventory.services.holds import hold_lot
@@ -25,9 +24,6 @@ from inventory.services.texts import check_length
 MOST_READINGS = 20_000
 LARGEST_MM = Decimal(10)
 MOST_GROSS_G = Decimal(100_000)
-
-DiameterPair = tuple[Decimal, Decimal | None]
-"""Diameter on one axis, in mm, and on the other where it was read."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +65,7 @@ def post_diameters(
         source=source,
         lower_mm=limits.lower_mm,
         upper_mm=limits.upper_mm,
-        outside_readings=_count_outside(readings, limits),
+        outside_readings=int(limits.outside(*axes_of(readings)).sum()),
         document=document,
         occurred_at=clock.occurred_at,
         known_at=clock.known_at,
@@ -153,11 +149,6 @@ def _check_masses(gross_g: Sequence[Decimal], *, tare_g: int) -> None:
                 "in tenths of a gram.",
                 pointer=f"/gross_g/{number}",
             )
-
-
-def _count_outside(readings: Sequence[DiameterPair], limits: DiameterLimits) -> int:
-    pairs = np.array([(float(x), np.nan if y is None else float(y)) for x, y in readings])
-    return int(limits.outside(pairs[:, 0], pairs[:, 1]).sum())
 
 
 def _hold_lots_of(
