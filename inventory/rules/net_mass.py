@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-# Nominal g up to and including -> tolerable negative error, as a share of it or in g.
-_BANDS: tuple[tuple[int, Decimal | None, Decimal | None], ...] = (
-    (50, Decimal("0.09"), None),
-    (100, None, Decimal("4.5")),
-    (200, Decimal("0.045"), None),
-    (300, None, Decimal(9)),
-    (500, Decimal("0.03"), None),
-    (1_000, None, Decimal(15)),
-    (10_000, Decimal("0.015"), None),
+# Nominal g up to and including -> tolerable negative error: a share of it, but no more than so many g. The directive
+# prints share and g as bands of their own; each of its g is the share of the band before at that band's end.
+_BANDS = (
+    (100, Decimal("0.09"), Decimal("4.5")),
+    (300, Decimal("0.045"), Decimal(9)),
+    (1_000, Decimal("0.03"), Decimal(15)),
+    (10_000, Decimal("0.015"), Decimal(150)),
 )
 LEAST_G, MOST_G = 5, 10_000
 SHORT_SHARE_ALLOWED = Decimal("0.025")
@@ -71,10 +69,8 @@ def tolerable_negative_error_g(nominal_g: int) -> Decimal:
     """
     if not LEAST_G <= nominal_g <= MOST_G:
         raise ValueError(f"nominal mass must be {LEAST_G} to {MOST_G} g, received {nominal_g}")
-    _, share, grams = next(band for band in _BANDS if nominal_g <= band[0])
-    if grams is not None:
-        return grams
-    return (nominal_g * (share or Decimal(0))).quantize(Decimal("0.1"), ROUND_CEILING)
+    _, share, most_g = next(band for band in _BANDS if nominal_g <= band[0])
+    return min(most_g, (nominal_g * share).quantize(Decimal("0.1"), ROUND_CEILING))
 
 
 def check_net_mass(net_g: Sequence[Decimal], *, nominal_g: int) -> NetMassCheck:
