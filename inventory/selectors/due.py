@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import F
 
-from inventory.models import Allocation, Balance, Order, OrderLine, OvenLoad, Place, Run
+from inventory.models import Allocation, Balance, Order, OrderLine, OvenLoad, Place, Run, RunOutput
 from inventory.rules.flows import PIPELINE
 from inventory.selectors.plant import ship_calendar
 
@@ -185,18 +185,15 @@ def _due_line(line: OrderLine, held: Sequence[Allocation], where: Mapping[tuple[
         shelf_place=sku.shelf_place,
         open_spools=line.quantity - line.shipped,
         on_shelf=sum(row.quantity for row in held if row.run_output is None),
-        awaited=tuple(_awaited(row, where) for row in held if row.run_output is not None),
+        awaited=tuple(_awaited(row.run_output, row.quantity, where) for row in held if row.run_output is not None),
     )
 
 
-def _awaited(row: Allocation, where: Mapping[tuple[int, int], _Where]) -> AwaitedPart:
-    output = row.run_output
-    if output is None:
-        raise ValueError("The allocation is of the shelf.")
+def _awaited(output: RunOutput, spools: int, where: Mapping[tuple[int, int], _Where]) -> AwaitedPart:
     run = output.run
     on_line = Stage.STARTED if run.state == Run.State.STARTED else Stage.RELEASED
     stage, stage_at = where.get((run.pk, output.sku_id), (on_line, run.planned_end))
-    return AwaitedPart(run.code, row.quantity, output.shelf_day, stage, stage_at)
+    return AwaitedPart(run.code, spools, output.shelf_day, stage, stage_at)
 
 
 def _where_runs_are(runs: Iterable[Run]) -> dict[tuple[int, int], _Where]:
