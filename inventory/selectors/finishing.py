@@ -9,6 +9,7 @@ from datetime import date, datetime
 from django.db.models import Min
 
 from inventory.models import Allocation, Balance, Oven, OvenLoad, Place, RunOutput, Sku
+from inventory.rules.flows import PIPELINE
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,7 @@ class FinishingBoard:
 def finishing_board() -> FinishingBoard:
     """Return what is where between line and shelf, those due first before the others. Six queries."""
     rows = list(
-        Balance.objects.filter(place__kind__in=[Place.Kind.WOUND, Place.Kind.OVEN, Place.Kind.PACKING], quantity__gt=0)
+        Balance.objects.filter(place__kind__in=PIPELINE, quantity__gt=0)
         .select_related("place", "lot__run")
         .order_by("lot__created_at", "lot__code")
     )
