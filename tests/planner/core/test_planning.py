@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import itertools
 import math
-import re
 from dataclasses import replace
 from datetime import timedelta
 
-import numpy as np
 import pytest
 
 from inventory.rules.calendar import CrewWindow
@@ -17,14 +14,12 @@ from stockplan.planner.core.facts import (
     Instruction,
     InstructionKind,
     Pipeline,
-    PlanFacts,
     PlanParameters,
     SkuFacts,
     StoreItem,
 )
 from stockplan.planner.core.left_out import Cause
 from stockplan.planner.core.planning import ListedRun, Plan, make_plan
-from stockplan.planner.core.shortage import total_misses
 from tests.planner.small_facts import MONDAY, calendar, facts, filament, line, material, sku
 
 DAYS = 8
@@ -242,71 +237,8 @@ def test_committed_run_takes_its_material_first() -> None:
     assert [run.lot.filament for run in plan.blocked] == ["B"]
 
 
-def test_worths_add_up_to_the_total_of_the_list(busy_facts: PlanFacts) -> None:
-    plan = make_plan(busy_facts)
-    total = sum(run.ranked.misses_avoided for run in plan.runs)
-    assert len(plan.runs) > 4
-    assert total == pytest.approx(plan.misses_without - plan.misses_with)
-
-
-def test_totals_equal_the_misses_recomputed_from_the_runs(busy_facts: PlanFacts) -> None:
-    plan = make_plan(busy_facts)
-    weights = np.array([1.0] * 5 + [math.exp(-day / 6) for day in range(1, 16)])
-    found = total_misses(plan.state.supply, plan.opening.demand, day_weight=weights, late_day_weight=0.1)
-    assert plan.misses_with == pytest.approx(float(found.sum()), abs=1e-5)
-
-
-def test_ranks_fall_by_worth_of_each_filaments_first_run(busy_facts: PlanFacts) -> None:
-    plan = make_plan(busy_facts)
-    firsts = {run.ranked.run.lot.filament: run.ranked.worth_per_hour for run in reversed(plan.runs)}
-    worths = [firsts[code] for code in dict.fromkeys(run.ranked.run.lot.filament for run in plan.runs)]
-    assert worths == sorted(worths, reverse=True)
-
-
-def test_reason_holds_when_recomputed(busy_facts: PlanFacts) -> None:
-    plan = make_plan(busy_facts)
-    first = plan.runs[0]
-    spools, avoided, hours, per_hour = map(
-        float,
-        re.search(
-            r"; (\d+) spools .* avoid ([\d.]+) misses in ([\d.]+) line hours .*: ([\d.]+) an", first.reason
-        ).groups(),  # type: ignore[union-attr]
-    )
-    timing = first.ranked.run.timing
-    assert spools == sum(first.ranked.run.lot.spools)
-    assert hours == pytest.approx((timing.changeover_min + timing.run_min) / 60, abs=0.005)
-    assert per_hour == pytest.approx(avoided / hours, rel=0.01)
-
-
-def test_runs_on_a_line_never_overlap(busy_facts: PlanFacts) -> None:
-    runs = sorted(make_plan(busy_facts).runs, key=lambda r: (r.ranked.run.line, r.ranked.run.timing.start_min))
-    pairs = [(a, b) for a, b in itertools.pairwise(runs) if a.ranked.run.line == b.ranked.run.line]
-    assert len(pairs) > 3
-    assert all(a.ranked.run.timing.end_min <= b.ranked.run.timing.start_min for a, b in pairs)
-
-
 def test_plan_says_how_many_hours_the_lines_lack() -> None:
     plan = make_plan(facts(codes=("A",), skus=(sku("A", daily=60.0, order_up_to=500),)))
     # 60 kg a day need 20 h, one run of 10 minutes start-up every 25 days, and the line has 16 h: 4 h a day, 20 a week.
     assert plan.outlook.hours_short_per_week == pytest.approx(20, abs=0.2)
     assert "cannot keep the promise: 20.0 line hours a week are missing" in " ".join(plan.assumptions)
-
-
-@pytest.fixture
-def busy_facts() -> PlanFacts:
-    """Eight filaments of two materials and two sizes on two lines that cannot make all at once, 20 ship days known."""
-    codes = tuple("ABCDEFGH")
-    grades = dict(zip(codes, ["PLA", "PETG"] * 4, strict=True))
-    small = {"net_g": 250, "target_kg": 0.25}
-    skus = [sku(c, daily=2.0 + i, days=20, shelf=5 * i % 17, order_up_to=40 + 5 * i) for i, c in enumerate(codes)]
-    skus += [sku(c, daily=1.0, days=20, size="250", order_up_to=15, late=i % 3, **small) for i, c in enumerate(codes)]
-    lines = (line("L1", makes=codes, holds="C"), line("L2", makes=codes[2:]))
-    base = facts(codes=codes, days=20, list_days=5)
-    return replace(
-        base,
-        skus=tuple(skus),
-        filaments=tuple(filament(c, material_code=grades[c], lab_l=10.0 * i) for i, c in enumerate(codes)),
-        materials=(material("PLA"), material("PETG")),
-        lines=lines,
-        calendar=calendar(lines=("L1", "L2")),
-    )
