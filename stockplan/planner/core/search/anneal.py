@@ -16,12 +16,12 @@ from collections.abc import Callable
 import numpy as np
 
 from stockplan.planner.core.search.compiled import compiled, compiled_entry, sources_digest
+from stockplan.planner.core.search.costing import evaluate, refresh, take
 from stockplan.planner.core.search.draws import uniform
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.lot_moves import give_up
 from stockplan.planner.core.search.moves import propose
 from stockplan.planner.core.search.problem import Floats, Ints
-from stockplan.planner.core.search.replay import evaluate, refresh, take
 from stockplan.planner.core.search.state import SAMPLE, State, Trial
 
 # Moves between two changes of temperature.

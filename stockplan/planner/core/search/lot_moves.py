@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from stockplan.planner.core.search.compiled import compiled
+from stockplan.planner.core.search.costing import set_duration
 from stockplan.planner.core.search.draws import below, draw, step, uniform
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.order_moves import piece, somewhere, touch
 from stockplan.planner.core.search.problem import NOTHING, Ints
-from stockplan.planner.core.search.replay import set_duration
 from stockplan.planner.core.search.state import EDITED, NEW, STAMP, State, Trial
 
 

@@ -88,7 +88,7 @@ def note_lot(s: State, t: Trial, lot: int, edge: float, end: int, day: int) -> N
 
 
 @compiled
-def replay_line(p: Layout, s: State, t: Trial, at: int) -> float:
+def time_line(p: Layout, s: State, t: Trial, at: int) -> float:
     """Time the new order of one line and return by how much its setup cost changes."""
     line, start = t.line[at], t.start[at]
     minute, holds = p.free[line], p.holds[line]
@@ -126,7 +126,7 @@ def evaluate(p: Layout, s: State, t: Trial) -> float:
     """Return by how much a move changes the cost; infinite if a line cannot make a lot."""
     delta = 0.0
     for at in range(t.counter[TOUCHED]):
-        delta += replay_line(p, s, t, at)
+        delta += time_line(p, s, t, at)
         if delta == np.inf:
             return delta
     if t.gone[0] != NOTHING:
