@@ -108,7 +108,10 @@ class CountBody(OccurredSerializer):
     """What was found at a place. Name the lot, or the count is spread over the item's lots, oldest first."""
 
     item = CodeField(help_text="code of the SKU, material or part")
-    place = KindField(choices=PHYSICAL_PLACES, help_text="kind of place that was counted")
+    place = KindField(
+        choices=PHYSICAL_PLACES,
+        help_text="kind of place that was counted; answers name a place by its code, such as SHELF",
+    )
     lot = LotField(required=False, help_text="code of the lot; left out: all lots of the item")
     counted = NumberField(min_value=0, max_value=10_000_000, help_text="spools, kg or pieces that are there")
     reason = TextField(max_length=200, help_text="why it was counted")
