@@ -17,6 +17,22 @@ Constants = tuple[float, ...]
 
 
 @njit(cache=True)
+def rows_to_walk(units: FloatArray, since: IntArray) -> IntArray:
+    """Return all rows of a record, of a single night only those that sold; most do not, and their night is counted."""
+    n = units.shape[0]
+    if units.shape[1] != 1:
+        return np.arange(n)
+    rows, found = np.empty(n, np.int64), 0
+    for s in range(n):
+        if units[s, 0] > 0.0:
+            rows[found] = s
+            found += 1
+        else:
+            since[s] += units[s, 0] == units[s, 0]
+    return rows[:found]
+
+
+@njit(cache=True)
 def find_demands(row: FloatArray, place: IntArray, position: IntArray) -> tuple[int, int]:
     """Write the demands of one record: index, and position counted from 1 over known periods; count both.
 
@@ -45,11 +61,7 @@ def advance_sba(units: FloatArray, constants: Constants, since: IntArray, states
     c = len(constants)
     place, position = np.empty(units.shape[1] + 1, np.int64), np.empty(units.shape[1] + 1, np.int64)
     z, p, f, squares = np.empty(c), np.empty(c), np.empty(c), np.empty(c)
-    is_night = units.shape[1] == 1
-    for s in range(units.shape[0]):
-        if is_night and not units[s, 0] > 0.0:  # most SKUs sell nothing in a night
-            since[s] += units[s, 0] == units[s, 0]
-            continue
+    for s in rows_to_walk(units, since):
         n_known, found = find_demands(units[s], place, position)
         previous = -since[s]
         since[s] += n_known
@@ -87,11 +99,7 @@ def advance_tsb(
     (size_constants, probability_constants), (decay, decay_squares) = constants, zeros
     sizes, probabilities, rates, errors = states
     place, position = np.empty(units.shape[1] + 1, np.int64), np.empty(units.shape[1] + 1, np.int64)
-    is_night = units.shape[1] == 1
-    for s in range(units.shape[0]):
-        if is_night and not units[s, 0] > 0.0:  # most SKUs sell nothing in a night
-            since[s] += units[s, 0] == units[s, 0]
-            continue
+    for s in rows_to_walk(units, since):
         n_known, found = find_demands(units[s], place, position)
         previous = -since[s]
         since[s] += n_known
@@ -123,11 +131,7 @@ def advance_ses(
     """Smooth the demand of all periods."""
     (decay, decay_squares), (rates, errors) = zeros, states
     place, position = np.empty(units.shape[1] + 1, np.int64), np.empty(units.shape[1] + 1, np.int64)
-    is_night = units.shape[1] == 1
-    for s in range(units.shape[0]):
-        if is_night and not units[s, 0] > 0.0:  # most SKUs sell nothing in a night
-            since[s] += units[s, 0] == units[s, 0]
-            continue
+    for s in rows_to_walk(units, since):
         n_known, found = find_demands(units[s], place, position)
         previous = -since[s]
         since[s] += n_known
