@@ -25,7 +25,7 @@ def _weeks_of_orders() -> None:
 
 
 def test_forecast_without_history_says_so(plant: TinyPlant) -> None:
-    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     row = stored.skus.get(sku=plant.black_1kg)
     assert (row.method, row.mean[-1]) == ("none", 0.0)
 
@@ -39,7 +39,7 @@ def test_forecast_refuses_a_list_of_absurd_length(plant: TinyPlant, days: int) -
 
 def test_forecast_of_a_steady_seller_is_its_daily_rate(plant: TinyPlant) -> None:
     _weeks_of_orders()
-    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     mean = stored.skus.get(sku=plant.black_1kg).mean
     # One a ship day; today's window at 10:00 has only what comes after 09:00, and all orders came at 09:00.
     assert mean[0] == pytest.approx(0.0, abs=0.02)
@@ -48,13 +48,13 @@ def test_forecast_of_a_steady_seller_is_its_daily_rate(plant: TinyPlant) -> None
 
 def test_forecast_keeps_what_is_already_ordered_by_day(plant: TinyPlant) -> None:
     order("AHEAD", [("PLA-BLACK-1000", 3)], at="2027-03-01 09:00", wanted="2027-03-03")
-    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     assert stored.skus.get(sku=plant.black_1kg).already_received[:4] == [0, 0, 3, 3]
 
 
 def test_level_has_the_target_cycle_service_over_its_risk_period(plant: TinyPlant) -> None:
     _weeks_of_orders()
-    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     target = stored.targets.get(sku=plant.black_1kg)
     row = stored.skus.get(sku=plant.black_1kg)
     risk = -int(-(target.lead_days + target.review_days) // 1) - 1
@@ -69,7 +69,7 @@ def test_made_to_order_has_no_level_and_no_expected_demand_in_the_list(plant: Ti
     _weeks_of_orders()
     plant.black_1kg.is_stocked = False
     plant.black_1kg.save()
-    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     assert stored.targets.get(sku=plant.black_1kg).order_up_to == 0
 
 
@@ -80,22 +80,22 @@ def test_line_share_of_two_lines_is_the_root_of_the_order_share() -> None:
 
 
 def test_forecast_of_the_same_facts_is_not_computed_again(plant: TinyPlant) -> None:
-    first = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
-    assert compute_forecast(as_of=AS_OF, now=local("2027-03-01 11:00"), days=10) == first
+    first = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
+    assert compute_forecast(as_of=AS_OF, now=local("2027-03-01 11:00"), days=10).run == first
 
 
 @pytest.mark.parametrize("change", [{"target_share": "0.8"}, {"order_target_share": "0.9"}, {"review_days": 9}])
 def test_forecast_is_computed_again_when_what_levels_aim_at_has_changed(
     plant: TinyPlant, change: dict[str, object]
 ) -> None:
-    first = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    first = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     PlantParameters.objects.update(**change)
-    assert compute_forecast(as_of=AS_OF, now=AS_OF, days=10) != first
+    assert compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run != first
 
 
 def test_forecast_does_not_know_what_was_posted_later(plant: TinyPlant) -> None:
     _weeks_of_orders()
-    before = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    before = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     order("SPIKE", [("PLA-BLACK-1000", 900)], at="2027-03-02 09:00")
-    again = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    again = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     assert again == before

@@ -33,13 +33,13 @@ def pairs(plant: TinyPlant) -> TinyPlant:
 
 
 def _levels() -> dict[str, int]:
-    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     return dict(stored.targets.values_list("sku__item__code", "order_up_to"))
 
 
 def test_set_share_gives_a_dear_sku_less_than_one_target_for_all_and_a_cheap_one_not(pairs: TinyPlant) -> None:
     PlantParameters.objects.update(target_share="0.9")
-    before = compute_forecast(as_of=local("2027-03-01 09:59"), now=AS_OF, days=10)
+    before = compute_forecast(as_of=local("2027-03-01 09:59"), now=AS_OF, days=10).run
     one = dict(before.targets.values_list("sku__item__code", "order_up_to"))
     set_order_target(share=0.9)
     by_order = _levels()

@@ -47,7 +47,22 @@ class Levels:
     target: NDArray[np.float64]
 
 
-def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> ForecastRun:
+@dataclass(frozen=True)
+class Forecast:
+    """A stored forecast, and the days and the demand in the books that it stands on."""
+
+    run: ForecastRun
+    basis: DemandBasis
+    span: Span
+    calendar: PlantCalendar
+
+    def facts(self) -> PlanFacts:
+        """Read everything that a list that stands on it depends on."""
+        demand = _demand_of(self.run, self.basis, days=self.span.days)
+        return plan_facts(as_of=self.run.as_of, span=self.span, calendar=self.calendar, demand=demand)
+
+
+def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> Forecast:
     """Forecast every SKU for a list of so many ship days, set its level, and store both in one transaction.
 
     A forecast of the same instant, data, targets, horizon and code that is stored already is returned as it is.
@@ -66,10 +81,10 @@ def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> ForecastRu
     stored = ForecastRun.objects.filter(
         as_of=as_of, horizon_days=len(span.days), data_digest=digest, code_version=code_version()
     ).first()
-    if stored is not None:
-        return stored
-    facts, prediction, levels = forecast_and_level(basis, as_of=as_of, span=span, calendar=calendar)
-    return _store(basis, facts, prediction, levels, now=now, digest=digest)
+    if stored is None:
+        facts, prediction, levels = forecast_and_level(basis, as_of=as_of, span=span, calendar=calendar)
+        stored = _store(basis, facts, prediction, levels, now=now, digest=digest)
+    return Forecast(stored, basis, span, calendar)
 
 
 def _data_digest(basis: DemandBasis) -> str:
@@ -79,19 +94,7 @@ def _data_digest(basis: DemandBasis) -> str:
     return hashlib.sha256(f"{basis.digest}\n{aims}".encode()).hexdigest()
 
 
-def span_of(*, as_of: datetime, calendar: PlantCalendar, days: int) -> Span:
-    """Return the days of a list that begins at an instant and covers `days` ship days, and the axis of its demand."""
-    look_ahead = PlanParameters().look_ahead_days
-    horizon = horizon_days(list_days=days, look_ahead_days=look_ahead, longest_risk_days=LONGEST_RISK_DAYS)
-    axis = [calendar.first_ship_day(as_of)]
-    while len(axis) < horizon:
-        axis.append(calendar.nth_ship_day_after(axis[-1], 1))
-    return Span(first_day=calendar.local_day(as_of), last_day=axis[days - 1], days=tuple(axis))
-
-
-def demand_of_forecast(
-    forecast_run: ForecastRun, basis: DemandBasis, *, days: tuple[date, ...]
-) -> dict[int, SkuDemand]:
+def _demand_of(forecast_run: ForecastRun, basis: DemandBasis, *, days: tuple[date, ...]) -> dict[int, SkuDemand]:
     """Return the demand of all SKUs as a list takes it, by SKU id. Two queries."""
     levels = dict(forecast_run.targets.values_list("sku_id", "order_up_to"))
     rows = {row.sku_id: row for row in forecast_run.skus.all()}
@@ -109,6 +112,16 @@ def demand_of_forecast(
         )
         for i, sku in enumerate(sku_ids)
     }
+
+
+def span_of(*, as_of: datetime, calendar: PlantCalendar, days: int) -> Span:
+    """Return the days of a list that begins at an instant and covers `days` ship days, and the axis of its demand."""
+    look_ahead = PlanParameters().look_ahead_days
+    horizon = horizon_days(list_days=days, look_ahead_days=look_ahead, longest_risk_days=LONGEST_RISK_DAYS)
+    axis = [calendar.first_ship_day(as_of)]
+    while len(axis) < horizon:
+        axis.append(calendar.nth_ship_day_after(axis[-1], 1))
+    return Span(first_day=calendar.local_day(as_of), last_day=axis[days - 1], days=tuple(axis))
 
 
 def forecast_and_level(

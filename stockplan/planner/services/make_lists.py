@@ -15,10 +15,9 @@ from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.planning import Plan, make_plan
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ForecastRun, MakeList
-from stockplan.planner.selectors.demand_basis import demand_basis
-from stockplan.planner.selectors.facts import calendar_around, plan_facts
+from stockplan.planner.selectors.facts import calendar_around
 from stockplan.planner.services.code_version import code_version
-from stockplan.planner.services.forecasts import compute_forecast, demand_of_forecast, span_of
+from stockplan.planner.services.forecasts import compute_forecast
 from stockplan.planner.services.list_rows import store_rows
 
 __all__ = ["WeekError", "compute_make_list"]
@@ -60,19 +59,15 @@ def compute_make_list(
     """
     began = time.perf_counter()
     tell = progress or _silent
-    calendar = calendar_around(as_of)
     count = days_of(as_of=as_of, days=days, week=week)
     tell("forecast", 0.0)
-    forecast_run = compute_forecast(as_of=as_of, now=now, days=count)
+    forecast = compute_forecast(as_of=as_of, now=now, days=count)
     tell("forecast", 1.0)
-    span = span_of(as_of=as_of, calendar=calendar, days=count)
-    basis = demand_basis(as_of=as_of, calendar=calendar)
-    demand = demand_of_forecast(forecast_run, basis, days=span.days)
-    facts = plan_facts(as_of=as_of, span=span, calendar=calendar, demand=demand)
-    end_min = max((span.last_day - span.first_day).days + 1, 1) * 24 * 60
+    facts = forecast.facts()
+    end_min = max((facts.last_day - facts.first_day).days + 1, 1) * 24 * 60
     plan = make_plan(facts, tick=lambda minute: tell("make list", min(minute / end_min, 1.0)))
     tell("make list", 1.0)
-    return _store(plan, forecast_run, now=now, created_by=created_by, seconds=time.perf_counter() - began)
+    return _store(plan, forecast.run, now=now, created_by=created_by, seconds=time.perf_counter() - began)
 
 
 def days_of(*, as_of: datetime, days: int | None, week: str | None) -> int:

@@ -14,9 +14,7 @@ from stockplan.planner.core.outlook import lead_days
 from stockplan.planner.core.planning import make_plan
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.purchasing import Purchase, PurchaseTerms, needs_ahead, purchases
-from stockplan.planner.selectors.demand_basis import demand_basis
-from stockplan.planner.selectors.facts import calendar_around, plan_facts
-from stockplan.planner.services.forecasts import compute_forecast, demand_of_forecast, span_of
+from stockplan.planner.services.forecasts import compute_forecast
 from stockplan.planner.services.make_lists import DEFAULT_DAYS
 
 
@@ -26,11 +24,7 @@ def advise_purchases(*, as_of: datetime, now: datetime) -> tuple[Purchase, ...]:
     The plant's target share is the share of purchases that shall come in time. Runs that are committed have their
     materials in the store still: they are taken off what is on hand.
     """
-    calendar = calendar_around(as_of)
-    run = compute_forecast(as_of=as_of, now=now, days=DEFAULT_DAYS)
-    span = span_of(as_of=as_of, calendar=calendar, days=DEFAULT_DAYS)
-    demand = demand_of_forecast(run, demand_basis(as_of=as_of, calendar=calendar), days=span.days)
-    facts = plan_facts(as_of=as_of, span=span, calendar=calendar, demand=demand)
+    facts = compute_forecast(as_of=as_of, now=now, days=DEFAULT_DAYS).facts()
     # Without a store nothing is blocked or cut: the list is the one that the plant would run if it had bought.
     plan = make_plan(replace(facts, store=()))
     plant = plan.plant
@@ -42,7 +36,7 @@ def advise_purchases(*, as_of: datetime, now: datetime) -> tuple[Purchase, ...]:
     )
     left = opening_of(plant_of(facts.in_order())).floor.store.left
     share = float(parameters().target_share)
-    return purchases(needs, _terms(facts.store, left), today=calendar.local_day(as_of), in_time_share=share)
+    return purchases(needs, _terms(facts.store, left), today=facts.calendar.local_day(as_of), in_time_share=share)
 
 
 def _terms(store: Sequence[StoreItem], left: Mapping[str, float]) -> dict[str, PurchaseTerms]:
