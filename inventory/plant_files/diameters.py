@@ -9,7 +9,7 @@ from inventory.plant_files.columns import Column, FileSchema, Kind
 from inventory.plant_files.table import read_table
 
 GAUGE_SCHEMA = FileSchema(
-    name="diameters.csv",
+    name="readings of a gauge",
     meaning="One reading of the strand; rows in the order of measuring.",
     key=(),
     columns=(

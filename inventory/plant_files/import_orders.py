@@ -98,7 +98,7 @@ def import_orders(
     if channel is not None and channel not in channels:
         raise NotFoundError(f"There is no channel {channel!r}; the channels are {', '.join(channels) or 'none'}.")
     progress("reading orders", 0, 1)
-    read, faults = read_table(path, replace(IMPORT_SCHEMA, name=path.name))
+    read, faults = read_table(path, IMPORT_SCHEMA)
     faults.refuse()
     rows, added_up = _add_up(_with_channel(read, channel, faults), faults)
     first, last = span_of([row.values["received_at"] for row in rows], as_of=as_of)

@@ -32,7 +32,7 @@ def read_table(path: Path, schema: FileSchema) -> tuple[list[Row], FaultList]:
     PlantFileError
         If the file cannot be read as a table at all, or holds fifty faults.
     """
-    faults = FaultList(schema.name)
+    faults = FaultList(path.name)
     text = _read_text(path, schema, faults)
     if text is None:
         return [], faults
@@ -63,7 +63,7 @@ def _read_text(path: Path, schema: FileSchema, faults: FaultList) -> str | None:
     except FileNotFoundError:
         if not schema.is_required:
             return None
-        faults.add(0, "", f"the file is missing, and no plant can do without it ({path}).")
+        faults.add(0, "", f"the file is missing ({path}).")
     except UnicodeDecodeError as error:
         faults.add(error.object[: error.start].count(b"\n") + 1, "", "is not UTF-8; save the file as CSV in UTF-8.")
     faults.refuse()

@@ -95,6 +95,14 @@ def test_bad_file_of_a_gauge_is_refused_with_line_and_column(
     assert DiameterReport.objects.count() == 0
 
 
+def test_fault_in_the_file_of_a_gauge_names_that_file(stores: TinyPlant, tmp_path: Path) -> None:
+    # diameters.csv is another file, one of the plant.
+    file = tmp_path / "gauge.csv"
+    file.write_text("x_mm\nwide\n", encoding="utf-8")
+    with pytest.raises(CommandError, match=r"gauge\.csv, line 2"):
+        call_command("import_diameters", finished().run.code, str(file))
+
+
 @time_machine.travel(local("2027-03-01 16:00"), tick=False)
 def test_file_of_a_gauge_from_the_future_is_refused(stores: TinyPlant, tmp_path: Path) -> None:
     with pytest.raises(CommandError, match="is in the future"):
