@@ -36,7 +36,7 @@ def test_forecast_health_takes_the_best_of_several_plain_methods(shown: ShownPla
 def test_forecast_page_names_the_quantile_furthest_from_honest(shown: ShownPlant, logged_in: LogIn) -> None:
     # 52 % at 50 % is two points off, 96 % at 95 % one.
     text = logged_in("planner").get("/admin/forecast/").text
-    assert "Furthest from it over all classes: 52.0 % at the quantile 50.0 %." in text
+    assert "Furthest from it over all classes: 52.0\N{NO-BREAK SPACE}% at the quantile 50.0\N{NO-BREAK SPACE}%." in text
 
 
 def test_forecast_page_marks_a_class_where_the_plain_method_is_better(shown: ShownPlant, logged_in: LogIn) -> None:

@@ -14,6 +14,7 @@ from inventory.selectors.service_weeks import WeekService
 from stockplan.planner.selectors.forecast_health import ClassHealth, ForecastHealth
 from stockplan.planner.selectors.projection import Projection
 from stockplan.planner.selectors.sku_records import WeekDemand
+from stockplan.planner.templatetags.planner_pages import percent
 
 
 @dataclass(frozen=True)
@@ -113,9 +114,9 @@ def service_picture(weeks: Sequence[WeekService]) -> Picture:
     words = _("Share of orders of stocked SKUs that shipped complete on their due day, by week.")
     if known:
         words += " " + _("Between %(low)s and %(high)s; in the last week with orders %(last)s.") % {
-            "low": _percent(min(known)),
-            "high": _percent(max(known)),
-            "last": _percent(known[-1]),
+            "low": percent(min(known)),
+            "high": percent(max(known)),
+            "last": percent(known[-1]),
         }
     return Picture(
         words=words,
@@ -140,7 +141,7 @@ def calibration_picture(health: ForecastHealth) -> Picture:
     words = _(
         "Share of past outcomes at or below each quantile, which should equal the quantile. Furthest from it over all "
         "classes: %(share)s at the quantile %(quantile)s."
-    ) % {"share": _percent(worst[1]), "quantile": _percent(worst[0])}
+    ) % {"share": percent(worst[1]), "quantile": percent(worst[0])}
     drawn = [one for one in health.classes if one.windows >= FEWEST_WINDOWS_DRAWN]
     return Picture(
         words=words,
@@ -156,7 +157,3 @@ def _calibration_line(one: ClassHealth) -> dict[str, Any]:
         "name": one.demand_class,
         "points": [[round(100 * quantile, 1), round(100 * share, 1)] for quantile, share in one.coverages],
     }
-
-
-def _percent(share: float) -> str:
-    return f"{formats.number_format(f'{100 * share:.1f}')} %"
