@@ -6,6 +6,7 @@
 | 401, 403 | nobody known, or without the scope |
 | 404 | the address names no record that the caller may see |
 | 409 | the request clashes with the present state of the books or of the plan |
+| 412 | the record has changed since the client read it |
 | 422 | the shape is right, but a value names nothing or is outside what a rule allows |
 """
 

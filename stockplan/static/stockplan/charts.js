@@ -1,5 +1,5 @@
 "use strict";
-// Draws the pictures of a SKU from the JSON beside them. Colours come from the page, so that they follow its theme;
+// Draws the pictures of a page from the JSON beside them. Colours come from the page, so that they follow its theme;
 // lines and hatching differ as well, so that nothing is told by colour alone.
 (() => {
     const colour_of = (name) => {
