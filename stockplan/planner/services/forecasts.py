@@ -49,9 +49,10 @@ class Levels:
 
 @dataclass(frozen=True)
 class Forecast:
-    """A stored forecast, and the days and the demand in the books that it stands on."""
+    """A stored forecast, and the instant, the days and the demand in the books that it stands on."""
 
     run: ForecastRun
+    as_of: datetime
     basis: DemandBasis
     span: Span
     calendar: PlantCalendar
@@ -59,7 +60,7 @@ class Forecast:
     def facts(self) -> PlanFacts:
         """Read everything that a list that stands on it depends on."""
         demand = _demand_of(self.run, self.basis, days=self.span.days)
-        return plan_facts(as_of=self.run.as_of, span=self.span, calendar=self.calendar, demand=demand)
+        return plan_facts(as_of=self.as_of, span=self.span, calendar=self.calendar, demand=demand)
 
 
 def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> Forecast:
@@ -84,7 +85,7 @@ def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> Forecast:
     if stored is None:
         facts, prediction, levels = forecast_and_level(basis, as_of=as_of, span=span, calendar=calendar)
         stored = _store(basis, facts, prediction, levels, now=now, digest=digest)
-    return Forecast(stored, basis, span, calendar)
+    return Forecast(stored, as_of, basis, span, calendar)
 
 
 def _data_digest(basis: DemandBasis) -> str:
