@@ -11,28 +11,19 @@ from __future__ import annotations
 
 import argparse
 import resource
-import time
-from collections.abc import Callable
 
 import numpy as np
 import pandas as pd
 from statsforecast.models import IMAPA
 
 from forecasting import demand_of_days, forecast
-from tests.benches.bench_levels import MOST_DEMAND, PERIODS, cpu_seconds, demand_matrix
+from tests.benches.bench_levels import MOST_DEMAND, PERIODS, cpu_seconds, demand_matrix, once
 from tests.benches.machine import machine
 
 HORIZONS, QUANTILES = (1, 3, 5, 10), (0.5, 0.8, 0.9, 0.95, 0.98, 0.99)
 WARM_UP_SKUS, SAMPLE, MOST_MEMORY_GIB = 200, 200, 4.0
 DAYS, PATHS, PATHS_GOAL = 20, 1_000, 74.0
 FACTOR = np.array([1.6, 1.1, 0.9, 0.8, 0.6])
-
-
-def once(work: Callable[[], object]) -> float:
-    """Return the CPU seconds of one run."""
-    start = time.process_time()
-    work()
-    return time.process_time() - start
 
 
 def forecast_seconds(most: float, n_skus: int) -> float:

@@ -58,15 +58,17 @@ def long_form(units: np.ndarray) -> pd.DataFrame:
     )
 
 
+def once(work: Callable[[], object]) -> float:
+    """Return the CPU seconds of one run."""
+    start = time.process_time()
+    work()
+    return time.process_time() - start
+
+
 def cpu_seconds(work: Callable[[], object]) -> float:
     """Return the least of several runs after one to warm up (both sides compile then)."""
     work()
-    runs = []
-    for _ in range(REPEATS):
-        start = time.process_time()
-        work()
-        runs.append(time.process_time() - start)
-    return min(runs)
+    return min(once(work) for _ in range(REPEATS))
 
 
 def compare(units: np.ndarray) -> tuple[float, float]:
