@@ -148,7 +148,7 @@ def run_backtest(
         np.stack(part) for part in zip(*seen, strict=True)
     )
     plain = Scores(loss, below, at_most)
-    return Backtest(origins, learned_on, mass, expected, classes.astype(np.int64), actual, mean, variance, plain)
+    return Backtest(origins, learned_on, mass, expected, classes, actual, mean, variance, plain)
 
 
 def class_index(names: NDArray[np.str_]) -> IntArray:
@@ -169,7 +169,7 @@ def scores_of(
 
 _Index = tuple[slice | int, ...] | NDArray[np.bool_] | NDArray[np.intp]
 _Distribution = NegativeBinomial | EmpiricalDemand | Mixture
-_AtOrigin = tuple[FloatArray, ...]
+_AtOrigin = tuple[FloatArray | IntArray, ...]
 
 
 def _spread_out(horizons: IntArray) -> IntArray:
@@ -189,7 +189,7 @@ def _at_origin(
     mean, variance = (np.stack([getattr(o, m)[rows, risk - 1] for o in outlooks]) for m in ("mean", "variance"))
     is_plain = np.array([c.is_benchmark for c in candidates])
     plain = _plain_scores(past, actual, mean[is_plain], variance[is_plain], risk=risk, quantiles=quantiles)
-    classes = class_index(past.demand_class).astype(float)
+    classes = class_index(past.demand_class)
     return mass, expected, classes, actual, mean, variance, plain.loss, plain.below, plain.at_most
 
 
