@@ -17,7 +17,6 @@ from inventory.api.fields import (
     OccurredSerializer,
     TextField,
 )
-from inventory.api.pages import IdPageQuery
 from inventory.models import CountLine
 
 MAX_LINES = 500
@@ -109,10 +108,6 @@ class CountSheetPageSerializer(serializers.Serializer[Any]):
 
     next = serializers.URLField(allow_null=True, help_text="address of the page after this one; null: this is the last")
     results = CountSheetSerializer(many=True, help_text="rows of the page")
-
-
-class CountSheetQuery(IdPageQuery):
-    """Which count sheets to list."""
 
 
 class NoQuery(serializers.Serializer[Any]):

@@ -20,14 +20,13 @@ from inventory.api.counting.serializers import (
     CountedSerializer,
     CountSheetBody,
     CountSheetPageSerializer,
-    CountSheetQuery,
     CountSheetSerializer,
     NextCountQuery,
     NextCountsSerializer,
     NoQuery,
     SheetCountBody,
 )
-from inventory.api.pages import page_of
+from inventory.api.pages import IdPageQuery, page_of
 from inventory.api.views import ApiView, checked_body, checked_query
 from inventory.selectors.counting import count_accuracy, count_sheet_row, count_sheet_rows, next_counts
 from inventory.selectors.plant import parameters
@@ -39,10 +38,10 @@ class CountSheetsView(ApiView):
 
     required_scopes = {"GET": ("floor",), "POST": ("floor",)}
 
-    @extend_schema(operation_id="list_count_sheets", parameters=[CountSheetQuery], responses=CountSheetPageSerializer)
+    @extend_schema(operation_id="list_count_sheets", parameters=[IdPageQuery], responses=CountSheetPageSerializer)
     def get(self, request: Request) -> Response:
         """List count sheets in the order of their opening; lines that are not settled do not show the books."""
-        query = checked_query(CountSheetQuery, request)
+        query = checked_query(IdPageQuery, request)
         rows = count_sheet_rows(after_id=int(query["cursor"]), limit=query["limit"] + 1)
         page, following = page_of(rows, key=lambda row: str(row.id), limit=query["limit"], request=request)
         return Response(CountSheetPageSerializer({"next": following, "results": page}).data)
