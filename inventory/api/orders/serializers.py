@@ -25,10 +25,8 @@ from inventory.api.pages import IdPageQuery, PageSerializer
 from inventory.models import Order
 
 MAX_LINES = 100
-REFERENCE_PATTERN = r"^[!-~]{1,64}$"
-
-
 MAX_ORDERS = 500
+REFERENCE_PATTERN = r"^[!-~]{1,64}$"
 
 
 class OrderLineBody(StrictSerializer):
