@@ -170,6 +170,7 @@ def spool_size_rows() -> pd.DataFrame:
             "tare_g": size.tare_g,
             "spool_part": f"SPOOL-{size.net_g}",
             "box_item": size.box,
+            "desiccant_item": "DESICCANT-5G",
             "max_temp_c": size.max_temp_c,
             "oven_places": f"{size.oven_places:.2f}",
         }

@@ -71,7 +71,7 @@ def sku(filament_code: str, *, daily: float = 1.0, days: int = 8, size: str = "1
         "net_g": 1000,
         "target_kg": 1.0,
         "spool_part": "SPOOL",
-        "box": None,
+        "packed_with": (),
         "oven_places": 1.0,
         "max_temp_c": 70,
         "shelf": 0,

@@ -19,6 +19,10 @@ class SkuFacts:
     ----------
     target_kg
         Mass wound on a spool: net + give-away.
+    spool_part
+        The empty spool, which the run takes from the store.
+    packed_with
+        Box and desiccant, which packing takes from the store: one piece of each for a spool.
     shelf
         Spools on the shelf, allocated or not.
     late
@@ -35,7 +39,7 @@ class SkuFacts:
     net_g: int
     target_kg: float
     spool_part: str
-    box: str | None
+    packed_with: tuple[str, ...]
     oven_places: float
     max_temp_c: int
     shelf: int

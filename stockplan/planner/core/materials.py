@@ -1,7 +1,8 @@
-"""Resin, concentrate, spools and boxes of a run against what the store holds."""
+"""Resin, concentrate, spools, boxes and desiccant of a run against what the store holds."""
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -42,17 +43,18 @@ class StoreBoard:
     def affordable(
         self, plant: Plant, line: str, holds: str | None, filament: str, spools: Sequence[int]
     ) -> tuple[int, ...]:
-        """Return the largest lot up to `spools` that the store allows, all sizes cut alike for resin and concentrate.
+        """Return the largest lot up to `spools` that the store allows, all sizes that share an item cut alike.
 
         The purge of the changeover comes first; where it takes all there is, nothing is left to wind.
         """
-        parts = tuple(
-            min([n, *(int(self.left[i] + 1e-9) for i in _parts(plant, s) if i in self.left)])
-            for s, n in zip(plant.skus_of[filament], spools, strict=True)
-        )
-        parts = tuple(max(n, 0) for n in parts)
-        share = self._mass_share(plant, line, holds, filament, parts)
-        return parts if share >= 1 else tuple(int(n * share + 1e-9) for n in parts)
+        skus = plant.skus_of[filament]
+        lot = list(spools)
+        for item in sorted({part for s in skus for part in parts_of(plant, s)} & self.left.keys()):
+            users = [at for at, s in enumerate(skus) if item in parts_of(plant, s)]
+            for at, n in zip(users, _cut_to([lot[at] for at in users], self.left[item]), strict=True):
+                lot[at] = n
+        share = self._mass_share(plant, line, holds, filament, tuple(lot))
+        return tuple(lot) if share >= 1 else tuple(int(n * share + 1e-9) for n in lot)
 
     def short_of(self, needs: Mapping[str, float]) -> dict[str, float]:
         """Return by how much each need is above what is left."""
@@ -84,7 +86,7 @@ def needs_of(plant: Plant, line: str, holds: str | None, filament: str, spools: 
     """Return everything that a run takes from the store, by item: kilograms and pieces."""
     needs = Counter(mass_needs(plant, line, holds, filament, spools))
     for s, n in zip(plant.skus_of[filament], spools, strict=True):
-        needs.update({item: n for item in _parts(plant, s) if n})
+        needs.update(dict.fromkeys(parts_of(plant, s), n) if n else {})
     return dict(needs)
 
 
@@ -104,6 +106,17 @@ def missing_of(
     )
 
 
-def _parts(plant: Plant, sku: int) -> tuple[str, ...]:
+def parts_of(plant: Plant, sku: int) -> tuple[str, ...]:
+    """Return the items of which a spool of an SKU takes one piece each until it is on the shelf."""
     facts = plant.facts.skus[sku]
-    return (facts.spool_part,) if facts.box is None else (facts.spool_part, facts.box)
+    return (facts.spool_part, *facts.packed_with)
+
+
+def _cut_to(spools: Sequence[int], pieces: float) -> list[int]:
+    """Cut spools evenly so that together they take no more than the whole pieces that are left."""
+    total, left = sum(spools), max(int(pieces + 1e-9), 0)
+    if total <= left:
+        return list(spools)
+    # Rounding the running sums keeps every whole piece in use.
+    reached = [cumulated * left // total for cumulated in itertools.accumulate(spools, initial=0)]
+    return [after - before for before, after in itertools.pairwise(reached)]

@@ -111,7 +111,10 @@ def _outputs(plant: Plant, runs: list[TimedRun]) -> list[tuple[int, Arrival]]:
 
 
 def _pipeline(plant: Plant, floor: Floor) -> list[tuple[int, Arrival]]:
-    """Return the spools that are wound; those whose hour has passed are packed on the next packing morning."""
+    """Return the spools that are wound; those whose hour has passed are packed on the next packing morning.
+
+    What packs them is still in the store, and theirs.
+    """
     index = {sku.code: i for i, sku in enumerate(plant.facts.skus)}
     found = []
     for row in plant.facts.pipeline:
@@ -120,5 +123,6 @@ def _pipeline(plant: Plant, floor: Floor) -> list[tuple[int, Arrival]]:
             shelf = plant.clock.minute(plant.facts.calendar.shelf_at(plant.facts.as_of, dry_h=0))
         day = bisect_left(plant.pick_ups, shelf)
         floor.finishing.packed[shelf] = floor.finishing.packed.get(shelf, 0) + row.quantity
+        floor.store.take(dict.fromkeys(plant.facts.skus[index[row.sku]].packed_with, row.quantity))
         found.append((index[row.sku], Arrival(shelf, day, row.quantity)))
     return found

@@ -98,7 +98,7 @@ def _sku_facts(sku: Sku, shelf: int, demand: SkuDemand) -> SkuFacts:
         net_g=size.net_g,
         target_kg=(size.net_g + size.give_away_g) / 1000,
         spool_part=size.spool_part.code,
-        box=size.box_item.code if size.box_item else None,
+        packed_with=tuple(item.code for item in (size.box_item, size.desiccant_item) if item is not None),
         oven_places=float(size.oven_places),
         max_temp_c=size.max_temp_c,
         shelf=shelf,

@@ -22,7 +22,7 @@ from stockplan.planner.core.facts import FilamentFacts, HopperFacts, LineFacts, 
 def sku_records() -> list[Sku]:
     """Return all SKUs in the order of their codes, with what the planner reads of them. One query."""
     related = ("item", "filament__material", "filament__colour", "filament__diameter")
-    parts = ("spool_size__spool_part", "spool_size__box_item")
+    parts = ("spool_size__spool_part", "spool_size__box_item", "spool_size__desiccant_item")
     return list(Sku.objects.select_related(*related, *parts).order_by("item__code"))
 
 

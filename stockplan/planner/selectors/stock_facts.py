@@ -17,7 +17,13 @@ from inventory.rules.flows import PIPELINE
 from stockplan.planner.core.facts import CommittedRun, Instruction, InstructionKind, Pipeline, StoreItem
 from stockplan.planner.models import PlannerInstruction
 
-MATERIAL_KINDS = (Item.Kind.RESIN, Item.Kind.CONCENTRATE, Item.Kind.SPOOL_PART, Item.Kind.BOX)
+MATERIAL_KINDS = (
+    Item.Kind.RESIN,
+    Item.Kind.CONCENTRATE,
+    Item.Kind.SPOOL_PART,
+    Item.Kind.BOX,
+    Item.Kind.DESICCANT,
+)
 
 
 def books_are_current(*, as_of: datetime) -> bool:

@@ -23,6 +23,7 @@ from stockplan.planner.core.planning import ListedRun, Plan, make_plan
 from tests.planner.small_facts import MONDAY, calendar, facts, filament, line, material, sku
 
 DAYS = 8
+AT_ONCE = PlanParameters(min_run_min=0.0, least_lot_share=0.0, least_worth_per_h=0.0)
 
 
 def _ordered(code: str, units: int, *, on_day: int = 1, **fields: object) -> SkuFacts:
@@ -191,8 +192,7 @@ def test_lot_below_the_shortest_run_waits_and_says_so() -> None:
     plan = make_plan(slow)
     assert plan.runs == ()
     assert "1 spool lacks to its level: too short a run as yet" in plan.left_out[0].sentence
-    at_once = PlanParameters(min_run_min=0.0, least_lot_share=0.0, least_worth_per_h=0.0)
-    assert make_plan(replace(slow, parameters=at_once)).runs[0].ranked.run.lot.spools == (1,)
+    assert make_plan(replace(slow, parameters=AT_ONCE)).runs[0].ranked.run.lot.spools == (1,)
 
 
 def test_short_lot_is_made_when_its_size_is_likely_to_run_out() -> None:
@@ -226,6 +226,23 @@ def test_run_is_cut_to_the_empty_spools_in_the_store() -> None:
     plan = make_plan(facts(codes=("A",), skus=(_ordered("A", 6),), store=(part,)))
     assert plan.runs[0].ranked.run.lot.spools == (4,)
     assert "The store allows no more: SPOOL." in plan.runs[0].reason
+
+
+@pytest.mark.parametrize(("bags", "made"), [(9, (3, 6)), (6, (2, 4)), (1, (0, 1))])
+def test_sizes_share_what_is_left_of_the_desiccant(bags: int, made: tuple[int, int]) -> None:
+    small = {"net_g": 500, "target_kg": 0.5}
+    skus = [_ordered("A", 6, packed_with=("BAG",)), _ordered("A", 3, size="0500", packed_with=("BAG",), **small)]
+    bag = StoreItem("BAG", "desiccant bag", "pieces", on_hand=bags, lead_time_days=1)
+    plan = make_plan(facts(codes=("A",), skus=tuple(skus), store=(bag,), parameters=AT_ONCE))
+    assert [run.ranked.run.lot.spools for run in plan.runs] == [made]
+
+
+def test_wound_spools_are_packed_before_a_run_gets_boxes() -> None:
+    box = StoreItem("BOX", "box", "pieces", on_hand=9, lead_time_days=1)
+    coming = Pipeline("A-1000", 5, MONDAY + timedelta(hours=28))
+    wanted = _ordered("A", 15, packed_with=("BOX",))
+    plan = make_plan(facts(codes=("A",), skus=(wanted,), store=(box,), pipeline=(coming,)))
+    assert [run.ranked.run.lot.spools for run in plan.runs] == [(4,)]
 
 
 def test_committed_run_takes_its_material_first() -> None:
