@@ -9,7 +9,7 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
-from inventory.models import Changeover, Item, Line, Sku
+from inventory.models import Changeover, Item, Line, Sku, SpoolSize
 from inventory.services.runs import finish_run, release_run, start_run
 from stockplan.planner.services.floor_learning import LearningError, accept_learned, learned_figures
 from stockplan.planner.services.purchase_advice import advise_purchases
@@ -52,6 +52,16 @@ def test_resin_that_the_orders_need_is_bought_in_packs_from_the_minimum_on(scarc
     # 40 kg wound, with scrap and start-up below 60 kg: the minimum of 60 kg is three packs of 25.
     assert (bought.quantity, bought.packs, bought.on_hand) == (75.0, 3, 5.0)
     assert bought.buy_by == max(bought.runs_out_on - timedelta(days=3), date(2027, 3, 1))
+
+
+def test_desiccant_is_bought_for_every_spool_in_whole_pieces(plant: TinyPlant) -> None:
+    bags = Item.objects.create(code="SILICA", name="desiccant bag", kind="desiccant", unit="piece", lead_time_days=1)
+    SpoolSize.objects.filter(code=plant.black_1kg.spool_size.code).update(desiccant_item=bags)
+    put_in_store(bags, "3", lot_code="LOT-SILICA")
+    order("BIG", [(BLACK, 40)], at="2027-03-01 09:00", wanted="2027-03-12")
+    (bought,) = advise_purchases(as_of=AS_OF, now=AS_OF)
+    # One bag to each of the forty spools that are wanted, three are there; nothing else sells.
+    assert (bought.item, bought.quantity, bought.unit) == ("SILICA", 37, "pieces")
 
 
 def test_full_store_needs_nothing(plant: TinyPlant) -> None:

@@ -23,21 +23,27 @@ from stockplan.planner.core.shortage import Floats, Ints
 
 @dataclass(frozen=True)
 class PurchaseTerms:
-    """How an item is bought. `pack_size` None: any quantity; lead time in calendar days."""
+    """How an item is bought; lead time in calendar days.
+
+    Parameters
+    ----------
+    is_counted
+        It comes in whole pieces; else any quantity, where no pack size is stated.
+    """
 
     name: str
     unit: str
     on_hand: float
     lead_time_days: int
+    is_counted: bool
     pack_size: float | None
     supplier_minimum: float
 
     def rounded(self, quantity: float) -> float:
         """Return the least quantity that can be bought and is not below one."""
         wanted = max(quantity, self.supplier_minimum)
-        if self.pack_size is None:
-            return wanted
-        return math.ceil(wanted / self.pack_size - 1e-9) * self.pack_size
+        step = self.pack_size or (1.0 if self.is_counted else None)
+        return wanted if step is None else math.ceil(wanted / step - 1e-9) * step
 
 
 @dataclass(frozen=True)

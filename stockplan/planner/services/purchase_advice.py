@@ -48,6 +48,7 @@ def _terms(store: Sequence[StoreItem], left: Mapping[str, float]) -> dict[str, P
             unit=row.unit,
             on_hand=left[row.code],
             lead_time_days=row.lead_time_days,
+            is_counted=bought[row.code].unit == Item.Unit.PIECE,
             pack_size=None if bought[row.code].pack_size is None else float(bought[row.code].pack_size or 0),
             supplier_minimum=float(bought[row.code].supplier_minimum),
         )

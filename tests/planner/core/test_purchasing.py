@@ -20,7 +20,8 @@ DAYS = tuple(MONDAY + timedelta(days=n) for n in range(5))
 
 def _terms(**fields: Any) -> PurchaseTerms:
     figures: dict[str, Any] = {"name": "Resin", "unit": "kg", "on_hand": 50.0, "lead_time_days": 2}
-    return PurchaseTerms(**(figures | {"pack_size": None, "supplier_minimum": 0.0} | fields))
+    figures |= {"is_counted": False, "pack_size": None, "supplier_minimum": 0.0}
+    return PurchaseTerms(**(figures | fields))
 
 
 def _bought(mean: list[float], *, variance: float = 0.0, share: float = 0.975, **fields: Any) -> Purchase | None:
@@ -63,6 +64,13 @@ def test_quantity_is_whole_packs_and_at_least_the_minimum(
     bought = _bought([20, 40, 60, 80, 101], pack_size=pack_size, supplier_minimum=minimum)
     assert bought is not None
     assert (bought.quantity, bought.packs) == (quantity, packs)
+
+
+@pytest.mark.parametrize(("is_counted", "quantity"), [(True, 51.0), (False, 50.5)])
+def test_pieces_are_bought_whole_and_kilograms_as_they_come(is_counted: bool, quantity: float) -> None:
+    bought = _bought([20, 40, 60, 80, 100.5], is_counted=is_counted)
+    assert bought is not None
+    assert (bought.quantity, bought.packs) == (quantity, None)
 
 
 def test_spread_of_demand_is_covered_by_the_share_asked_for() -> None:

@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from inventory.errors import BooksError
+from inventory.models import Item
 from stockplan.planner.core.purchasing import Purchase
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.services.purchase_advice import advise_purchases
@@ -32,7 +33,8 @@ def sentence(purchase: Purchase) -> str:
     """Say one purchase in words."""
     packs = "" if purchase.packs is None else f" ({purchase.packs} packs)"
     late = f"; it comes {purchase.late_days} days too late" if purchase.late_days else ""
+    digits = 3 if purchase.unit == Item.Unit.KG.label else 0
     return (
-        f"{purchase.item} {purchase.name}: buy {purchase.quantity:,.3f} {purchase.unit}{packs} by {purchase.buy_by}; "
-        f"{purchase.on_hand:,.3f} left would run out on {purchase.runs_out_on}{late}."
+        f"{purchase.item} {purchase.name}: buy {purchase.quantity:,.{digits}f} {purchase.unit}{packs} "
+        f"by {purchase.buy_by}; {purchase.on_hand:,.{digits}f} left would run out on {purchase.runs_out_on}{late}."
     )
