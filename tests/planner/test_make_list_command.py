@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
 
-from stockplan.planner.models import MakeList
-from tests.inventory.builders import TinyPlant
+from inventory.models import SpoolSize
+from stockplan.planner.models import ListedRun, MakeList
+from tests.inventory.builders import TinyPlant, build_sku
+from tests.planner.conftest import order
 
 AS_OF = "2027-03-01T10:00+01:00"
 
@@ -28,6 +31,18 @@ def test_command_prints_rank_first_then_totals(ordered: TinyPlant) -> None:
     assert max(map(len, printed.splitlines())) <= 140
     assert "Totals per line and day" in printed
     assert "1. PLA-BLACK-1.75: The shelf is expected to run out on Thu 4 Mar" in printed
+
+
+def test_command_folds_the_sizes_of_a_run_between_two_sizes(ordered: TinyPlant) -> None:
+    part = ordered.black_1kg.spool_size.spool_part
+    for n in range(8):
+        size = SpoolSize.objects.create(code=f"X{n}", net_g=300 + n, tare_g=90, spool_part=part, max_temp_c=70)
+        build_sku(f"EXTRA-{n}", filament=ordered.black, size=size, number=100 + n, value="5.00")
+        order(f"X{n}", [(f"EXTRA-{n}", 2)], at="2027-03-01 09:30")
+    table = _printed("--days", "5").split("1. PLA-BLACK")[0]
+    wound = [pair for row in table.splitlines() for pair in re.findall(r"(\d+) x ([\d.]+)", row)]
+    made = ListedRun.objects.get(rank=1).sizes.values_list("spools", "sku__spool_size__net_g")
+    assert sorted((int(n), float(kg)) for n, kg in wound) == sorted((n, g / 1000) for n, g in made)
 
 
 def test_command_writes_csv_with_one_row_a_run(ordered: TinyPlant) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import textwrap
 from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
@@ -36,8 +37,9 @@ HEADER = (
     "reason",
 )
 TABLE_WIDTH = 138
-# The only column that may be folded.
-SPOOLS = 4
+SIZES_WIDTH = 36
+# Joins a size to its spools where lines are folded.
+NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
@@ -85,14 +87,13 @@ def _runs_table(detail: MakeListDetail, zone: ZoneInfo) -> Table:
         ("rank", True), ("line", False), ("place", True), ("filament", False), ("spools", False), ("start", False),
         ("end", False), ("change", True), ("run", True), ("avoids", True), ("per h", True),
     )  # fmt: skip
-    table.columns[SPOOLS].no_wrap = False
     for run in detail.runs:
         table.add_row(
             str(run.rank),
             "blocked" if run.is_blocked else run.line_code,
             "" if run.place_on_line is None else str(run.place_on_line),
             run.filament_code,
-            ", ".join(f"{size.spools} x {size.net_g / 1000:g}" for size in run.sizes) + " kg",
+            _sizes(run),
             _local(run.start, zone),
             _local(run.end, zone),
             f"{run.changeover_min:.0f}",
@@ -101,6 +102,12 @@ def _runs_table(detail: MakeListDetail, zone: ZoneInfo) -> Table:
             f"{run.worth_per_hour:.2f}",
         )
     return table
+
+
+def _sizes(run: ListedRunDetail) -> str:
+    """Write the sizes of a run, folded between two sizes and never inside one."""
+    sizes = ", ".join(f"{size.spools} x {size.net_g / 1000:g}".replace(" ", NO_BREAK) for size in run.sizes)
+    return "\n".join(textwrap.wrap(f"{sizes}{NO_BREAK}kg", SIZES_WIDTH)).replace(NO_BREAK, " ")
 
 
 def _totals_table(totals: tuple[LineDayTotal, ...]) -> Table:
