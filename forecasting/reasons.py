@@ -34,7 +34,7 @@ def reasons_for(
         sells = _how_it_sells(str(past.demand_class[s]), int(past.n_events[s]), int(known[s]))
         named = [f"{candidates[k].words} ({weight[k, s]:.0%})" for k in by_weight[:, s] if weight[k, s] > 0]
         proof = _proof(choice.gain_share[c], int(choice.windows[c]), int(risk[s]))
-        sentences.append(f"{sells}: a mixture, above all {' and '.join(named)}; {proof}.")
+        sentences.append(f"{sells}. A mixture, chiefly {' and '.join(named)}; {proof}.")
     return sentences
 
 

@@ -71,7 +71,7 @@ def _narrow(method: Candidate) -> Candidate:
         wide = method.outlook(past)
         return Outlook(wide.mean, (wide.mean + wide.variance) / 2.0, wide.level_variation / 2.0)
 
-    return Candidate(f"{method.name} narrow", f"{method.words}, taken as surer", False, outlook)
+    return Candidate(f"{method.name} narrow", f"{method.words}, half the spread", False, outlook)
 
 
 def _outlook(mean: FloatArray, *, spread: FloatArray, periods: FloatArray, growth: float) -> Outlook:
@@ -99,7 +99,7 @@ def _smoothed(g: int) -> Candidate:
         mean = np.where(np.isnan(states.squared_error[g])[:, None], np.nan, mean)
         return _outlook(mean, spread=spread, periods=past.periods_ahead, growth=_steady(alpha))
 
-    name, words = f"smoothed {alpha:g}", f"a level smoothed with {alpha:g}"
+    name, words = f"smoothed {alpha:g}", f"its demand smoothed with {alpha:g}"
     return Candidate(
         f"{name} trend" if beta else name, f"{words} and a damped trend" if beta else words, False, outlook
     )
@@ -113,8 +113,9 @@ def _borrowed(discount: float) -> Candidate:
         variance = own + rate.variation[:, None] * mean**2
         return Outlook(mean, np.maximum(variance, mean), rate.variation)
 
-    memory = "all its sales" if not discount else f"its sales of about {1 / discount:g} periods"
-    return Candidate(f"borrowed {discount:g}", f"{memory}, drawn to those of its kin", False, outlook)
+    memory = "all sales" if not discount else f"about {1 / discount:g} periods"
+    own = "all its own sales" if not discount else f"its last {1 / discount:g} periods or so"
+    return Candidate(f"kin, {memory}", f"the rate of its kin moved by {own}", False, outlook)
 
 
 def _season_grown(past: Past) -> Outlook:

@@ -108,7 +108,7 @@ def test_new_sku_gets_the_rate_of_its_kin(ship_days: pd.DataFrame, kin: pd.DataF
     attributes = pd.concat([kin, pd.DataFrame({"material": ["hard"], "size": ["250 g"]}, index=["S99"])])
     answer = forecast(history, horizons=[5], attributes=attributes)
     family = ship_days.loc[:, (kin == ["hard", "250 g"]).all(axis=1)]
-    assert answer.method["S99"].startswith("borrowed")
+    assert answer.method["S99"].startswith("kin, ")
     assert answer.demand_class["S99"] == "new"
     # A regression without interaction of two values: within half of the mean of the SKUs with the same attributes.
     assert answer.mean[-1, 0] == pytest.approx(5 * family.mean().mean(), rel=0.5)

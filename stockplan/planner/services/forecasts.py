@@ -262,12 +262,18 @@ def _targets(stored: ForecastRun, prediction: Prediction, levels: Levels) -> lis
             review_days=float(stock.review_days[i]),
             cycle_service=float(stock.cycle_service[i]),
             fill_rate=float(stock.fill_rate[i]),
-            reason=(
-                f"{levels.target[i]:.1%} of cycles without a stock-out over "
-                f"{stock.lead_days[i]:.1f} + {stock.review_days[i]:.1f} ship days"
-                if stock.order_up_to[i]
-                else "made to order, not on sale, or without demand"
-            ),
+            reason=_target_reason(levels, i),
         )
         for i, sku in enumerate(prediction.sku_ids)
     ]
+
+
+def _target_reason(levels: Levels, i: int) -> str:
+    stock = levels.stock
+    if not stock.order_up_to[i]:
+        return "Nothing to hold: made to order, not on sale, or without demand."
+    return (
+        f"The level aims at {levels.target[i]:.1%} of cycles without a stock-out; {stock.order_up_to[i]:.0f} spools "
+        f"reach {stock.cycle_service[i]:.1%}. A cycle is {stock.lead_days[i]:.1f} ship days until a run is on the "
+        f"shelf and {stock.review_days[i]:.1f} until the next one."
+    )
