@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 from django.contrib import messages
@@ -118,10 +119,12 @@ def _said_by_the_list(shown: FilamentDetail) -> dict[str, Any]:
         newest = latest_make_list()
     except MakeListNotFoundError:
         return {"sizes": [(size, None) for size in shown.sizes]}
-    listed = next((run for run in newest.runs if run.filament_code == shown.code), None)
-    spools = {size.sku_code: size.spools for size in listed.sizes} if listed else {}
+    listed = [run for run in newest.runs if run.filament_code == shown.code]
+    spools = Counter[str]()
+    for run in listed:
+        spools.update({size.sku_code: size.spools for size in run.sizes})
     return {
         "listed": listed,
         "left_out": next((row for row in newest.not_listed if row.filament_code == shown.code), None),
-        "sizes": [(size, spools.get(size.sku_code)) for size in shown.sizes],
+        "sizes": [(size, spools[size.sku_code] if listed else None) for size in shown.sizes],
     }
