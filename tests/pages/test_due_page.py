@@ -148,3 +148,14 @@ def test_closed_order_is_not_found(tiny: TinyPlant, logged_in: LogIn) -> None:
     client = logged_in("floor")
     client.post(f"/admin/due/{order_id}/ship/", {"line 1": "1"})
     assert client.get(f"/admin/due/{order_id}/").status_code == 404
+
+
+def test_order_to_pack_asks_only_those_to_scan_who_may_ship(tiny: TinyPlant, logged_in: LogIn) -> None:
+    path = f"/admin/due/{order('SCAN', {tiny.black_1kg: 1})}/"
+    asked = {role: "Scan every spool" in logged_in(role).get(path).text for role in ("floor", "sales")}
+    assert asked == {"floor": True, "sales": False}
+
+
+def test_order_to_pack_is_printed_by_everybody(tiny: TinyPlant, logged_in: LogIn) -> None:
+    path = f"/admin/due/{order('PRINT', {tiny.black_1kg: 1})}/"
+    assert "data-print" in logged_in("sales").get(path).text
