@@ -38,6 +38,16 @@ def test_stock_page_says_so_when_nothing_is_found(shown: ShownPlant, logged_in: 
     assert "No SKU answers to “chartreuse”" in logged_in("sales").get("/admin/stock/", {"q": "chartreuse"}).text
 
 
+def test_stock_page_says_that_it_shows_what_is_spelled_nearly_so(shown: ShownPlant, logged_in: LogIn) -> None:
+    said = "Nothing is spelled like that; shown is what comes near."
+    sales = logged_in("sales")
+    misspelled = sales.get("/admin/stock/", {"q": "blakc"})
+    assert {row.sku_code for row in misspelled.context["rows"]} == {"PLA-BLACK-1000", "PLA-BLACK-250"}
+    assert said in misspelled.text
+    assert said not in sales.get("/admin/stock/", {"q": "black"}).text
+    assert said not in sales.get("/admin/stock/").text
+
+
 def test_stock_page_escapes_what_was_searched(shown: ShownPlant, logged_in: LogIn) -> None:
     assert "<script>alert" not in logged_in("sales").get("/admin/stock/", {"q": "<script>alert(1)</script>"}).text
 

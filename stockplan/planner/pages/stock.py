@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from inventory.rules.search import MISSPELLED
 from inventory.selectors.stock import stock_rows
 from stockplan.planner.pages.site import page, page_by_route, working_page
 from stockplan.planner.selectors.capacity import earliest_capacity_days
@@ -29,6 +30,7 @@ def stock(request: HttpRequest) -> HttpResponse:
         "planner/stock.html",
         about=page_by_route("pages:stock"),
         search=search,
+        is_misspelled=bool(rows) and rows[0].search_rank == MISSPELLED,
         rows=rows,
         cut_off=next_cut_off(now=now),
         capacity_days=earliest_capacity_days(unsupplied, as_of=now) if unsupplied else {},
