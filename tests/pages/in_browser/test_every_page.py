@@ -164,6 +164,18 @@ def test_bands_of_the_fan_are_told_apart_by_hatching(visit: Visit) -> None:
     assert page.get_by_role("img", name="Projected").locator("svg pattern").count() >= 2
 
 
+@pytest.mark.parametrize("width", [1024, 1280])
+@pytest.mark.parametrize(
+    "records", ["inventory/sku", "inventory/spoolsize", "planner/listedrun", "planner/stocktarget"]
+)
+def test_list_of_records_is_not_cut_off(visit: Visit, shown: ShownPlant, records: str, width: int) -> None:
+    page = visit(f"/admin/{records}/", role="owner", viewport={"width": width, "height": 800})
+    box = page.locator("#changelist .results")
+    assert box.evaluate("box => box.scrollWidth - box.clientWidth") <= 0
+    # Import, export and add stood beside the list and pushed it aside.
+    assert box.evaluate("box => box.getBoundingClientRect().left") < 50
+
+
 def open_details(page: Page) -> None:
     """Open what is folded, so that it is checked as well."""
     page.evaluate("document.querySelectorAll('details').forEach((part) => { part.open = true; })")
