@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
+from forecasting.count_search import least_count
 from forecasting.errors import ParameterError
 
 FloatArray = NDArray[np.float64]
@@ -101,8 +102,10 @@ class NegativeBinomial:
 
     def _cdf_of_many(self, count: FloatArray) -> FloatArray:
         """Return P(D <= count) for counts that are not worth a climb."""
-        nb = special.betainc(self._size, count + 1.0, self._success)
-        return np.where(self._is_poisson, special.gammaincc(count + 1.0, self.mean), nb)
+        at_most, nb, poisson = np.empty(count.shape), ~self._is_poisson, self._is_poisson
+        at_most[nb] = special.betainc(self._size[nb], count[nb] + 1.0, self._success[nb])
+        at_most[poisson] = special.gammaincc(count[poisson] + 1.0, self.mean[poisson])
+        return at_most
 
     def climb(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return P(D = 0) and the two terms of p(n) = p(n - 1) (slope + start / n)."""
@@ -177,36 +180,9 @@ class NegativeBinomial:
 
 
 def _least_count_reaching(dist: NegativeBinomial, q: FloatArray) -> FloatArray:
-    """Find the quantile by galloping from a normal-power guess, then halving the bracket."""
+    """Find the quantile, starting from the normal-power approximation."""
     spread = np.sqrt(dist.variance)
     z = special.ndtri(np.maximum(q, 1e-12))
     skew = np.divide(2 * dist.variance - dist.mean, dist.mean * spread, out=np.zeros_like(q), where=dist.mean > 0)
-    guess = np.maximum(np.floor(dist.mean + spread * (z + skew * (z * z - 1.0) / 6.0)), 0.0)
-    low, high = _bracket(dist, q, guess)
-    while True:
-        open_ = np.flatnonzero(high - low > 1.0)
-        if open_.size == 0:
-            return high
-        middle = np.floor((low[open_] + high[open_]) / 2.0)
-        reached = (dist.at(open_).cdf(middle) >= q[open_]) & (middle >= 0)
-        high[open_] = np.where(reached, middle, high[open_])
-        low[open_] = np.where(reached, low[open_], middle)
-
-
-def _bracket(dist: NegativeBinomial, q: FloatArray, guess: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return low and high with P(D <= low) < q <= P(D <= high); low may be -1."""
-    reached = dist.cdf(guess) >= q
-    low = np.where(reached, -1.0, guess)
-    high = np.where(reached, guess, np.inf)
-    step = 1.0
-    searching = np.arange(q.size)
-    while searching.size:
-        part, goal = dist.at(searching), q[searching]
-        down = reached[searching]
-        probe = np.where(down, high[searching] - step, low[searching] + step)
-        probe_reached = (part.cdf(probe) >= goal) & (probe >= 0)  # a probability of 0 is reached at 0, not below
-        high[searching] = np.where(probe_reached, probe, high[searching])
-        low[searching] = np.where(probe_reached, low[searching], probe)
-        searching = searching[(probe_reached == down) & (probe >= 0)]
-        step *= 2.0
-    return low, high
+    guess = dist.mean + spread * (z + skew * (z * z - 1.0) / 6.0)
+    return least_count(lambda place, count: dist.at(place).cdf(count), q, guess=guess, spread=spread)

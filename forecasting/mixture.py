@@ -13,7 +13,9 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import special
 
+from forecasting.count_search import least_count
 from forecasting.distribution import NegativeBinomial
 from forecasting.errors import ParameterError
 
@@ -83,7 +85,7 @@ class Mixture:
 
         Notes
         -----
-        A climb from zero finds it; what is too large for that is bracketed by the quantiles of the parts and halved.
+        A climb from zero finds it; what is too large for that is searched for.
         """
         from forecasting.compiled.counts import least_counts  # noqa: PLC0415 - numba is loaded when first needed
 
@@ -96,7 +98,7 @@ class Mixture:
         row, place = np.nonzero(np.isnan(counts))
         if place.size:
             sku, horizon = np.unravel_index(place, self.mean.shape)
-            counts[row, place] = _halved(self.at(sku, horizon), rows[row, place])
+            counts[row, place] = _searched(self.at(sku, horizon), rows[row, place])
         return counts.reshape(shape)
 
     def at(self, sku: NDArray[np.intp], horizon: NDArray[np.intp]) -> Mixture:
@@ -119,16 +121,11 @@ def _part_last(of_parts: FloatArray) -> FloatArray:
     return np.ascontiguousarray(of_parts.reshape(of_parts.shape[0], -1).T)
 
 
-def _halved(mixture: Mixture, q: FloatArray) -> FloatArray:
+def _searched(mixture: Mixture, q: FloatArray) -> FloatArray:
     """Return the least count with P(D <= count) >= q, of n mixtures with one horizon and q (n,)."""
-    by_part, counts = mixture.parts.ppf(q[:, None])[..., 0], mixture.weight > 0
-    low = np.where(counts, by_part, np.inf).min(axis=0) - 1.0
-    high = np.where(counts, by_part, -np.inf).max(axis=0)
-    while True:
-        open_ = np.flatnonzero(high - low > 1.0)
-        if open_.size == 0:
-            return np.asarray(high)
-        middle = np.floor((low[open_] + high[open_]) / 2.0)
-        reached = mixture.at(open_, np.zeros_like(open_)).cdf(middle[:, None])[:, 0] >= q[open_]
-        high[open_] = np.where(reached, middle, high[open_])
-        low[open_] = np.where(reached, low[open_], middle)
+
+    def cdf(place: NDArray[np.intp], count: FloatArray) -> FloatArray:
+        return mixture.at(place, np.zeros_like(place)).cdf(count[:, None])[:, 0]
+
+    spread = np.sqrt(mixture.variance[:, 0])
+    return least_count(cdf, q, guess=mixture.mean[:, 0] + spread * special.ndtri(np.maximum(q, 1e-12)), spread=spread)
