@@ -1,4 +1,4 @@
-"""The recursions of smoothed levels over the demands of each SKU, for all constants at once.
+"""The recursions of smoothed levels over the demands of each SKU, for all constants side by side.
 
 ``units`` has shape (n, k), k further periods; ``since`` (n,) counts the known periods since the last demand, or since
 the start of the record. The states of shape (n, c) are changed in place and stand as they were right after the last
@@ -10,6 +10,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
+
+from forecasting.compiled.lanes import lanes, read_lanes, write_lanes
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -33,24 +35,16 @@ def rows_to_walk(units: FloatArray, since: IntArray) -> IntArray:
 
 
 @njit(cache=True)
-def find_demands(row: FloatArray, place: IntArray, position: IntArray) -> tuple[int, int]:
+def find_demands(units: FloatArray, s: int, place: IntArray, position: IntArray) -> tuple[int, int]:
     """Write the demands of one record: index, and position counted from 1 over known periods; count both.
 
     Every period is written and kept only if it was a demand, which is faster than to branch.
     """
     n_known, found = 0, 0
-    for t in range(row.size):
-        n_known += row[t] == row[t]
-        place[found] = t
-        found += row[t] > 0.0
-    for k in range(found):
-        position[k] = place[k] + 1
-    if n_known < row.size:
-        known, k = 0, 0
-        for t in range(row.size):
-            known += row[t] == row[t]
-            position[k] = known
-            k += row[t] > 0.0
+    for t in range(units.shape[1]):
+        n_known += units[s, t] == units[s, t]
+        place[found], position[found] = t, n_known
+        found += units[s, t] > 0.0
     return n_known, found
 
 
@@ -58,33 +52,28 @@ def find_demands(row: FloatArray, place: IntArray, position: IntArray) -> tuple[
 def advance_sba(units: FloatArray, constants: Constants, since: IntArray, states: tuple[FloatArray, ...]) -> None:
     """Smooth sizes and intervals over the demands; both are kept divided by their constant."""
     sizes, intervals, rates, errors = states
-    c = len(constants)
+    a = lanes(constants)
+    keep, correction = 1.0 - a, 1.0 - a / 2.0
     place, position = np.empty(units.shape[1] + 1, np.int64), np.empty(units.shape[1] + 1, np.int64)
-    z, p, f, squares = np.empty(c), np.empty(c), np.empty(c), np.empty(c)
     for s in rows_to_walk(units, since):
-        n_known, found = find_demands(units[s], place, position)
-        previous = -since[s]
-        since[s] += n_known
-        if found == 0:
-            continue
-        for j in range(c):
-            z[j], p[j], f[j], squares[j] = sizes[s, j], intervals[s, j], rates[s, j], errors[s, j]
+        n_known, found = find_demands(units, s, place, position)
+        z, p = read_lanes(sizes, s, a), read_lanes(intervals, s, a)
+        f, squares = read_lanes(rates, s, a), read_lanes(errors, s, a)
+        previous, is_first = -since[s], intervals[s, 0] == 0.0
         for k in range(found):
             y, gap = units[s, place[k]], float(position[k] - previous)
             previous = position[k]
-            if p[0] == 0.0:  # the first demand starts size and interval
-                for j in range(c):
-                    z[j], p[j] = y / constants[j], gap / constants[j]
-                    f[j] = (1.0 - constants[j] / 2.0) * z[j] / p[j]
+            if is_first:  # the first demand starts size and interval
+                z, p, is_first = y / a, gap / a, False
             else:
-                for j in range(c):
-                    squares[j] += (gap - 1.0) * f[j] * f[j] + (y - f[j]) * (y - f[j])
-                    z[j] = (1.0 - constants[j]) * z[j] + y
-                    p[j] = (1.0 - constants[j]) * p[j] + gap
-                    f[j] = (1.0 - constants[j] / 2.0) * z[j] / p[j]
+                squares += (gap - 1.0) * f * f + (y - f) * (y - f)
+                z, p = keep * z + y, keep * p + gap
+            f = correction * z / p
         since[s] = n_known - previous
-        for j in range(c):
-            sizes[s, j], intervals[s, j], rates[s, j], errors[s, j] = z[j], p[j], f[j], squares[j]
+        write_lanes(z, sizes, s)
+        write_lanes(p, intervals, s)
+        write_lanes(f, rates, s)
+        write_lanes(squares, errors, s)
 
 
 @njit(cache=True)
@@ -96,28 +85,32 @@ def advance_tsb(
     states: tuple[FloatArray, ...],
 ) -> None:
     """Smooth sizes over the demands and the probability of a demand over all periods."""
-    (size_constants, probability_constants), (decay, decay_squares) = constants, zeros
-    sizes, probabilities, rates, errors = states
+    (decay, decay_squares), (sizes, probabilities, rates, errors) = zeros, states
+    a, b = lanes(constants[0]), lanes(constants[1])
+    one = a / a
     place, position = np.empty(units.shape[1] + 1, np.int64), np.empty(units.shape[1] + 1, np.int64)
     for s in rows_to_walk(units, since):
-        n_known, found = find_demands(units[s], place, position)
-        previous = -since[s]
-        since[s] += n_known
+        n_known, found = find_demands(units, s, place, position)
+        z, p = read_lanes(sizes, s, a), read_lanes(probabilities, s, a)
+        rate, squares = read_lanes(rates, s, a), read_lanes(errors, s, a)
+        previous, is_first = -since[s], sizes[s, 0] == 0.0
         for k in range(found):
             y, m = units[s, place[k]], position[k] - previous - 1
             previous = position[k]
-            since[s] = n_known - previous
-            is_first = sizes[s, 0] == 0.0
-            for j in range(len(size_constants)):
-                a, b, f = size_constants[j], probability_constants[j], rates[s, j] * decay[m, j]
-                p = probabilities[s, j] * decay[m, j]
-                if is_first:  # the probability starts at the first period's 0 or 1, the size at the first demand
-                    sizes[s, j], probabilities[s, j] = y, 1.0 if m == 0 else b
-                else:
-                    errors[s, j] += rates[s, j] * rates[s, j] * decay_squares[m, j] + (y - f) * (y - f)
-                    sizes[s, j] += a * (y - sizes[s, j])
-                    probabilities[s, j] = p + b * (1.0 - p)
-                rates[s, j] = sizes[s, j] * probabilities[s, j]
+            if is_first:  # the probability starts at the first period's 0 or 1, the size at the first demand
+                z, p, is_first = y * one, one if m == 0 else b, False
+            else:
+                faded = read_lanes(decay, m, a)
+                f, p = rate * faded, p * faded
+                squares += rate * rate * read_lanes(decay_squares, m, a) + (y - f) * (y - f)
+                z += a * (y - z)
+                p += b * (1.0 - p)
+            rate = z * p
+        since[s] = n_known - previous
+        write_lanes(z, sizes, s)
+        write_lanes(p, probabilities, s)
+        write_lanes(rate, rates, s)
+        write_lanes(squares, errors, s)
 
 
 @njit(cache=True)
@@ -130,23 +123,25 @@ def advance_ses(
 ) -> None:
     """Smooth the demand of all periods."""
     (decay, decay_squares), (rates, errors) = zeros, states
+    a = lanes(constants)
+    one = a / a
     place, position = np.empty(units.shape[1] + 1, np.int64), np.empty(units.shape[1] + 1, np.int64)
     for s in rows_to_walk(units, since):
-        n_known, found = find_demands(units[s], place, position)
-        previous = -since[s]
-        since[s] += n_known
+        n_known, found = find_demands(units, s, place, position)
+        rate, squares = read_lanes(rates, s, a), read_lanes(errors, s, a)
+        previous, is_first = -since[s], rates[s, 0] == 0.0
         for k in range(found):
             y, m = units[s, place[k]], position[k] - previous - 1
             previous = position[k]
-            since[s] = n_known - previous
-            is_first = rates[s, 0] == 0.0
-            for j in range(len(constants)):
-                f = rates[s, j] * decay[m, j]
-                if is_first:  # the level starts at the first period's demand
-                    rates[s, j] = y if m == 0 else constants[j] * y
-                else:
-                    errors[s, j] += rates[s, j] * rates[s, j] * decay_squares[m, j] + (y - f) * (y - f)
-                    rates[s, j] = f + constants[j] * (y - f)
+            if is_first:  # the level starts at the first period's demand
+                rate, is_first = y * one if m == 0 else a * y, False
+            else:
+                f = rate * read_lanes(decay, m, a)
+                squares += rate * rate * read_lanes(decay_squares, m, a) + (y - f) * (y - f)
+                rate = f + a * (y - f)
+        since[s] = n_known - previous
+        write_lanes(rate, rates, s)
+        write_lanes(squares, errors, s)
 
 
 @njit(cache=True)
