@@ -96,6 +96,10 @@ class MakeList(models.Model):
     assumptions = models.JSONField(default=list, help_text="sentences")
     misses_without = models.FloatField(help_text="expected units missed if nothing is made")
     misses_with = models.FloatField(help_text="expected units missed with this list")
+    misses_on_its_days = models.FloatField(
+        null=True, help_text="spools due on the list's days that will not ship on their due day; null: not counted then"
+    )
+    limit = models.CharField(max_length=200, blank=True, help_text="what limits the list most on its days")
     hours_short_per_week = models.FloatField(help_text="line hours a week that are missing to keep the promise")
     compute_seconds = models.FloatField()
 

@@ -172,6 +172,8 @@ def build_list(tiny: TinyPlant, *, ruby: Filament, ruby_1kg: Sku, sand: Filament
         assumptions=["Lines are available nine tenths of their shifts."],
         misses_without=12.5,
         misses_with=3.5,
+        misses_on_its_days=1.25,
+        limit="the lines wait 12% of their time for dry resin",
         hours_short_per_week=2.5,
         compute_seconds=1.5,
     )

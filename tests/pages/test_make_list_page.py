@@ -30,6 +30,19 @@ def test_make_list_page_shows_each_line_in_the_order_of_its_places(shown: ShownP
 
 def test_make_list_page_shows_misses_without_and_with(shown: ShownPlant, logged_in: LogIn) -> None:
     text = logged_in("planner").get("/admin/make-list/").text
+    assert re.findall(r"<dd>([\d.]+) <small>(?:spools not shipped|of them 1.3 spools due up to)", text) == [
+        "12.5",
+        "3.5",
+    ]
+
+
+def test_make_list_page_says_what_limits_the_list(shown: ShownPlant, logged_in: LogIn) -> None:
+    assert "; the lines wait 12% of their time for dry resin" in logged_in("planner").get("/admin/make-list/").text
+
+
+def test_make_list_page_shows_a_list_of_before_its_days_were_counted(shown: ShownPlant, logged_in: LogIn) -> None:
+    MakeList.objects.update(misses_on_its_days=None, limit="")
+    text = logged_in("planner").get("/admin/make-list/").text
     assert re.findall(r"<dd>([\d.]+) <small>spools not shipped", text) == ["12.5", "3.5"]
 
 

@@ -30,6 +30,7 @@ def test_command_prints_rank_first_then_totals(ordered: TinyPlant) -> None:
     assert header.split()[0] == "rank"
     assert max(map(len, printed.splitlines())) <= 140
     assert "Totals per line and day" in printed
+    assert "Spools due up to Fri 5 Mar that will not ship on their due day: 0.0; next to nothing" in printed
     assert "1. PLA-BLACK-1.75: The shelf is expected to run out on Thu 4 Mar" in printed
 
 

@@ -109,8 +109,16 @@ class MakeListSerializer(serializers.Serializer[Any]):
     first_day = serializers.DateField(help_text="first ship day that it covers")
     last_day = serializers.DateField(help_text="last ship day that it covers")
     state = serializers.ChoiceField(choices=MakeList.State.choices, help_text="proposed, or released to the lines")
-    misses_without = serializers.FloatField(help_text="expected units missed if nothing is made")
-    misses_with = serializers.FloatField(help_text="expected units missed with this list")
+    misses_without = serializers.FloatField(
+        help_text="expected misses if nothing is made: spools not shipped on their due day, the further days that late "
+        "ones wait and, discounted, the days after the list included"
+    )
+    misses_with = serializers.FloatField(help_text="the same with this list")
+    misses_on_its_days = serializers.FloatField(
+        allow_null=True,
+        help_text="of these, spools due on the list's days that will not ship on their due day; null: an old list",
+    )
+    limit = serializers.CharField(help_text="what limits the list most on its days")
     hours_short_per_week = serializers.FloatField(help_text="line hours a week that are missing to keep the promise")
     assumptions = serializers.ListField(child=serializers.CharField(), help_text="sentences")
     compute_seconds = serializers.FloatField(help_text="how long it took")

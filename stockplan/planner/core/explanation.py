@@ -1,14 +1,12 @@
-"""The list in sentences. Every number in them is a field of the list and holds when recomputed by hand."""
+"""Each run in sentences, and each filament left out. Every number is a field of the list and holds by hand."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from statistics import median
 
-from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.materials import Missing
-from stockplan.planner.core.outlook import Need, Outlook
+from stockplan.planner.core.outlook import Need
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.ranking import RankedRun, line_hours
 from stockplan.planner.core.rivals import Rival
@@ -104,61 +102,6 @@ def no_room_sentence(plant: Plant, rival: Rival | None, more_misses: float | Non
         f"{full}. In the place of {what} ({listed:.2f} misses an hour), it would avoid {rival.worth_per_hour:.2f}, but "
         f"what follows there would move: the list would miss {more_misses:.2f} more.{short}"
     )
-
-
-def gap_sentence(misses: float, least: float) -> str:
-    """Say how far the list may be from the best one."""
-    share = (misses - least) / misses if misses > 0 else 0.0
-    return (
-        f"The list leaves {misses:.2f} misses; no list can leave fewer than {least:.2f}, "
-        f"so at most {share:.1%} of them could be avoided by a better one."
-    )
-
-
-def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[str, ...]:
-    """State what the list takes for granted."""
-    p, load = facts.parameters, outlook.load
-    days = sorted(outlook.run_days.values()) or [0.0]
-    return (
-        f"Winding takes {load.winding_min / max(load.available_min, 1e-9):.0%} and changeovers "
-        f"{load.changeover_min / max(load.available_min, 1e-9):.0%} of the line time; "
-        f"runs of a filament are {days[0]:.1f} to {days[-1]:.1f} ship days apart (median {median(days):.1f}).",
-        _shortage(outlook),
-        f"A late unit goes on counting {p.late_day_weight:g} of a miss for each further ship day that it waits.",
-        "Demand still to arrive is taken as negative binomial, with mean and variance of the forecast's mixture of "
-        "methods; levels are quantiles of the mixture itself.",
-        f"Misses after {day_text(facts.last_day)} count less the further away they are, 1/e after "
-        f"{p.look_ahead_days:g} ship days: later lists can still avoid them.",
-        f"A lot goes on while its next spool is worth at least {p.stop_share:.0%} of the best use of the minute "
-        f"elsewhere, up to the order-up-to level; {p.way_back_min:g} min are charged for the way back where the "
-        "material changes, in the choice and not in the times.",
-        f"A lot below {p.least_lot_share:.0%} of the demand between two runs or {p.min_run_min:g} min waits, unless a "
-        "size is likely to run out; "
-        f"in the choice, what a lot avoids counts less the later, 1/e {p.choice_days:g} ship days after it arrives.",
-        *_not_planned(facts),
-    )
-
-
-def _shortage(outlook: Outlook) -> str:
-    if outlook.hours_short_per_week > 0:
-        return (
-            f"The lines cannot keep the promise: {outlook.hours_short_per_week:.1f} line hours a week are missing, "
-            "even with the longest intervals between runs."
-        )
-    return "The lines have the hours that the demand needs."
-
-
-def _not_planned(facts: PlanFacts) -> tuple[str, ...]:
-    found = []
-    if not facts.hoppers:
-        found.append("No drying hoppers are entered: resin is taken as dry when a run starts.")
-    if not facts.ovens and any(m.spool_dry_h for m in facts.materials):
-        found.append("No ovens are entered: oven places are taken as unlimited.")
-    if not facts.calendar.crews:
-        found.append("No crews are entered: a changeover can be made whenever its line works.")
-    if not facts.store:
-        found.append("No materials are kept in the books: they are taken as there.")
-    return tuple(found)
 
 
 def _need(plant: Plant, need: Need) -> str:

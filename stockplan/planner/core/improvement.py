@@ -48,6 +48,8 @@ def improved(made: Made) -> Made:
 
 def least_misses(made: Made) -> float:
     """Return a number of misses that no list with the same pinned runs goes below."""
+    if not made.floor.lines or not made.floor.plant.facts.skus:
+        return made.misses
     floor, state, _ = _after_pinned(made)
     return lower_bound(_problem(made, floor, state).problem, above=made.misses, steps=BOUND_STEPS)
 

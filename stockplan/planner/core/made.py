@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from stockplan.planner.core.floor import Floor, Lot, TimedRun
 from stockplan.planner.core.opening import Opening
 from stockplan.planner.core.ranking import RankedRun, all_misses, day_weights, ranked
@@ -29,6 +31,12 @@ class Made:
     def misses(self) -> float:
         """Misses with the list."""
         return self.misses_of(self.state.supply)
+
+    @property
+    def misses_on_its_days(self) -> float:
+        """Misses with the list up to its last day: those that the totals do not discount."""
+        weights = np.where(day_weights(self.floor.plant) < 1, 0.0, 1.0)
+        return float(all_misses(self.before.tables, self.state.supply, weights=weights).sum())
 
     def misses_of(self, supply: Ints) -> float:
         """Return the misses of all SKUs with a supply (S, T)."""

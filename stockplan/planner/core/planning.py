@@ -5,14 +5,22 @@ facts -> floor and supply as they stand -> pinned runs -> the index -> exchanges
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from stockplan.planner.core.explanation import assumptions, gap_sentence, run_reason
+from stockplan.planner.core.assumptions import (
+    assumptions,
+    gap_sentence,
+    limit_words,
+    limits_sentence,
+    misses_sentence,
+)
+from stockplan.planner.core.explanation import run_reason
 from stockplan.planner.core.facts import InstructionKind, PlanFacts
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.improvement import improved, least_misses
-from stockplan.planner.core.left_out import BlockedRun, LeftOut, left_out, with_exchanges
+from stockplan.planner.core.left_out import BlockedRun, Cause, LeftOut, left_out, with_exchanges
+from stockplan.planner.core.limits import Limits, limits_of
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.materials import StoreBoard, needs_of
 from stockplan.planner.core.opening import Opening, opening_of
@@ -35,7 +43,20 @@ class ListedRun:
 
 @dataclass(frozen=True)
 class Plan:
-    """A make list as computed. No list with the same pinned runs misses fewer than `least_misses`."""
+    """A make list as computed.
+
+    Parameters
+    ----------
+    misses_without, misses_with
+        Expected misses if nothing is made, and with the list: the further days that late spools wait and, discounted,
+        the days after the list's last one included.
+    least_misses
+        No list with the same pinned runs misses fewer.
+    limits
+        Spools due on the list's days that will not ship on their due day, by what keeps them.
+    limit
+        What limits most, in a few words.
+    """
 
     plant: Plant
     opening: Opening
@@ -48,6 +69,8 @@ class Plan:
     misses_without: float
     misses_with: float
     least_misses: float
+    limits: Limits
+    limit: str
 
 
 def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) -> Plan:
@@ -97,6 +120,7 @@ def _with_words(made: Made) -> Plan:
     order = made.ranked()
     blocked, others = left_out(made, order)
     outlook, least = outlook_of(plant), least_misses(made)
+    limits = limits_of(made, not_made=_cannot_be_made(blocked, others))
     return Plan(
         plant=plant,
         opening=opening,
@@ -104,12 +128,25 @@ def _with_words(made: Made) -> Plan:
         runs=tuple(_listed(plant, opening, made.floor.store, row) for row in order),
         blocked=blocked,
         left_out=others,
-        assumptions=(*assumptions(plant.facts, outlook), gap_sentence(made.misses, least)),
+        assumptions=(
+            misses_sentence(plant, limits, misses=made.misses, on_its_days=made.misses_on_its_days),
+            limits_sentence(plant, limits),
+            *assumptions(plant.facts, outlook),
+            gap_sentence(made.misses, least),
+        ),
         outlook=outlook,
         misses_without=made.misses_of(opening.supply),
         misses_with=made.misses,
         least_misses=least,
+        limits=limits,
+        limit=limit_words(plant, limits),
     )
+
+
+def _cannot_be_made(blocked: Sequence[BlockedRun], others: Sequence[LeftOut]) -> set[str]:
+    """Return the filaments that lack materials, a line, or the planner's leave."""
+    forbidden = {left.filament for left in others if left.cause in {Cause.FORBIDDEN, Cause.NO_LINE}}
+    return forbidden | {run.lot.filament for run in blocked}
 
 
 def _listed(plant: Plant, opening: Opening, store: StoreBoard, row: RankedRun) -> ListedRun:

@@ -50,8 +50,17 @@ def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
         f"as of {_local(detail.as_of, zone)}"
     )
     console.print(
-        f"Expected misses: {detail.misses_without:.1f} without it, {detail.misses_with:.1f} with it. "
-        f"Line hours short: {detail.hours_short_per_week:.1f} a week. Computed in {detail.compute_seconds:.1f} s."
+        f"Expected misses (spools not shipped on their due day, their further days late and, discounted, later days): "
+        f"{detail.misses_without:.1f} without it, {detail.misses_with:.1f} with it."
+    )
+    if detail.misses_on_its_days is not None:
+        console.print(
+            f"Spools due up to {day_text(detail.last_day)} that will not ship on their due day: "
+            f"{detail.misses_on_its_days:.1f}; {detail.limit}."
+        )
+    console.print(
+        f"Line hours short over the weeks: {detail.hours_short_per_week:.1f} a week. "
+        f"Computed in {detail.compute_seconds:.1f} s."
     )
     console.print(_runs_table(detail, zone))
     for run in detail.runs:

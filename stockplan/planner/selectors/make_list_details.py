@@ -127,6 +127,8 @@ class MakeListDetail:
     assumptions: tuple[str, ...]
     misses_without: float
     misses_with: float
+    misses_on_its_days: float | None
+    limit: str
     hours_short_per_week: float
     forecast_run_id: int
     benchmarks: tuple[dict[str, Any], ...]

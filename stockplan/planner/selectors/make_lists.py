@@ -73,6 +73,8 @@ def make_list_detail(make_list_id: UUID | str) -> MakeListDetail:
         assumptions=tuple(make_list.assumptions),
         misses_without=make_list.misses_without,
         misses_with=make_list.misses_with,
+        misses_on_its_days=make_list.misses_on_its_days,
+        limit=make_list.limit,
         hours_short_per_week=make_list.hours_short_per_week,
         forecast_run_id=make_list.forecast_run_id,
         benchmarks=tuple(make_list.forecast_run.benchmarks),

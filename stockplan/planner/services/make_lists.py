@@ -116,6 +116,8 @@ def _store(
         assumptions=list(plan.assumptions),
         misses_without=plan.misses_without,
         misses_with=plan.misses_with,
+        misses_on_its_days=plan.limits.missed,
+        limit=plan.limit,
         hours_short_per_week=plan.outlook.hours_short_per_week,
         compute_seconds=seconds,
     )
