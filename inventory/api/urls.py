@@ -3,7 +3,7 @@
 from django.urls import path
 
 from inventory.api.counting import views as counting
-from inventory.api.floor import run_views, stock_views
+from inventory.api.floor import run_views, stock_views, taking_views
 from inventory.api.orders import views as orders
 from inventory.api.quality import views as quality
 from inventory.api.service.views import ServiceView
@@ -40,6 +40,11 @@ urlpatterns = [
     path("receipts/", stock_views.ReceiptsView.as_view(), name="receipts"),
     path("holds/", stock_views.HoldsView.as_view(), name="holds"),
     path("holds/<str:lot>/release/", stock_views.HoldReleaseView.as_view(), name="hold-release"),
+    path("scrap/", taking_views.ScrapView.as_view(), name="scrap"),
+    path("own-use/", taking_views.OwnUseView.as_view(), name="own-use"),
+    path("samples/", taking_views.SamplesView.as_view(), name="samples"),
+    path("returns/", taking_views.ReturnsView.as_view(), name="returns"),
+    path("returns/restock/", taking_views.RestockView.as_view(), name="returns-restock"),
     path("shipments/", ShipmentsView.as_view(), name="shipments"),
     path("trace/orders/<int:order>/", trace.OrderTraceView.as_view(), name="trace-order"),
     path("trace/shipments/<int:shipment>/", trace.ShipmentTraceView.as_view(), name="trace-shipment"),

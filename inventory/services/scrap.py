@@ -13,55 +13,30 @@ from inventory.services.lookup import item_by_code, sku_item_by_code
 from inventory.services.taking import physical_place, take_stock
 
 
-def scrap_spools(
+def scrap(
     *,
-    sku_code: str,
-    quantity: int,
+    item_code: str,
+    quantity: Decimal | int,
     clock: Clock,
     reason: str,
     place_kind: str = Place.Kind.SHELF,
     lot_code: str | None = None,
     posted_by: AbstractBaseUser | None = None,
 ) -> Movement:
-    """Scrap spools, oldest lot first or of one lot. What was promised of them is promised anew.
+    """Scrap spools, material or parts of a place, oldest lot first or of one lot. What was promised is promised anew.
 
     Raises
     ------
     InvalidInputError
         If no reason is given, or quantity or place are wrong.
     NotFoundError, NotEnoughStockError
-        If the SKU or the lot does not exist, or the place holds too little.
+        If the item or the lot does not exist, or the place holds too little.
     """
     _need_reason(reason)
     return take_stock(
         kind=Movement.Kind.SCRAP,
-        item=sku_item_by_code(sku_code),
-        quantity=Decimal(quantity),
-        source=physical_place(place_kind),
-        target_kind=Place.Kind.SCRAP,
-        lot_code=lot_code,
-        clock=clock,
-        posted_by=posted_by,
-        reason=reason,
-    )
-
-
-def scrap_material(
-    *,
-    item_code: str,
-    quantity: Decimal,
-    clock: Clock,
-    reason: str,
-    place_kind: str = Place.Kind.RESIN_STORE,
-    lot_code: str | None = None,
-    posted_by: AbstractBaseUser | None = None,
-) -> Movement:
-    """Scrap resin, concentrate or parts of the store, oldest lot first or of one lot. Raises as `scrap_spools`."""
-    _need_reason(reason)
-    return take_stock(
-        kind=Movement.Kind.SCRAP,
         item=item_by_code(item_code),
-        quantity=quantity,
+        quantity=Decimal(quantity),
         source=physical_place(place_kind),
         target_kind=Place.Kind.SCRAP,
         lot_code=lot_code,
@@ -80,7 +55,7 @@ def take_own_use(
     lot_code: str | None = None,
     posted_by: AbstractBaseUser | None = None,
 ) -> Movement:
-    """Take spools of the shelf for the plant's own use. Raises as `scrap_spools`."""
+    """Take spools of the shelf for the plant's own use. Raises as `scrap`."""
     _need_reason(reason)
     return take_stock(
         kind=Movement.Kind.OWN_USE,
@@ -104,7 +79,7 @@ def take_samples(
     lot_code: str | None = None,
     posted_by: AbstractBaseUser | None = None,
 ) -> Movement:
-    """Take spools of the shelf as samples. Raises as `scrap_spools`."""
+    """Take spools of the shelf as samples. Raises as `scrap`."""
     _need_reason(reason)
     return take_stock(
         kind=Movement.Kind.SAMPLE,

@@ -146,6 +146,17 @@ def _quality(call: Recorder, run: str) -> Iterator[Exchange]:
     yield call.post("/lots/{lot}/weighings/", weighed, lot=f"{run}-{SNOW}")
 
 
+def _leaving(call: Recorder) -> Iterator[Exchange]:
+    torn = {"item": STONE, "place": "shelf", "quantity": 1, "reason": "torn carton"}
+    yield call.post("/scrap/", torn | {"occurred_at": "2027-03-02T15:02:00Z"})
+    taken = {"sku": STONE, "quantity": 1}
+    yield call.post("/own-use/", taken | {"reason": "jigs", "occurred_at": "2027-03-02T15:03:00Z"})
+    yield call.post("/samples/", taken | {"reason": "trade fair", "occurred_at": "2027-03-02T15:04:00Z"})
+    back = {"sku": STONE, "lot": "S-5001", "quantity": 1}
+    yield call.post("/returns/", back | {"reason": "ordered twice", "occurred_at": "2027-03-02T15:05:00Z"})
+    yield call.post("/returns/restock/", back | {"reason": "seal unbroken", "occurred_at": "2027-03-02T15:06:00Z"})
+
+
 def _counting(call: Recorder) -> Iterator[Exchange]:
     yield call.get("/counts/next/", limit=1, as_of="2027-03-02T15:01:00Z")
     wanted = {"skus": [STONE, SNOW], "tolerance_share": 0.01, "occurred_at": "2027-03-02T15:02:00Z"}
@@ -172,6 +183,7 @@ def _store(call: Recorder) -> Iterator[Exchange]:
     found = {"item": STONE, "place": "shelf", "counted": 15, "reason": "cycle count"}
     yield call.post("/counts/", found | {"occurred_at": "2027-03-02T15:00:00Z"})
     yield from _counting(call)
+    yield from _leaving(call)
     yield call.post("/holds/", {"lot": "R-1003", "reason": "damp bag", "occurred_at": "2027-03-02T15:10:00Z"})
     sent = {"reason": "dried and tested", "occurred_at": "2027-03-02T16:00:00Z"}
     yield call.post("/holds/{lot}/release/", sent, lot="R-1003")

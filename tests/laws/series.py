@@ -20,7 +20,7 @@ from inventory.services.packing import pack
 from inventory.services.receipts import receive_material
 from inventory.services.returns import receive_return, restock
 from inventory.services.runs import cancel_run, finish_run, release_run, resize_run, start_run
-from inventory.services.scrap import scrap_spools, take_own_use
+from inventory.services.scrap import scrap, take_own_use
 from inventory.services.shipments import ship_order
 from tests.inventory.builders import local
 
@@ -116,7 +116,7 @@ FACTS: Mapping[str, Callable[[Step, Clock], object]] = {
         counted=Decimal(step.spools),
         clock=clock,
     ),
-    "scrap": lambda step, clock: scrap_spools(sku_code=_sku(step), quantity=step.spools, clock=clock, reason="torn"),
+    "scrap": lambda step, clock: scrap(item_code=_sku(step), quantity=step.spools, clock=clock, reason="torn"),
     "own use": lambda step, clock: take_own_use(sku_code=_sku(step), quantity=step.spools, clock=clock, reason="jig"),
     "hold": lambda step, clock: hold_lot(lot_code=_lot(step.pick), clock=clock, reason="diameter"),
     "release lot": lambda step, clock: release_lot(lot_code=_lot(step.pick), clock=clock, reason="measured"),

@@ -34,7 +34,7 @@ from inventory.services.orders import amend_order, cancel_order, place_order
 from inventory.services.packing import pack
 from inventory.services.run_finish import finish_run
 from inventory.services.runs import cancel_run, release_run, resize_run, start_run
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from inventory.services.shipments import ship_order
 from tests.inventory.builders import TinyPlant, build_tiny_plant, local
 
@@ -118,7 +118,7 @@ def _count(which: int, spools: int, more: int, clock: Clock) -> None:
 
 def _scrap(which: int, spools: int, more: int, clock: Clock) -> None:
     kind = ("shelf", "wound")[more % 2]
-    scrap_spools(sku_code=SKUS[which % 2], quantity=spools, place_kind=kind, clock=clock, reason="dropped")
+    scrap(item_code=SKUS[which % 2], quantity=spools, place_kind=kind, clock=clock, reason="dropped")
 
 
 def _hold(which: int, spools: int, more: int, clock: Clock) -> None:

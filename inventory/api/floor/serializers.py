@@ -26,7 +26,8 @@ from inventory.models import Place, Run
 MAX_ROWS = 1_000
 MAX_KG = 100_000
 MAX_MINUTES = 30 * 24 * 60
-PHYSICAL_PLACES = [kind.value for kind in Place.Kind if kind not in Place.VIRTUAL]
+# There are several ovens, so that kind does not say which: unload first.
+OPEN_PLACES = [kind.value for kind in Place.Kind if kind not in Place.VIRTUAL and kind != Place.Kind.OVEN]
 
 
 class LotField(TextField):
@@ -109,7 +110,7 @@ class CountBody(OccurredSerializer):
 
     item = CodeField(help_text="code of the SKU, material or part")
     place = KindField(
-        choices=PHYSICAL_PLACES,
+        choices=OPEN_PLACES,
         help_text="kind of place that was counted; answers name a place by its code, such as SHELF",
     )
     lot = LotField(required=False, help_text="code of the lot; left out: all lots of the item")
@@ -125,6 +126,34 @@ class ReceiptBody(OccurredSerializer):
     lot = LotField(help_text="our code of the lot")
     supplier_lot = NoteField(max_length=60, help_text="the supplier's own code of the lot")
     document = NoteField(max_length=80, help_text="delivery note")
+
+
+class ScrapBody(OccurredSerializer):
+    """Stock that is thrown away. Name the lot, or the oldest lots go first."""
+
+    item = CodeField(help_text="code of the SKU, material or part")
+    place = KindField(choices=OPEN_PLACES, help_text="kind of place that it leaves")
+    lot = LotField(required=False, help_text="code of the lot; left out: oldest lots first")
+    quantity = NumberField(min_value=0, max_value=10_000_000, help_text="spools, kg or pieces")
+    reason = TextField(max_length=200, help_text="why")
+
+
+class TakenBody(OccurredSerializer):
+    """Spools that leave the shelf without an order. Name the lot, or the oldest lots go first."""
+
+    sku = CodeField(help_text="code of the SKU")
+    quantity = CountField(min_value=1, max_value=MAX_SPOOLS, help_text="spools")
+    lot = LotField(required=False, help_text="code of the lot; left out: oldest lots first")
+    reason = TextField(max_length=200, help_text="what for")
+
+
+class ReturnBody(OccurredSerializer):
+    """Spools of one lot that a customer sent back, or that were inspected since."""
+
+    sku = CodeField(help_text="code of the SKU")
+    lot = LotField(help_text="code of the lot, as on the spool")
+    quantity = CountField(min_value=1, max_value=MAX_SPOOLS, help_text="spools")
+    reason = NoteField(max_length=200, help_text="why")
 
 
 class HoldBody(OccurredSerializer):

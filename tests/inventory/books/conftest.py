@@ -16,7 +16,7 @@ from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.check import check_books
 from inventory.services.orders import place_order
 from inventory.services.places import ensure_places
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from tests.inventory.books.floor import KG
 from tests.inventory.books.receiver import Receiver, receiving
 from tests.inventory.books.seals import NOON
@@ -141,5 +141,5 @@ def posted(plant: TinyPlant) -> list[int]:
     """Four movements: the opening of ten spools and three of them scrapped one by one."""
     put_on_shelf(plant.black_1kg, 10)
     for _ in range(3):
-        scrap_spools(sku_code=KG, quantity=1, clock=NOON, reason="torn")
+        scrap(item_code=KG, quantity=1, clock=NOON, reason="torn")
     return list(Movement.objects.order_by("pk").values_list("pk", flat=True))

@@ -19,12 +19,17 @@ from tests.inventory.builders import clock, local
 KG, QUARTER = "PLA-BLACK-1000", "PLA-BLACK-250"
 
 
-def released(*, start: str = "2027-03-01 08:00", end: str = "2027-03-01 14:00", **fields: object) -> Run:
-    spools = {KG: 40, QUARTER: 20}
+def released(
+    *,
+    spools: Mapping[str, int] | None = None,
+    start: str = "2027-03-01 08:00",
+    end: str = "2027-03-01 14:00",
+    **fields: object,
+) -> Run:
     return release_run(
         filament_code="PLA-BLACK-1.75",
         line_code="L1",
-        spools=spools,
+        spools={KG: 40, QUARTER: 20} if spools is None else spools,
         planned_start=local(start),
         planned_end=local(end),
         clock=clock("2027-03-01 07:00"),

@@ -16,7 +16,7 @@ from inventory.services.orders import place_order
 from inventory.services.ovens import load_oven
 from inventory.services.packing import pack
 from inventory.services.receipts import receive_material
-from inventory.services.scrap import scrap_material, scrap_spools
+from inventory.services.scrap import scrap
 from tests.inventory.at_once import at_once
 from tests.inventory.books.floor import KG, QUARTER, finish, loaded, started
 from tests.inventory.books.reading import lying, shelf
@@ -32,7 +32,7 @@ def _kinds(answers: list[object]) -> list[str]:
 
 def test_takers_at_once_never_take_the_same_spools(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 10)
-    take = partial(scrap_spools, sku_code=KG, quantity=3, clock=NOON, reason="torn")
+    take = partial(scrap, item_code=KG, quantity=3, clock=NOON, reason="torn")
     answers = at_once(*[take] * 5)
     assert sorted(_kinds(answers)) == ["Movement"] * 3 + ["NotEnoughStockError"] * 2
     assert shelf(plant.black_1kg) == (1, 0)
@@ -63,7 +63,7 @@ def test_packing_loading_counting_ordering_and_holding_at_once_do_not_deadlock(s
         partial(post_count, sku_code=KG, place_kind="shelf", counted=Decimal(5), clock=NEXT_DAY),
         partial(place_order, body=order, clock=NEXT_DAY),
         partial(hold_lot, lot_code="N1", clock=NEXT_DAY, reason="diameter"),
-        partial(scrap_spools, sku_code=QUARTER, quantity=1, place_kind="wound", clock=NEXT_DAY, reason="torn"),
+        partial(scrap, item_code=QUARTER, quantity=1, place_kind="wound", clock=NEXT_DAY, reason="torn"),
     ]
     # Whoever comes first, nobody is refused: each finds enough left, and no connection waits for another in a ring.
     assert [answer for answer in at_once(*calls) if isinstance(answer, Exception)] == []
@@ -71,7 +71,7 @@ def test_packing_loading_counting_ordering_and_holding_at_once_do_not_deadlock(s
 
 def test_takers_of_one_resin_at_once_never_take_too_much(stores: TinyPlant) -> None:
     put_in_store(stores.natural.material.resin_item, "10", lot_code="P2")
-    take = partial(scrap_material, item_code="RESIN-PETG", quantity=Decimal(60), clock=NOON, reason="wet")
+    take = partial(scrap, item_code="RESIN-PETG", quantity=60, place_kind="resin_store", clock=NOON, reason="wet")
     # 200 kg and 10 kg in two lots: three times 60 kg.
     assert sorted(_kinds(at_once(*[take] * 5))) == ["Movement"] * 3 + ["NotEnoughStockError"] * 2
     assert lying(stores.natural.material.resin_item, "resin_store") == 30

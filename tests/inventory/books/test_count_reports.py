@@ -9,7 +9,7 @@ import pytest
 
 from inventory.models import Sku
 from inventory.selectors.counting import count_accuracy, next_counts
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from tests.inventory.books.count_sheets import NATURAL, count, opened
 from tests.inventory.books.floor import KG, QUARTER
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
@@ -65,14 +65,14 @@ def test_risk_is_the_chance_of_a_wrong_record_times_its_order_lines(
 
 def test_more_movements_make_a_count_more_urgent(shelved: TinyPlant) -> None:
     for hour in ("11:00", "11:30"):
-        scrap_spools(sku_code=QUARTER, quantity=1, clock=clock(f"2027-03-01 {hour}"), reason="torn")
+        scrap(item_code=QUARTER, quantity=1, clock=clock(f"2027-03-01 {hour}"), reason="torn")
     assert _next() == [(QUARTER, 3), (NATURAL, 1), (KG, 1)]
 
 
 def test_counted_sku_comes_last_until_it_moves(shelved: TinyPlant) -> None:
     count(opened(NATURAL), 10, sku=NATURAL)
     assert _next()[-1] == (NATURAL, 0)
-    scrap_spools(sku_code=NATURAL, quantity=1, clock=clock("2027-03-01 13:00"), reason="torn")
+    scrap(item_code=NATURAL, quantity=1, clock=clock("2027-03-01 13:00"), reason="torn")
     assert dict(_next())[NATURAL] == 1
 
 

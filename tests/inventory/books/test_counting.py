@@ -12,7 +12,7 @@ from inventory.errors import InvalidInputError, NotFoundError
 from inventory.models import CountEntry, CountLine, CountSheet, Movement, Sku
 from inventory.selectors.counting import count_sheet_row, count_sheet_rows
 from inventory.services.counting import Counted, CountSheetError, close_count_sheet, open_count_sheet, record_count
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from tests.inventory.at_once import at_once
 from tests.inventory.books.count_sheets import NATURAL, NOON, OPENED, count, opened
 from tests.inventory.books.floor import KG, QUARTER
@@ -74,7 +74,7 @@ def test_second_count_that_agrees_is_posted_with_its_note(shelved: TinyPlant) ->
 def test_second_count_agrees_though_stock_left_in_between(shelved: TinyPlant) -> None:
     sheet = opened()
     count(sheet, 18)
-    scrap_spools(sku_code=KG, quantity=5, clock=clock("2027-03-01 12:30"), reason="torn")
+    scrap(item_code=KG, quantity=5, clock=clock("2027-03-01 12:30"), reason="torn")
     assert count(sheet, 13, at=clock("2027-03-01 13:00")).state == "settled"
     assert shelf(shelved.black_1kg) == (13, 0)
 

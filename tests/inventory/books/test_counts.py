@@ -10,7 +10,7 @@ import pytest
 from inventory.errors import InvalidInputError, NotFoundError
 from inventory.models import Allocation, Movement, PromiseChange
 from inventory.services.counts import CountContradictedError, post_count
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from tests.inventory.books.floor import KG, QUARTER, finished
 from tests.inventory.books.reading import awaited, lots_of, lying, shelf
 from tests.inventory.builders import TinyPlant, clock, late, put_in_store, put_on_shelf
@@ -95,14 +95,14 @@ def test_count_of_material_in_kg(plant: TinyPlant) -> None:
 def test_late_count_is_compared_with_the_books_of_its_instant(plant: TinyPlant) -> None:
     # 10 at 06:00; counted 9 at 08:00, posted at noon; 4 left at 10:00. One is missing: 5 remain, not 9.
     put_on_shelf(plant.black_1kg, 10)
-    scrap_spools(sku_code=KG, quantity=4, clock=MONDAY, reason="torn")
+    scrap(item_code=KG, quantity=4, clock=MONDAY, reason="torn")
     _count(9, clock=late("2027-03-01 08:00", "2027-03-01 12:00"))
     assert shelf(plant.black_1kg) == (5, 0)
 
 
 def test_late_count_is_refused_when_more_left_after_it(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 10)
-    scrap_spools(sku_code=KG, quantity=4, clock=MONDAY, reason="torn")
+    scrap(item_code=KG, quantity=4, clock=MONDAY, reason="torn")
     with pytest.raises(CountContradictedError, match=r"7 below the books .* used all but 6 of it"):
         _count(3, clock=late("2027-03-01 08:00", "2027-03-01 12:00"))
 

@@ -14,7 +14,7 @@ from inventory.services.holds import hold_lot
 from inventory.services.ledger import LotHeldError, NotEnoughStockError
 from inventory.services.receipts import LotInUseError, receive_material
 from inventory.services.returns import receive_return, restock
-from inventory.services.scrap import scrap_material, scrap_spools, take_own_use, take_samples
+from inventory.services.scrap import scrap, take_own_use, take_samples
 from inventory.services.shipments import ship_order
 from tests.inventory.books.reading import lots_of, lying, shelf
 from tests.inventory.builders import TinyPlant, clock, put_in_store, put_on_shelf
@@ -81,21 +81,21 @@ def test_receipt_is_refused_of_a_held_lot(plant: TinyPlant) -> None:
 def test_scrap_takes_the_oldest_lot_first(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 3, lot_code="NEW", at="2027-02-02 08:00")
     put_on_shelf(plant.black_1kg, 3, lot_code="OLD", at="2027-02-01 08:00")
-    movement = scrap_spools(sku_code=KG, quantity=4, clock=MONDAY, reason="torn")
+    movement = scrap(item_code=KG, quantity=4, clock=MONDAY, reason="torn")
     assert lots_of(movement.pk) == [("OLD", 3), ("NEW", 1)]
 
 
 def test_scrap_of_a_named_lot_takes_that_lot(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 3, lot_code="OLD", at="2027-02-01 08:00")
     put_on_shelf(plant.black_1kg, 3, lot_code="NEW", at="2027-02-02 08:00")
-    movement = scrap_spools(sku_code=KG, quantity=2, lot_code="NEW", clock=MONDAY, reason="torn")
+    movement = scrap(item_code=KG, quantity=2, lot_code="NEW", clock=MONDAY, reason="torn")
     assert lots_of(movement.pk) == [("NEW", 2)]
 
 
 def test_scrap_frees_what_was_promised_of_it(plant: TinyPlant, order: Ordering) -> None:
     put_on_shelf(plant.black_1kg, 5)
     order("A", {plant.black_1kg: 4})
-    scrap_spools(sku_code=KG, quantity=2, clock=MONDAY, reason="torn")
+    scrap(item_code=KG, quantity=2, clock=MONDAY, reason="torn")
     assert shelf(plant.black_1kg) == (3, 3)
     assert PromiseChange.objects.first().cause == "torn"
 
@@ -106,7 +106,7 @@ def test_scrap_frees_what_was_promised_of_it(plant: TinyPlant, order: Ordering) 
         ({"quantity": 6}, NotEnoughStockError, "6 asked for, 5 can be taken"),
         ({"quantity": 0}, InvalidInputError, "above 0"),
         ({"reason": " "}, InvalidInputError, "Say why"),
-        ({"sku_code": "BOX-S1000"}, NotFoundError, "SKU 'BOX-S1000'"),
+        ({"item_code": "NOTHING"}, NotFoundError, "Item 'NOTHING'"),
         ({"lot_code": "L9"}, NotFoundError, "Lot 'L9' of PLA-BLACK-1000"),
         ({"place_kind": "oven"}, InvalidInputError, "Place 'oven' must be one of"),
         ({"place_kind": "customer"}, InvalidInputError, "Place 'customer' must be one of"),
@@ -115,13 +115,13 @@ def test_scrap_frees_what_was_promised_of_it(plant: TinyPlant, order: Ordering) 
 def test_scrap_is_refused(plant: TinyPlant, fields: dict[str, object], error: type[Exception], message: str) -> None:
     put_on_shelf(plant.black_1kg, 5)
     with pytest.raises(error, match=message):
-        scrap_spools(**{"sku_code": KG, "quantity": 1, "reason": "torn", "clock": MONDAY, **fields})
+        scrap(**{"item_code": KG, "quantity": 1, "reason": "torn", "clock": MONDAY, **fields})
     assert shelf(plant.black_1kg) == (5, 0)
 
 
 def test_scrap_of_material_leaves_the_store(plant: TinyPlant) -> None:
     put_in_store(plant.black.material.resin_item, "25", lot_code="R1")
-    scrap_material(item_code="RESIN-PLA", quantity=Decimal("0.5"), clock=MONDAY, reason="swept up")
+    scrap(item_code="RESIN-PLA", quantity=Decimal("0.5"), place_kind="resin_store", clock=MONDAY, reason="swept up")
     assert lying(plant.black.material.resin_item, "resin_store") == Decimal("24.5")
 
 
@@ -169,5 +169,5 @@ def test_restock_is_refused_of_a_lot_that_was_held_meanwhile(plant: TinyPlant, o
 def test_returns_can_be_scrapped(plant: TinyPlant, order: Ordering) -> None:
     _shipped(plant, order)
     receive_return(sku_code=KG, lot_code="S1", quantity=2, clock=NOON)
-    scrap_spools(sku_code=KG, quantity=2, place_kind="returns", clock=NOON, reason="opened")
+    scrap(item_code=KG, quantity=2, place_kind="returns", clock=NOON, reason="opened")
     assert (lying(plant.black_1kg, "returns"), lying(plant.black_1kg, "scrap")) == (0, 2)

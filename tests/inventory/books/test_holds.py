@@ -13,7 +13,7 @@ from inventory.models import Lot, OrderLine, RunOutput
 from inventory.services.counts import post_count
 from inventory.services.holds import LotNotHeldError, hold_lot, release_lot
 from inventory.services.ledger import LotHeldError
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from tests.inventory.books.floor import KG, finished, loaded, packed
 from tests.inventory.books.reading import awaited, lying, shelf
 from tests.inventory.builders import TinyPlant, clock, put_in_store, put_on_shelf
@@ -68,7 +68,7 @@ def test_hold_in_the_pipeline_takes_the_promise_and_release_gives_it_back(stores
 def test_release_after_a_part_was_scrapped_puts_back_the_rest(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 5, lot_code="S1")
     hold_lot(lot_code="S1", clock=MONDAY, reason="diameter")
-    scrap_spools(sku_code=KG, quantity=2, place_kind="hold", clock=MONDAY, reason="out of range")
+    scrap(item_code=KG, quantity=2, place_kind="hold", clock=MONDAY, reason="out of range")
     release_lot(lot_code="S1", clock=NOON, reason="the rest is right")
     assert shelf(plant.black_1kg) == (3, 0)
 
@@ -91,7 +91,7 @@ def test_held_resin_is_not_drawn_by_a_run(stores: TinyPlant) -> None:
 
 def test_hold_of_what_has_left_marks_the_lot(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 5, lot_code="S1")
-    scrap_spools(sku_code=KG, quantity=5, clock=MONDAY, reason="torn")
+    scrap(item_code=KG, quantity=5, clock=MONDAY, reason="torn")
     assert hold_lot(lot_code="S1", clock=NOON, reason="diameter") is None
     assert Lot.objects.get().is_held is True
     assert release_lot(lot_code="S1", clock=NOON, reason="right") is None

@@ -20,7 +20,7 @@ from inventory.services.ledger import (
     reverse_movement,
 )
 from inventory.services.receipts import receive_material
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, clock, local, put_in_store, put_on_shelf
 
@@ -157,7 +157,7 @@ def test_reversal_is_refused_before_its_movement(plant: TinyPlant) -> None:
 
 def test_reversal_is_refused_when_what_came_in_was_used(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 5)
-    scrap_spools(sku_code="PLA-BLACK-1000", quantity=1, clock=clock(MONDAY), reason="torn")
+    scrap(item_code="PLA-BLACK-1000", quantity=1, clock=clock(MONDAY), reason="torn")
     opening = Movement.objects.get(kind="opening")
     with pytest.raises(NotEnoughStockError):
         reverse_movement(movement_id=opening.pk, clock=clock("2027-03-01 11:00"), reason="typed twice")

@@ -22,7 +22,7 @@ from inventory.services.ledger import (
 )
 from inventory.services.places import ensure_places
 from inventory.services.receipts import LotInUseError, receive_material
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from tests.constraints import copy_of, refused
 from tests.inventory.books.floor import KG
 from tests.inventory.books.reading import shelf
@@ -37,7 +37,7 @@ AT = local("2027-03-01 10:00")
 def test_negative_balance_is_refused_by_the_service(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 5)
     with pytest.raises(NotEnoughStockError):
-        scrap_spools(sku_code=KG, quantity=6, clock=MONDAY, reason="torn")
+        scrap(item_code=KG, quantity=6, clock=MONDAY, reason="torn")
 
 
 @pytest.mark.refused_by_database("balance_physical_not_negative")
@@ -50,8 +50,8 @@ def test_negative_balance_is_refused_by_the_database(plant: TinyPlant) -> None:
 @pytest.mark.clean_error_of("balance_one_per_place_and_lot")
 def test_second_balance_of_a_lot_at_a_place_is_never_made_by_the_service(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 5)
-    scrap_spools(sku_code=KG, quantity=1, clock=MONDAY, reason="torn")
-    scrap_spools(sku_code=KG, quantity=1, clock=MONDAY, reason="torn")
+    scrap(item_code=KG, quantity=1, clock=MONDAY, reason="torn")
+    scrap(item_code=KG, quantity=1, clock=MONDAY, reason="torn")
     assert Balance.objects.get(place__kind="scrap").quantity == 2
 
 
@@ -67,7 +67,7 @@ def test_second_balance_of_a_lot_at_a_place_is_refused_by_the_database(plant: Ti
 def test_shelf_below_its_promises_is_never_left_by_the_service(plant: TinyPlant, order: Callable[..., int]) -> None:
     put_on_shelf(plant.black_1kg, 5)
     order("A", {plant.black_1kg: 5})
-    scrap_spools(sku_code=KG, quantity=2, clock=MONDAY, reason="torn")
+    scrap(item_code=KG, quantity=2, clock=MONDAY, reason="torn")
     assert shelf(plant.black_1kg) == (3, 3)
 
 
@@ -149,7 +149,7 @@ def test_places_are_written_once_by_the_service(plant: TinyPlant) -> None:
 def test_wrong_place_is_refused_by_the_service(plant: TinyPlant, kind: str) -> None:
     # The customer is no physical place; of ovens there are several, each a place of its own; the attic is none.
     with pytest.raises(InvalidInputError, match=f"'{kind}' must be one of"):
-        scrap_spools(sku_code=KG, quantity=1, clock=MONDAY, reason="torn", place_kind=kind)
+        scrap(item_code=KG, quantity=1, clock=MONDAY, reason="torn", place_kind=kind)
 
 
 @pytest.mark.clean_error_of("place_one_per_kind_but_ovens")

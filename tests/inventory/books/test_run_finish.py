@@ -16,7 +16,7 @@ from inventory.errors import InvalidInputError, NotFoundError
 from inventory.models import Allocation, Lot, MovementLine, OrderLine, PlantParameters, Run, RunOutput
 from inventory.services.run_records import RunStateError
 from inventory.services.runs import finish_run
-from inventory.services.scrap import scrap_material
+from inventory.services.scrap import scrap
 from tests.inventory.books.floor import KG, QUARTER, finished, natural_started, released, started
 from tests.inventory.books.reading import awaited, lying
 from tests.inventory.builders import TinyPlant, clock, put_in_store
@@ -103,8 +103,7 @@ def test_finish_with_more_good_spools_serves_an_order_that_waits(stores: TinyPla
 
 
 def test_finish_accepts_a_sku_that_nobody_planned(stores: TinyPlant) -> None:
-    run = started()
-    RunOutput.objects.filter(run=run, sku=stores.black_250g).delete()
+    run = started(spools={KG: 40})
     _finish(run, good={KG: 10, QUARTER: 7})
     output = RunOutput.objects.get(run=run, sku=stores.black_250g)
     assert (output.planned, output.good, output.awaited) == (0, 7, 7)
@@ -172,7 +171,13 @@ def test_finish_of_natural_with_concentrate_is_refused(stores: TinyPlant) -> Non
 
 
 def test_missing_empty_spools_are_noted_and_do_not_touch_the_mass_check(stores: TinyPlant) -> None:
-    scrap_material(item_code="SPOOL-S1000", quantity=Decimal(500), clock=clock("2027-03-01 07:00"), reason="wet")
+    scrap(
+        item_code="SPOOL-S1000",
+        quantity=Decimal(500),
+        place_kind="resin_store",
+        clock=clock("2027-03-01 07:00"),
+        reason="wet",
+    )
     outcome = finished()
     assert (outcome.shortfalls, outcome.is_mass_flagged) == ({"SPOOL-S1000": 39}, False)
 

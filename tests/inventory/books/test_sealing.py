@@ -13,7 +13,7 @@ from django.db import connection, transaction
 
 from inventory.models import LedgerSeal
 from inventory.selectors.seals import verify_seals
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from tests.inventory.at_once import at_once
 from tests.inventory.books.floor import KG
 from tests.inventory.books.seals import AT, NOON, faults, seal
@@ -34,7 +34,7 @@ def test_first_seal_covers_everything_and_follows_none(posted: list[int]) -> Non
 
 def test_next_seal_takes_what_is_new_and_is_chained_to_the_last(plant: TinyPlant, posted: list[int]) -> None:
     [first] = seal()
-    scrap_spools(sku_code=KG, quantity=1, clock=NOON, reason="torn")
+    scrap(item_code=KG, quantity=1, clock=NOON, reason="torn")
     assert verify_seals().unsealed == 1
     [second] = seal()
     assert (second.first_id, second.previous_hash) == (first.last_id + 1, first.seal_hash)
@@ -64,7 +64,7 @@ def test_sealing_does_not_wait_for_a_posting_under_way(plant: TinyPlant) -> None
     def post_slowly() -> None:
         try:
             with transaction.atomic():
-                scrap_spools(sku_code=KG, quantity=1, clock=NOON, reason="torn")
+                scrap(item_code=KG, quantity=1, clock=NOON, reason="torn")
                 posted_one.set()
                 go_on.wait(10)
         finally:
@@ -99,9 +99,9 @@ def test_seal_costs_the_same_queries_for_one_movement_and_four(
 ) -> None:
     seal(batch_size=1)
     for _ in range(4):
-        scrap_spools(sku_code=KG, quantity=1, clock=NOON, reason="torn")
+        scrap(item_code=KG, quantity=1, clock=NOON, reason="torn")
     many = queries_of(seal)
-    scrap_spools(sku_code=KG, quantity=1, clock=NOON, reason="torn")
+    scrap(item_code=KG, quantity=1, clock=NOON, reason="torn")
     assert queries_of(seal) == many
 
 

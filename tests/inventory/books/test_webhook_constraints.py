@@ -8,7 +8,7 @@ import pytest
 
 from inventory.errors import InvalidInputError
 from inventory.models import WebhookDelivery, WebhookEndpoint, WebhookMessage, WebhookSecret
-from inventory.services.scrap import scrap_spools
+from inventory.services.scrap import scrap
 from inventory.services.webhook_endpoints import rotate_secret
 from tests.constraints import copy_of, refused
 from tests.inventory.books.floor import KG
@@ -54,7 +54,7 @@ def test_secret_that_expires_before_it_was_made_is_refused_by_the_database(liste
 @pytest.mark.clean_error_of("webhookdelivery_one_per_message_and_endpoint")
 def test_message_has_one_delivery_to_a_receiver(plant: TinyPlant, listening: WebhookEndpoint) -> None:
     hold(plant)
-    scrap_spools(sku_code=KG, quantity=1, place_kind="hold", clock=LATER, reason="torn")
+    scrap(item_code=KG, quantity=1, place_kind="hold", clock=LATER, reason="torn")
     assert WebhookDelivery.objects.count() == WebhookMessage.objects.count() == 1
 
 
