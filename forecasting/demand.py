@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from pandas.api.types import is_numeric_dtype
 
 from forecasting.errors import DemandTableError
 
@@ -22,7 +23,7 @@ class Demand:
     skus : pandas.Index
         Labels of the SKUs, n of them.
     periods : pandas.Index
-        Labels of the T consecutive periods, oldest first.
+        Labels of the T consecutive periods, oldest first; the first day of each where they are time spans.
     units : ndarray of float, shape (n, T)
         Demand; NaN where unknown (before the SKU existed, or while it could not be sold).
     """
@@ -57,17 +58,18 @@ def demand_of(history: pd.DataFrame, *, available: pd.DataFrame | None = None) -
         With the row and column of the first fault.
     """
     _check_axes(history)
-    units = _numbers(history, what="demand")
+    periods = history.index.to_timestamp() if isinstance(history.index, pd.PeriodIndex) else history.index
+    units = numbers_of(history, what="demand")
     _refuse(history, np.isinf(units) | (units < 0), units, "demand must be finite and >= 0")
     if available is not None:
         units = np.where(_availability(available, history) > 0, units, np.nan)
-    return Demand(history.columns, history.index, np.ascontiguousarray(units.T))
+    return Demand(history.columns, periods, np.ascontiguousarray(units.T))
 
 
 def _availability(available: pd.DataFrame, history: pd.DataFrame) -> FloatArray:
     if not (available.index.equals(history.index) and available.columns.equals(history.columns)):
         raise DemandTableError("available must have the rows and columns of the history, in the same order")
-    share = _numbers(available, what="availability")
+    share = numbers_of(available, what="availability")
     _refuse(available, ~((share >= 0) & (share <= 1)), share, "availability must be a share in [0, 1]")
     return share
 
@@ -79,24 +81,22 @@ def _check_axes(history: pd.DataFrame) -> None:
         if not axis.is_unique:
             twice = axis[axis.duplicated()][0]
             raise DemandTableError(f"{name} {twice!r} occurs twice", **{name: twice})
+    if history.index.hasnans:
+        raise DemandTableError(f"row {int(np.argmax(history.index.isna()))} has no period", row=None)
     if not history.index.is_monotonic_increasing:
         position = int(np.argmax(np.asarray(history.index[1:] < history.index[:-1]))) + 1
         row = history.index[position]
         raise DemandTableError(f"periods must ascend; row {row!r} comes after {history.index[position - 1]!r}", row=row)
 
 
-def _numbers(frame: pd.DataFrame, *, what: str) -> FloatArray:
-    """Return the values as floats, or name the first cell that is no number."""
-    try:
-        return frame.to_numpy(dtype=float, na_value=np.nan)
-    except (TypeError, ValueError):
-        pass  # find the culprit below: numpy does not say where it is
-    for column in frame.columns:
+def numbers_of(frame: pd.DataFrame, *, what: str) -> FloatArray:
+    """Return the values as floats, or name the first cell that is no number; text is none, whatever it says."""
+    for column in frame.columns[[not is_numeric_dtype(dtype) for dtype in frame.dtypes]]:
         for row, value in frame[column].items():
             if not (isinstance(value, int | float | np.number) or value is None or value is pd.NA):
                 message = f"{what} must be a number; got {value!r} at row {row!r}, column {column!r}"
                 raise DemandTableError(message, row=row, column=column)
-    raise DemandTableError(f"{what} must be numbers")
+    return frame.to_numpy(dtype=float, na_value=np.nan)
 
 
 def _refuse(frame: pd.DataFrame, is_bad: NDArray[np.bool_], values: FloatArray, rule: str) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from forecasting.demand import Demand
+from forecasting.demand import Demand, numbers_of
 from forecasting.errors import DemandTableError
 
 FloatArray = NDArray[np.float64]
@@ -45,11 +45,12 @@ def _of_shares(available: pd.DataFrame) -> FloatArray:
 
 
 def _of_events(events: pd.DataFrame, demand: Demand, longest: int) -> FloatArray:
-    if not events.columns.equals(demand.skus) or not events.index[: demand.n_periods].equals(demand.periods):
+    periods = events.index.to_timestamp() if isinstance(events.index, pd.PeriodIndex) else events.index
+    if not events.columns.equals(demand.skus) or not periods[: demand.n_periods].equals(demand.periods):
         raise DemandTableError("events must have the columns of the history and start with its periods")
     if len(events) < demand.n_periods + longest:
         raise DemandTableError(f"events must go on for {longest} periods after the history")
-    factors = events.to_numpy(dtype=float)
+    factors = numbers_of(events, what="a factor of events")
     is_bad = ~(np.isfinite(factors) & (factors > 0))
     if is_bad.any():
         i, j = np.argwhere(is_bad)[0]

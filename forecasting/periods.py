@@ -7,8 +7,9 @@ from typing import TypedDict
 
 import numpy as np
 import pandas as pd
+from pandas.api.types import is_integer_dtype
 
-from forecasting.errors import HorizonError
+from forecasting.errors import DemandTableError, HorizonError
 
 # Steps below the shortest month are days or weeks.
 SHORTEST_MONTH_DAYS = 28
@@ -63,6 +64,27 @@ def first_gap(periods: pd.Index) -> tuple[int, object] | None:
     is_gap = np.diff(periods) > 1
     at = int(is_gap.argmax()) + 1 if is_gap.any() else 0
     return (at, periods[at - 1] + 1) if at else None
+
+
+def check_consecutive(periods: pd.Index) -> None:
+    """Raise where a week, month or number is missing, or a day of a table that has all seven weekdays.
+
+    Days of fewer weekdays are ship days: one of them may be a holiday.
+
+    Raises
+    ------
+    DemandTableError
+        With the row before which one is missing.
+    """
+    if isinstance(periods, pd.DatetimeIndex):
+        if step_of(periods) is Step.DAY and periods.day_of_week.nunique() < WEEK_DAYS:
+            return
+    elif not is_integer_dtype(periods.dtype):
+        return
+    gap = first_gap(periods)
+    if gap is not None:
+        at, missing = gap
+        raise DemandTableError(f"period {missing} is missing before row {periods[at]}", row=periods[at])
 
 
 def _dates_between(dates: pd.DatetimeIndex) -> pd.DatetimeIndex:

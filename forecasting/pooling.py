@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forecasting.errors import AttributeTableError, HorizonError
+from forecasting.periods import Step, step_of
 from forecasting.season import periods_per_year
 
 FloatArray = NDArray[np.float64]
@@ -58,8 +59,8 @@ def phases_of(
 ) -> Phases:
     """Return weekdays where a calendar of the coming periods is given, else places in the season, else one phase.
 
-    Without calendar and season length the season follows from dates in equal steps: days repeat by the week, weeks,
-    months and quarters by the year.
+    Months have no weekdays, calendar or not. Without calendar and season length the season follows from dates in equal
+    steps: days repeat by the week, weeks, months and quarters by the year.
 
     Raises
     ------
@@ -67,19 +68,26 @@ def phases_of(
         If the calendar is too short, does not follow the history, or the history is not dated.
     """
     if calendar is not None:
-        past, ahead = _dates(periods, what="history"), _dates(pd.Index(calendar), what="calendar")
-        if ahead.size < longest:
-            raise HorizonError(f"the calendar must hold the next {longest} periods; got {ahead.size}")
-        if ahead[0] <= past[-1] or not ahead.is_monotonic_increasing:
-            raise HorizonError(f"the calendar must ascend and start after {past[-1].date()}; got {ahead[0].date()}")
-        ahead = ahead[:longest]
-        month = _integers(pd.DatetimeIndex(past.append(ahead)).month) - 1
-        return Phases(_integers(past.day_of_week), _integers(ahead.day_of_week), 7, month, periods_per_year(past))
+        past, ahead = _checked_calendar(periods, calendar, longest=longest)
+        if step_of(past) is not Step.MONTH:
+            month = _integers(pd.DatetimeIndex(past.append(ahead)).month) - 1
+            return Phases(_integers(past.day_of_week), _integers(ahead.day_of_week), 7, month, periods_per_year(past))
     length = _season_of(periods) if season_length is None else season_length
-    if length < 1:
-        raise HorizonError(f"season_length must be >= 1; got {length}")
-    place = np.arange(len(periods) + longest, dtype=np.int64) % length
-    return Phases(place[: len(periods)], place[len(periods) :], length)
+    if length < 1 or length != int(length):
+        raise HorizonError(f"season_length must be a whole number >= 1; got {length}")
+    place = np.arange(len(periods) + longest, dtype=np.int64) % int(length)
+    return Phases(place[: len(periods)], place[len(periods) :], int(length))
+
+
+def _checked_calendar(
+    periods: pd.Index, calendar: pd.DatetimeIndex, *, longest: int
+) -> tuple[pd.DatetimeIndex, pd.DatetimeIndex]:
+    past, ahead = _dates(periods, what="history"), _dates(pd.Index(calendar), what="calendar")
+    if ahead.size < longest:
+        raise HorizonError(f"the calendar must hold the next {longest} periods; got {ahead.size}")
+    if ahead[0] <= past[-1] or not ahead.is_monotonic_increasing:
+        raise HorizonError(f"the calendar must ascend and start after {past[-1].date()}; got {ahead[0].date()}")
+    return past, ahead[:longest]
 
 
 def _season_of(periods: pd.Index) -> int:

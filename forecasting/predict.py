@@ -18,12 +18,15 @@ from forecasting.known_factors import known_factors
 from forecasting.methods.candidates import Candidate, candidates_for
 from forecasting.mixture import Mixture
 from forecasting.past import Past, Setting
+from forecasting.periods import check_consecutive
 from forecasting.pooling import groups_of, phases_of
+from forecasting.quanta import counted, quanta_of
 from forecasting.reasons import reasons_for
 from forecasting.result import DemandForecast, Proof
 from forecasting.selection import Choice, choose, honest_scores, prior_weights
 from forecasting.stacking import usable
 
+FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 DEFAULT_QUANTILES = (0.5, 0.8, 0.9, 0.95, 0.98, 0.99)
@@ -61,7 +64,8 @@ def forecast(
         Known factors of demand (2.0: twice as much), > 0; index: the periods of the history followed by at least the
         ``max(horizons)`` coming ones; columns as the history.
     calendar : DatetimeIndex, optional
-        The coming periods. With it each weekday has its factor, learned from the dates of the history.
+        The coming periods. With it each weekday has its factor, learned from the dates of the history, which then may
+        leave days out: they are ship days.
     season_length : int, optional
         Periods per season, for series without a calendar.
     risk_periods : mapping, optional
@@ -89,10 +93,13 @@ def forecast(
     ahead = checked_horizons(horizons)
     asked, longest = _checked_quantiles(quantiles), int(ahead[-1])
     demand = demand_of(history, available=available)
+    if calendar is None:
+        check_consecutive(demand.periods)
+    quantum = quanta_of(demand.units)
     risk = _risk_of(demand.skus, risk_periods, longest=longest)
     setting = Setting(
         skus=demand.skus,
-        units=demand.units,
+        units=counted(demand.units, quantum[:, None]),
         phases=phases_of(demand.periods, longest=longest, calendar=calendar, season_length=season_length),
         group=groups_of(demand.skus, attributes),
         attributes=attributes,
@@ -113,7 +120,7 @@ def forecast(
         benchmarks=benchmark_table(backtest, honest, candidates, quantiles=asked),
         alarms=alarms_of(backtest, honest, skus=demand.skus, periods=demand.periods),
     )
-    return _present(past, candidates, choice, proof, ahead=ahead, risk=risk, quantiles=asked)
+    return _present(past, candidates, choice, proof, ahead=ahead, risk=risk, quantiles=asked, quantum=quantum)
 
 
 def _present(
@@ -125,6 +132,7 @@ def _present(
     ahead: IntArray,
     risk: IntArray,
     quantiles: tuple[float, ...],
+    quantum: FloatArray,
 ) -> DemandForecast:
     """Forecast from the end of the record with the weights of each class."""
     classes, skus = class_index(past.demand_class), past.setting.skus
@@ -145,6 +153,7 @@ def _present(
         demand_class=pd.Series(past.demand_class, index=skus),
         proof=proof,
         quantiles=quantiles,
+        quantum=quantum,
     )
 
 

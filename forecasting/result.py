@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from forecasting.distribution import NegativeBinomial
 from forecasting.mixture import Mixture
+from forecasting.quanta import counted
 
 FloatArray = NDArray[np.float64]
 
@@ -43,6 +44,8 @@ class DemandForecast:
         Outcome of the rolling origins.
     quantiles : tuple of float
         Probabilities that ``to_frame`` tabulates.
+    quantum : ndarray, shape (n,)
+        What ``mixture`` counts: 1 where demand is whole, see ``forecasting.quanta``. All answers are in units.
     """
 
     skus: pd.Index
@@ -54,6 +57,7 @@ class DemandForecast:
     demand_class: pd.Series
     proof: Proof
     quantiles: tuple[float, ...]
+    quantum: FloatArray
 
     @property
     def benchmarks(self) -> pd.DataFrame:
@@ -68,34 +72,41 @@ class DemandForecast:
     @property
     def mean(self) -> FloatArray:
         """Mean of the cumulated demand, shape (n, k)."""
-        return self.mixture.mean
+        return self.mixture.mean * self._quantum
 
     @property
     def variance(self) -> FloatArray:
         """Variance of the cumulated demand, shape (n, k); the uncertainty of the level is in it."""
-        return self.mixture.variance
+        return self.mixture.variance * self._quantum**2
 
     def pmf(self, x: ArrayLike) -> FloatArray:
         """Return P(D_h = x), shape (n, k); x broadcasts against it."""
-        return self.mixture.pmf(x)
+        return self.mixture.pmf(self._counts(x))
 
     def cdf(self, x: ArrayLike) -> FloatArray:
         """Return P(D_h <= x), shape (n, k)."""
-        return self.mixture.cdf(x)
+        return self.mixture.cdf(self._counts(x))
 
     def sf(self, x: ArrayLike) -> FloatArray:
         """Return P(D_h > x), shape (n, k)."""
-        return self.mixture.sf(x)
+        return self.mixture.sf(self._counts(x))
 
     def ppf(self, q: ArrayLike) -> FloatArray:
         """Return the least x with P(D_h <= x) >= q, shape (n, k)."""
-        return self.mixture.ppf(q)
+        return self.mixture.ppf(q) * self._quantum
 
     def expected_shortage(self, x: ArrayLike) -> FloatArray:
         """Return E[(D_h - x)+], shape (n, k)."""
-        return self.mixture.expected_shortage(x)
+        return self.mixture.expected_shortage(np.asarray(x) / self._quantum) * self._quantum
 
-    def sample(self, paths: int, rng: np.random.Generator) -> NDArray[np.int64]:
+    @property
+    def _quantum(self) -> FloatArray:
+        return self.quantum[:, None]
+
+    def _counts(self, x: ArrayLike) -> FloatArray:
+        return counted(np.asarray(x, dtype=float), self._quantum)
+
+    def sample(self, paths: int, rng: np.random.Generator) -> FloatArray:
         """Draw cumulated demand, shape (paths, n, k), ascending along the horizons.
 
         A path of a SKU follows one method of its mixture throughout. One gamma distributed factor moves all its
@@ -113,7 +124,8 @@ class DemandForecast:
         # Given the factor g the step has mean g m and keeps its variance-to-mean ratio, so totals agree.
         stepped = steps * factor
         ratio = np.divide(own, steps, out=np.ones_like(own), where=steps > 0)
-        return np.cumsum(NegativeBinomial(stepped, stepped * np.maximum(ratio, 1.0)).sample(rng), axis=2)
+        drawn = NegativeBinomial(stepped, stepped * np.maximum(ratio, 1.0)).sample(rng)
+        return np.asarray(np.cumsum(drawn, axis=2) * self._quantum)
 
     def _drawn_parts(self, paths: int, rng: np.random.Generator) -> NDArray[np.intp]:
         """Return for each path and SKU the method that it follows."""

@@ -189,10 +189,69 @@ def test_distribution_functions_agree_with_each_other(answer: DemandForecast) ->
         ({"quantiles": [0.5, 1.0]}, "quantiles must be probabilities"),
         ({"risk_periods": {"S00": 3}}, "risk_periods lack SKU 'S01'"),
         ({"risk_periods": {f"S{i:02d}": 99 for i in range(40)}}, r"SKU 'S00' must be in 1\.\.5; got 99"),
-        ({"season_length": 0}, "season_length must be >= 1"),
+        ({"season_length": 0}, "season_length must be a whole number >= 1"),
         ({"events": pd.DataFrame({"A": [1.0]})}, "events must have the columns of the history"),
     ],
 )
 def test_forecast_is_refused_with_what_is_wrong(wrong: dict[str, object], words: str, ship_days: pd.DataFrame) -> None:
     with pytest.raises(ForecastingError, match=words):
         forecast(ship_days, **({"horizons": [5]} | wrong))
+
+
+def _weekly(count: int = 60) -> pd.DataFrame:
+    rng = np.random.default_rng(8)
+    weeks = pd.date_range("2026-01-05", periods=count, freq="7D")
+    return pd.DataFrame(rng.poisson(3.0, size=(count, 4)).astype(float), index=weeks, columns=list("ABCD"))
+
+
+def _without(place: int, table: pd.DataFrame) -> pd.DataFrame:
+    return table.drop(table.index[place])
+
+
+@pytest.mark.parametrize(
+    ("history", "words"),
+    [
+        (_without(5, _weekly()), r"2026-02-09.*is missing before row.*2026-02-16"),
+        (_without(5, _weekly().reset_index(drop=True)), "period 5 is missing before row 6"),
+        (_without(5, _weekly().set_axis(pd.date_range("2026-01-05", periods=60), axis=0)), r"2026-01-10.*is missing"),
+        (_weekly().astype(str), r"must be a number; got '.*' at row .*2026-01-05.*column 'A'"),
+        (_weekly().set_axis([*_weekly().index[:9], pd.NaT, *_weekly().index[10:]], axis=0), "row 9 has no period"),
+    ],
+)
+def test_history_is_refused_with_the_row_at_fault(history: pd.DataFrame, words: str) -> None:
+    with pytest.raises(ForecastingError, match=words):
+        forecast(history, horizons=[2])
+
+
+def test_ship_days_may_leave_out_a_holiday(ship_days: pd.DataFrame) -> None:
+    assert forecast(_without(30, ship_days), horizons=[1]).mean.shape == (40, 1)
+
+
+def test_season_length_is_refused_when_no_whole_number() -> None:
+    with pytest.raises(ForecastingError, match=r"season_length must be a whole number >= 1; got 2.5"):
+        forecast(_weekly(), horizons=[2], season_length=2.5)
+    whole = forecast(_weekly(), horizons=[2], season_length=4)
+    np.testing.assert_array_equal(forecast(_weekly(), horizons=[2], season_length=4.0).mean, whole.mean)
+
+
+def test_time_spans_are_forecast_as_the_dates_they_begin_with() -> None:
+    months = _weekly().set_axis(pd.date_range("2021-01-01", periods=60, freq="MS"), axis=0)
+    spans = months.set_axis(months.index.to_period("M"), axis=0)
+    np.testing.assert_array_equal(forecast(spans, horizons=[3]).mean, forecast(months, horizons=[3]).mean)
+
+
+def test_months_have_a_season_and_no_weekdays_when_a_calendar_is_given() -> None:
+    months = _weekly().set_axis(pd.date_range("2021-01-01", periods=60, freq="MS"), axis=0)
+    coming = pd.date_range("2026-01-01", periods=3, freq="MS")
+    dated = forecast(months, horizons=[3], calendar=coming)
+    np.testing.assert_array_equal(dated.mean, forecast(months, horizons=[3]).mean)
+
+
+@pytest.mark.parametrize("periods", [1, 2, 3, 5, 12, 24])
+@pytest.mark.parametrize("skus", [1, 4])
+def test_few_periods_are_answered_with_finite_numbers_in_order(periods: int, skus: int) -> None:
+    answer = forecast(_weekly().iloc[:periods, :skus], horizons=[1, 3, 6])
+    quantiles = answer.ppf(np.array([0.5, 0.9, 0.99])[:, None, None])
+    assert np.isfinite(np.stack([answer.mean, answer.variance, *quantiles])).all()
+    assert np.all(np.diff(quantiles, axis=0) >= 0)
+    assert np.all(np.diff(quantiles, axis=2) >= 0)

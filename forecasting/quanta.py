@@ -1,0 +1,56 @@
+"""The quantity that demand is counted in: pieces, or a power of ten where they would be too coarse or too fine.
+
+The distributions are of counts. Demand of 0.3 kg is counted in tenths of a kilogram; demand of 10^9 a period in
+thousands, or a quantile would be searched for among numbers that floating point does not tell apart.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+# Finest power of ten that quantities are taken to be multiples of, and how far off one may be, for rounding.
+MOST_DECIMALS = 6
+ROUNDING = 1e-6
+# Quantities that are multiples of nothing: a thousandth of the size of a usual demand is fine enough.
+USUAL_DEMAND = 1e3
+# Above so many quanta in a mean demand of a SKU, its quantum grows.
+LARGEST_DEMAND = 1e6
+
+
+def quanta_of(units: FloatArray) -> FloatArray:
+    """Return the quantum of each SKU, shape (n,): 1 for whole quantities up to a million a demand.
+
+    Parameters
+    ----------
+    units : ndarray, shape (n, T)
+        Demand; NaN where unknown.
+
+    Notes
+    -----
+    The finest step of the table serves all its SKUs: one that happens to have sold whole kilograms only is still kin of
+    the others.
+    """
+    sold = np.where(units > 0, units, np.nan)
+    n_sold = np.count_nonzero(units > 0, axis=1)
+    mean = np.divide(np.nansum(sold, axis=1), n_sold, out=np.ones(n_sold.size), where=n_sold > 0)
+    largest = 10.0 ** np.floor(np.log10(mean / LARGEST_DEMAND) + 1.0)
+    return np.asarray(np.maximum(_step(sold[~np.isnan(sold)], usual=float(np.median(mean))), largest))
+
+
+def _step(sold: FloatArray, *, usual: float) -> float:
+    """Return the largest power of ten up to 1 that all quantities are multiples of."""
+    for decimals in range(MOST_DECIMALS + 1):
+        count = counted(sold, np.asarray(10.0**-decimals))
+        if np.array_equal(count, np.rint(count)):
+            return 10.0**-decimals
+    return float(min(1.0, 10.0 ** np.floor(np.log10(usual / USUAL_DEMAND))))
+
+
+def counted(quantity: FloatArray, quantum: FloatArray) -> FloatArray:
+    """Return quantities as numbers of quanta, without the rounding of a division: 0.3 in tenths is 3."""
+    count = quantity / quantum
+    nearest = np.rint(count)
+    return np.asarray(np.where(np.abs(count - nearest) <= ROUNDING * np.maximum(nearest, 1.0), nearest, count))
