@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
-# Finest power of ten that quantities are taken to be multiples of, and how far off one may be, for rounding.
+# Finest power of ten that quantities are taken to be multiples of, and how far off a multiple may be by rounding: so
+# much of the quantity (single precision has seven digits), and so much of a quantum.
 MOST_DECIMALS = 6
-ROUNDING = 1e-6
+ROUNDING, MOST_ROUNDING = 1e-6, 0.01
 # Quantities that are multiples of nothing: a thousandth of the size of a usual demand is fine enough.
 USUAL_DEMAND = 1e3
 # Above so many quanta in a mean demand of a SKU, its quantum grows.
@@ -53,4 +54,5 @@ def counted(quantity: FloatArray, quantum: FloatArray) -> FloatArray:
     """Return quantities as numbers of quanta, without the rounding of a division: 0.3 in tenths is 3."""
     count = quantity / quantum
     nearest = np.rint(count)
-    return np.asarray(np.where(np.abs(count - nearest) <= ROUNDING * np.maximum(nearest, 1.0), nearest, count))
+    is_rounded = np.abs(count - nearest) <= np.minimum(ROUNDING * np.maximum(nearest, 1.0), MOST_ROUNDING)
+    return np.asarray(np.where(is_rounded, nearest, count))
