@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -9,7 +10,21 @@ from decimal import Decimal
 from django.db.models import QuerySet
 
 from inventory.errors import NotFoundError
-from inventory.models import Lot, Movement, MovementLine, OvenLoad
+from inventory.models import Item, Lot, Movement, MovementLine, OvenLoad
+
+LINE_FIELDS = ("item__code", "lot__code", "quantity", "from_place__code", "to_place__code")
+# What people report of store and shelf; runs, ovens, packing and shipments have their own pages.
+REPORTED = (
+    Movement.Kind.RECEIPT,
+    Movement.Kind.COUNT,
+    Movement.Kind.SCRAP,
+    Movement.Kind.OWN_USE,
+    Movement.Kind.SAMPLE,
+    Movement.Kind.RETURN,
+    Movement.Kind.RESTOCK,
+    Movement.Kind.HOLD,
+    Movement.Kind.HOLD_RELEASE,
+)
 
 
 @dataclass(frozen=True)
@@ -29,6 +44,7 @@ class MovementRow:
 
     id: int
     kind: str
+    kind_label: str
     occurred_at: datetime
     known_at: datetime
     reason: str
@@ -71,15 +87,22 @@ class OvenLoadRow:
 
 def movement_row(movement: Movement) -> MovementRow:
     """Return what a movement moved. One query."""
-    return MovementRow(
-        id=movement.pk,
-        kind=movement.kind,
-        occurred_at=movement.occurred_at,
-        known_at=movement.known_at,
-        reason=movement.reason,
-        document=movement.document,
-        lines=_lines(MovementLine.objects.filter(movement=movement)),
-    )
+    return _row(movement, _lines(MovementLine.objects.filter(movement=movement)))
+
+
+def latest_reports(*, limit: int) -> list[MovementRow]:
+    """Return the last movements that people reported of store and shelf, the newest first. Two queries."""
+    newest = list(Movement.objects.filter(kind__in=REPORTED).order_by("-id")[:limit])
+    lines: dict[int, list[MovementLineRow]] = defaultdict(list)
+    fields = ("movement_id", *LINE_FIELDS)
+    for movement_id, *row in MovementLine.objects.filter(movement__in=newest).order_by("id").values_list(*fields):
+        lines[movement_id].append(MovementLineRow(*row))
+    return [_row(movement, tuple(lines[movement.pk])) for movement in newest]
+
+
+def item_codes() -> list[tuple[str, str]]:
+    """Return code and name of every SKU, material and part, by code. One query."""
+    return list(Item.objects.order_by("code").values_list("code", "name"))
 
 
 def lot_row(code: str) -> LotRow:
@@ -118,6 +141,18 @@ def oven_load_row(load: OvenLoad) -> OvenLoadRow:
     )
 
 
+def _row(movement: Movement, lines: tuple[MovementLineRow, ...]) -> MovementRow:
+    return MovementRow(
+        id=movement.pk,
+        kind=movement.kind,
+        kind_label=movement.get_kind_display(),
+        occurred_at=movement.occurred_at,
+        known_at=movement.known_at,
+        reason=movement.reason,
+        document=movement.document,
+        lines=lines,
+    )
+
+
 def _lines(lines: QuerySet[MovementLine]) -> tuple[MovementLineRow, ...]:
-    fields = ("item__code", "lot__code", "quantity", "from_place__code", "to_place__code")
-    return tuple(MovementLineRow(*row) for row in lines.order_by("id").values_list(*fields))
+    return tuple(MovementLineRow(*row) for row in lines.order_by("id").values_list(*LINE_FIELDS))

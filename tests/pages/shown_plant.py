@@ -60,6 +60,8 @@ WORKING_PATHS = [
     "/admin/line/",
     "/admin/line/L1/",
     "/admin/ovens/",
+    "/admin/store/",
+    "/admin/store/count/",
     "/admin/owner/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",

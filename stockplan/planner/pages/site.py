@@ -107,6 +107,14 @@ WORKING_PAGES = (
         "that orders wait for first.",
     ),
     WorkingPage(
+        route="pages:store",
+        title="Store",
+        role="floor and packing",
+        permission="inventory.view_ovenload",
+        purpose="Report what came from a supplier, what left the shelf without an order, what customers sent back, and "
+        "what you counted. Lots are held and released here.",
+    ),
+    WorkingPage(
         route="pages:run-cards",
         title="Run cards",
         role="floor",

@@ -3,6 +3,7 @@
 from django.urls import path, re_path
 
 from stockplan.planner.pages import (
+    counter,
     due,
     filament,
     forecast,
@@ -15,6 +16,7 @@ from stockplan.planner.pages import (
     run_card,
     sku,
     stock,
+    store,
     week,
 )
 
@@ -22,6 +24,10 @@ app_name = "pages"
 urlpatterns = [
     path("", home.entry, name="home"),
     path("stock/", stock.stock, name="stock"),
+    path("stock/put/", counter.put, name="counter-put"),
+    path("stock/clear/", counter.clear, name="counter-clear"),
+    path("stock/take/", counter.take, name="counter-take"),
+    path("orders/<int:order_id>/", counter.confirmation, name="confirmation"),
     path("due/", due.due, name="due"),
     path("due/<int:order_id>/", due.order, name="due-order"),
     path("due/<int:order_id>/ship/", due.ship, name="ship"),
@@ -45,6 +51,9 @@ urlpatterns = [
     path("ovens/pack/", oven.pack_spools, name="pack"),
     path("ovens/<str:code>/load/", oven.load, name="load"),
     path("ovens/<str:code>/unload/", oven.unload, name="unload"),
+    path("store/", store.store, name="store"),
+    path("store/<str:name>/", store.store, name="store-report"),
+    path("store/<str:name>/write/", store.report_it, name="store-write"),
     path("owner/", owner.owner, name="owner"),
     path("owner/<str:name>.csv", owner.table, name="owner-table"),
     path("purchases/", purchases.purchases, name="purchases"),

@@ -1,0 +1,36 @@
+"""The form of a report from store and shelf. Shape only; the services hold the rules."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from inventory.models import Place
+
+# There are several ovens, so that kind does not say which: unload first.
+PLACES = [(kind.value, kind.label) for kind in Place.Kind if kind not in Place.VIRTUAL and kind != Place.Kind.OVEN]
+
+
+class StoreForm(forms.Form):
+    """The fields of all reports; each report shows those that it needs, in this order."""
+
+    item = forms.CharField(label="Code", max_length=40, help_text="of the SKU, material or part")
+    sku = forms.CharField(label="SKU", max_length=40)
+    place = forms.ChoiceField(label="Where", choices=PLACES)
+    lot = forms.CharField(label="Lot", max_length=40, help_text="as on the spool or the bag")
+    any_lot = forms.CharField(label="Lot", max_length=40, required=False, help_text="empty: the oldest lots first")
+    supplier_lot = forms.CharField(label="The supplier's own code of the lot", max_length=80, required=False)
+    quantity = forms.DecimalField(
+        label="How much", min_value=0, max_digits=10, decimal_places=3, help_text="spools, kg or pieces"
+    )
+    spools = forms.IntegerField(label="Spools", min_value=1, max_value=100_000)
+    document = forms.CharField(label="Delivery note", max_length=80, required=False)
+    reason = forms.CharField(label="Why", max_length=200)
+
+    def __init__(self, *args: Any, shows: tuple[str, ...], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in set(self.fields) - set(shows):
+            del self.fields[name]
+        for name in {"item", "sku"} & set(shows):
+            self.fields[name].widget.attrs["list"] = "codes"

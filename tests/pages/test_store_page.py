@@ -1,0 +1,109 @@
+"""Reports of store and shelf from their page, on the tiny plant."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from decimal import Decimal
+
+import pytest
+import time_machine
+from django.test import Client
+
+from inventory.models import Lot, Movement
+from stockplan.planner.pages.store import REPORTS
+from tests.inventory.books.reading import lying, shelf
+from tests.inventory.builders import TinyPlant, build_tiny_plant, local, put_on_shelf
+
+LogIn = Callable[[str], Client]
+KG = "PLA-BLACK-1000"
+
+
+@pytest.fixture
+def tiny(db: None) -> Iterator[TinyPlant]:
+    """On a Monday morning five black kilogram spools of the lot L1 lie on the shelf."""
+    tiny = build_tiny_plant()
+    put_on_shelf(tiny.black_1kg, 5, lot_code="L1")
+    with time_machine.travel(local("2027-03-01 09:00"), tick=False):
+        yield tiny
+
+
+def _write(client: Client, name: str, **typed: str) -> tuple[int, str]:
+    answer = client.post(f"/admin/store/{name}/write/", typed, follow=True)
+    return answer.status_code, answer.text
+
+
+def test_delivery_is_in_the_store(tiny: TinyPlant, logged_in: LogIn) -> None:
+    status, text = _write(
+        logged_in("floor"), "receipt", item="RESIN-PLA", lot="R-9", supplier_lot="S-1", quantity="771.125", document="D"
+    )  # fmt: skip
+    assert (status, "Delivery is in the books." in text, "771.125" in text) == (200, True, True)
+    assert lying(tiny.black.material.resin_item, "resin_store") == Decimal("771.125")
+
+
+def test_count_brings_the_books_to_what_lies_there(tiny: TinyPlant, logged_in: LogIn) -> None:
+    _write(logged_in("floor"), "count", item=KG, place="shelf", any_lot="", quantity="4", reason="cycle")
+    assert shelf(tiny.black_1kg) == (4, 0)
+
+
+@pytest.mark.parametrize(
+    ("name", "typed"),
+    [
+        ("scrap", {"item": KG, "place": "shelf", "any_lot": "L1", "quantity": "2"}),
+        ("own-use", {"sku": KG, "any_lot": "", "spools": "2"}),
+        ("sample", {"sku": KG, "any_lot": "L1", "spools": "2"}),
+    ],
+)
+def test_what_leaves_without_an_order_is_off_the_shelf(
+    tiny: TinyPlant, logged_in: LogIn, name: str, typed: dict[str, str]
+) -> None:
+    client = logged_in("floor")
+    assert _write(client, name, **typed, reason="torn")[0] == 200
+    assert shelf(tiny.black_1kg) == (3, 0)
+    newest = Movement.objects.latest("id")
+    assert (newest.reason, newest.posted_by.username) == ("torn", "floor-person")
+
+
+def test_held_lot_is_off_the_shelf_until_it_is_released(tiny: TinyPlant, logged_in: LogIn) -> None:
+    client = logged_in("floor")
+    _write(client, "hold", lot="L1", reason="diameter")
+    assert (shelf(tiny.black_1kg), Lot.objects.get(code="L1").is_held) == ((0, 0), True)
+    _write(client, "release", lot="L1", reason="measured again")
+    assert shelf(tiny.black_1kg) == (5, 0)
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "said"),
+    [
+        ("scrap", {"item": KG, "place": "shelf", "quantity": "6"}, "6 asked for, 5 can be taken"),
+        ("scrap", {"item": KG, "place": "oven", "quantity": "1"}, "Select a valid choice"),
+        ("scrap", {"item": "NONE", "place": "shelf", "quantity": "1"}, "does not exist"),
+        ("own-use", {"sku": "RESIN-PLA", "spools": "1"}, "does not exist"),
+        ("return", {"sku": KG, "lot": "L1", "spools": "1"}, "can be taken"),
+        ("hold", {"lot": "L2"}, "does not exist"),
+        ("sample", {"sku": KG, "spools": "many"}, "Enter a whole number"),
+    ],
+)
+def test_wrong_report_is_said_at_the_form_and_writes_nothing(
+    tiny: TinyPlant, logged_in: LogIn, name: str, typed: dict[str, str], said: str
+) -> None:
+    before = Movement.objects.count()
+    status, text = _write(logged_in("floor"), name, **typed, reason="torn")
+    assert (status, said in text) == (422, True)
+    assert Movement.objects.count() == before
+
+
+@pytest.mark.parametrize("name", REPORTS)
+def test_every_report_shows_its_form(tiny: TinyPlant, logged_in: LogIn, name: str) -> None:
+    text = logged_in("floor").get(f"/admin/store/{name}/").text
+    assert f'<h2 id="report">{REPORTS[name].title}</h2>' in text
+    assert all(f'name="{field}"' in text for field in REPORTS[name].fields)
+
+
+def test_report_that_does_not_exist_is_not_found(tiny: TinyPlant, logged_in: LogIn) -> None:
+    assert logged_in("floor").get("/admin/store/burn/").status_code == 404
+
+
+def test_who_may_not_report_may_look(tiny: TinyPlant, logged_in: LogIn) -> None:
+    planner = logged_in("planner")
+    assert "Write into the books" not in planner.get("/admin/store/").text
+    assert planner.post("/admin/store/hold/write/", {"lot": "L1", "reason": "x"}).status_code == 403
