@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import gcd
 
 import numpy as np
@@ -69,14 +70,18 @@ class Backtest:
     def windows_before(self, origin: int) -> Windows:
         """Return the windows that were over when so many periods were known."""
         is_over = (np.array(self.origins)[:, None] + self.horizons <= origin)[:, None, :]
-        # Every method gives a mass unless it does not apply; a window is known if any of them does.
-        keep = is_over & ~np.isnan(self.mass).all(axis=1)
-        classes = np.broadcast_to(self.demand_class[..., None], keep.shape)
+        over = np.flatnonzero(is_over & self._is_known)
+        every = max(1, -(-over.size // MOST_WINDOWS))
+        j, sku, place = np.unravel_index(over[::every], self.expected.shape)
         # Losses grow with the spread, and that about with the root of the mean: what is at stake in a window.
-        count = np.sqrt(self.expected[keep] + 0.1)
-        every = max(1, -(-count.size // MOST_WINDOWS))
-        mass = self.mass.transpose(1, 0, 2, 3)[:, keep][:, ::every]
-        return Windows(mass, classes[keep][::every], count[::every])
+        count = np.sqrt(self.expected[j, sku, place] + 0.1)
+        mass = np.ascontiguousarray(self.mass[j, :, sku, place].T)
+        return Windows(mass, self.demand_class[j, sku], count)
+
+    @cached_property
+    def _is_known(self) -> NDArray[np.bool_]:
+        """Every method gives a mass unless it does not apply; a window is known if any of them does."""
+        return np.asarray(~np.isnan(self.mass).all(axis=1))
 
 
 @dataclass(frozen=True)
@@ -199,7 +204,7 @@ def _came(past: Past) -> FloatArray:
     came = np.full((window.shape[0], past.setting.longest), np.nan)
     came[:, : window.shape[1]] = np.cumsum(window, axis=1)
     # A SKU without a record by then is nobody's to forecast.
-    came[np.isnan(past.units).all(axis=1)] = np.nan
+    came[past.sold.n_known == 0] = np.nan
     return came
 
 

@@ -7,7 +7,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from forecasting.methods.events import DemandEvents, FloatArray, weighted_sum
+from forecasting.methods.events import DemandEvents, FloatArray
 
 INTERVAL_CUT = 1.32
 SIZE_VARIATION_CUT = 0.49
@@ -61,9 +61,6 @@ def class_by_cuts(interval: FloatArray, size_variation: FloatArray) -> NDArray[n
 def interval_and_variation(events: DemandEvents) -> tuple[FloatArray, FloatArray]:
     """Return mean interval (known periods per demand) and squared variation of sizes; inf and 0 without demand."""
     has_demand = events.count > 0
-    some = np.where(has_demand, events.count, 1).astype(float)
-    mean = weighted_sum(events, events.units) / some
-    deviation = events.units - mean[events.sku]
-    variance = weighted_sum(events, deviation * deviation) / some
-    interval = np.where(has_demand, events.n_known / some, np.inf)
-    return interval, np.divide(variance, mean * mean, out=np.zeros_like(mean), where=has_demand)
+    interval = np.divide(events.n_known, events.count, out=np.full(has_demand.size, np.inf), where=has_demand)
+    square = events.mean_size**2
+    return interval, np.divide(events.size_variance, square, out=np.zeros_like(square), where=has_demand)

@@ -1,10 +1,12 @@
-"""The recursion of exponential smoothing in state space form, SKU by SKU, for all constants at once."""
+"""The recursion of exponential smoothing in state space form, SKU by SKU, with all constants side by side."""
 
 from __future__ import annotations
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
+
+from forecasting.compiled.lanes import at_least, lanes, write_lanes
 
 FloatArray = NDArray[np.float64]
 Constants = tuple[float, ...]
@@ -17,17 +19,17 @@ WARM_UP = 5
 def filter_states(
     units: FloatArray, factors: FloatArray, alpha: Constants, beta: Constants, phi: Constants
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return level, trend and mean of e^2 / f, each of shape (g, n); see ``forecasting.methods.ets``."""
+    """Return level, trend and mean of e^2 / f, each of shape (n, g); see ``forecasting.methods.ets``."""
     n, periods, g = units.shape[0], units.shape[1], len(alpha)
-    level, trend, spread = np.empty((g, n)), np.empty((g, n)), np.full((g, n), np.nan)
-    base, slope, squares = np.empty(g), np.empty(g), np.empty(g)
+    levels, trends, spreads = np.empty((n, g)), np.empty((n, g)), np.full((n, g), np.nan)
+    a, b, damping = lanes(alpha), lanes(beta), lanes(phi)
+    nothing = 0.0 * a
     for s in range(n):
-        base[:], slope[:], squares[:] = 0.0, 0.0, 0.0
+        level, trend, squares = nothing, nothing, nothing
         seen, known = 0.0, 0
         for t in range(periods):
-            for j in range(g):
-                base[j] += phi[j] * slope[j]
-                slope[j] *= phi[j]
+            trend = damping * trend
+            level += trend
             y, factor = units[s, t], factors[s, t]
             if np.isnan(y):
                 continue
@@ -35,14 +37,13 @@ def filter_states(
             seen += factor
             is_warm = 1.0 if known > WARM_UP else 0.0
             of_mean, of_step, of_square = 1.0 / seen, 1.0 / max(factor, 1.0), is_warm / factor
-            for j in range(g):
-                error = y - factor * base[j]
-                squares[j] += of_square * error * error
-                # Until the constant takes over, the level is the mean so far.
-                base[j] += max(of_mean, alpha[j] * of_step) * error
-                slope[j] += is_warm * beta[j] * of_step * error
-        for j in range(g):
-            level[j, s], trend[j, s] = base[j], slope[j]
-            if known > WARM_UP:
-                spread[j, s] = squares[j] / (known - WARM_UP)
-    return level, trend, spread
+            error = y - factor * level
+            squares += of_square * error * error
+            # Until the constant takes over, the level is the mean so far.
+            level += at_least(a * of_step, of_mean) * error
+            trend += is_warm * b * of_step * error
+        write_lanes(level, levels, s)
+        write_lanes(trend, trends, s)
+        if known > WARM_UP:
+            write_lanes(squares / float(known - WARM_UP), spreads, s)
+    return levels, trends, spreads

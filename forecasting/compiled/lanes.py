@@ -82,6 +82,17 @@ def write_lanes(_context: Any, value: Lanes, rows: types.Array, place: types.Int
     return types.void(value, _matrix(rows), place), generate
 
 
+@intrinsic
+def at_least(_context: Any, value: Lanes, bound: types.Float) -> tuple[Any, Callable[..., Any]]:
+    """Return lanes raised to one number where they are below it."""
+
+    def generate(_context: Any, builder: ir.IRBuilder, _signature: Any, arguments: Any) -> Any:
+        number, bounds = arguments[0], _spread(builder, value, arguments[1])
+        return builder.select(builder.fcmp_ordered("<", number, bounds), bounds, number)
+
+    return value(value, bound), generate
+
+
 def _matrix(kind: types.Array) -> types.Array:
     if kind.ndim != 2 or kind.dtype != types.float64:
         raise TypingError(f"lanes are read from and written to rows of a matrix of floats; got {kind}")

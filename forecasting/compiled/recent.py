@@ -53,6 +53,26 @@ def factored_moments(units: FloatArray, factors: FloatArray) -> tuple[FloatArray
 
 
 @njit(cache=True)
+def event_moments(units: FloatArray) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+    """Return the numbers of known periods and of demands, and mean and variance of the demands, each (n,)."""
+    n = units.shape[0]
+    known, count = np.zeros(n, np.int64), np.zeros(n, np.int64)
+    mean, variance = np.zeros(n), np.zeros(n)
+    for s in range(n):
+        total, squares = 0.0, 0.0
+        for t in range(units.shape[1]):
+            known[s] += units[s, t] == units[s, t]
+            count[s] += units[s, t] > 0.0
+            total += units[s, t] if units[s, t] > 0.0 else 0.0
+        mean[s] = total / max(count[s], 1)
+        for t in range(units.shape[1]):
+            deviation = units[s, t] - mean[s] if units[s, t] > 0.0 else 0.0
+            squares += deviation * deviation
+        variance[s] = squares / max(count[s], 1)
+    return known, count, mean, variance
+
+
+@njit(cache=True)
 def window_sums(units: FloatArray, length: IntArray, starts: int) -> FloatArray:
     """Return the sums over each SKU's own number of periods from the first starts on; NaN where one is unknown."""
     n, periods = units.shape

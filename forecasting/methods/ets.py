@@ -80,8 +80,8 @@ def ets_states(units: FloatArray, *, factors: FloatArray, constants: EtsConstant
     """
     from forecasting.compiled.ets import filter_states  # noqa: PLC0415 - numba is loaded when first needed
 
-    demand, factor = np.ascontiguousarray(units), np.ascontiguousarray(factors)
-    return EtsStates(*filter_states(demand, factor, *constants.as_tuples()))
+    states = filter_states(units, factors, *constants.as_tuples())
+    return EtsStates(*(np.ascontiguousarray(state.T) for state in states))
 
 
 def cumulated_forecast(level: FloatArray, trend: FloatArray, *, phi: float, factors_ahead: FloatArray) -> FloatArray:

@@ -1,9 +1,8 @@
-"""The non-zero events of a demand matrix as flat arrays."""
+"""The demands of each SKU, counted and measured; an unknown or empty period is none."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,51 +13,16 @@ IntArray = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class DemandEvents:
-    """Demand events ordered by SKU, then by time.
-
-    Attributes
-    ----------
-    n_known : ndarray of int, shape (n,)
-        Number of known periods of each SKU.
-    count : ndarray of int, shape (n,)
-        Number of events of each SKU.
-    sku : ndarray of int, shape (k,)
-        Row of the SKU of each event.
-    units : ndarray of float, shape (k,)
-        Size of the event.
-    """
+    """Numbers of known periods and of demands of n SKUs, mean and variance of the sizes (0 without demand)."""
 
     n_known: IntArray
     count: IntArray
-    sku: IntArray
-    units: FloatArray
-
-    @property
-    def n_skus(self) -> int:
-        return int(self.n_known.size)
-
-    @cached_property
-    def with_events(self) -> IntArray:
-        """Rows of the SKUs that have events."""
-        return np.flatnonzero(self.count)
-
-    @cached_property
-    def first(self) -> IntArray:
-        """Place of the first event of each SKU in ``with_events``."""
-        return (np.cumsum(self.count) - self.count)[self.with_events]
+    mean_size: FloatArray
+    size_variance: FloatArray
 
 
 def events_of(units: FloatArray) -> DemandEvents:
-    """Collect the events of a matrix (n SKUs x T periods; NaN where unknown)."""
-    is_event = units > 0  # an unknown period is not
-    count = np.count_nonzero(is_event, axis=1)
-    n_known = units.shape[1] - np.count_nonzero(np.isnan(units), axis=1)
-    return DemandEvents(n_known, count, np.repeat(np.arange(units.shape[0]), count), units[is_event])
+    """Measure the demands of a matrix (n SKUs x T periods; NaN where unknown)."""
+    from forecasting.compiled.recent import event_moments  # noqa: PLC0415 - numba is loaded when first needed
 
-
-def weighted_sum(events: DemandEvents, values: FloatArray) -> FloatArray:
-    """Sum values over the events of each SKU; 0 for a SKU without events."""
-    total = np.zeros(events.n_skus)
-    if events.first.size:
-        total[events.with_events] = np.add.reduceat(values, events.first)
-    return total
+    return DemandEvents(*event_moments(units))

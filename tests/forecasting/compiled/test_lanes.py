@@ -7,7 +7,7 @@ import pytest
 from numba import njit
 from numba.core.errors import TypingError
 
-from forecasting.compiled.lanes import lanes, read_lanes, write_lanes
+from forecasting.compiled.lanes import at_least, lanes, read_lanes, write_lanes
 
 
 @njit
@@ -17,6 +17,11 @@ def _calculated(rows: np.ndarray, numbers: tuple[float, ...], y: float) -> None:
     total = (1.0 - a) * x + y / x
     total += (y - x) * (x - y) / (2.0 + a) - a / 3.0
     write_lanes(total, rows, 2)
+
+
+@njit
+def _raised(rows: np.ndarray, numbers: tuple[float, ...], bound: float) -> None:
+    write_lanes(at_least(lanes(numbers), bound), rows, 0)
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 8, 10, 17])
@@ -30,6 +35,12 @@ def test_lanes_calculate_as_numpy_does_and_leave_all_other_numbers_alone(count: 
     np.testing.assert_array_equal(rows[2, :count], expected)
     rows[2, :count] = before[2, :count]
     np.testing.assert_array_equal(rows, before)
+
+
+def test_lanes_below_a_bound_are_raised_to_it() -> None:
+    rows = np.zeros((1, 3))
+    _raised(rows, (0.5, 2.0, 1.0), 1.0)
+    assert rows.tolist() == [[1.0, 2.0, 1.0]]
 
 
 def test_lanes_are_read_and_written_by_the_strides_of_a_matrix() -> None:

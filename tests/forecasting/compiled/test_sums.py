@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from forecasting.compiled.phases import group_totals, phase_noise, phase_sums
-from forecasting.compiled.recent import discounted_sums, factored_moments, window_sums
+from forecasting.compiled.recent import discounted_sums, event_moments, factored_moments, window_sums
 
 PHASE = np.arange(300) % 7
 WEIGHT = np.where(np.arange(300) < 20, 0.0, 0.9 ** (np.arange(300) // 50))
@@ -87,3 +87,13 @@ def test_window_sums_equal_the_rolling_sums_of_pandas(units: np.ndarray) -> None
 
 def test_window_sums_are_unknown_when_the_record_ends_before_the_window() -> None:
     np.testing.assert_array_equal(window_sums(np.array([[1.0, 2.0]]), np.array([3]), 1), [[np.nan]])
+
+
+def test_event_moments_equal_those_of_numpy(units: np.ndarray) -> None:
+    known, count, mean, variance = event_moments(units)
+    sizes = [row[row > 0] for row in units]
+    np.testing.assert_array_equal(known, (~np.isnan(units)).sum(axis=1))
+    np.testing.assert_array_equal(count, [len(size) for size in sizes])
+    assert count.min() == 0
+    np.testing.assert_allclose(mean, [size.mean() if len(size) else 0.0 for size in sizes], rtol=1e-12)
+    np.testing.assert_allclose(variance, [size.var() if len(size) else 0.0 for size in sizes], rtol=1e-9)
