@@ -170,6 +170,7 @@ class ListedRunSize(models.Model):
     free = models.IntegerField(help_text="shelf less open orders due, when the list was made")
     order_up_to = models.PositiveIntegerField()
     misses_avoided = models.FloatField()
+    arrivals = models.JSONField(default=list, help_text="[{day, spools}]: the first ship day that they can serve")
 
     class Meta:
         constraints = [

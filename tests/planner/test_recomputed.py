@@ -24,13 +24,10 @@ AS_OF = local("2027-03-01 10:00")
 MOST_UNITS = 400
 
 
-@pytest.fixture
-def listed(plant: TinyPlant) -> ListedRun:
-    """The run of black after eight weeks of a spool a day, six and two more being wanted on Thursday.
-
-    The oven takes the whole run in one night, so that all of it has one shelf day.
-    """
-    Oven.objects.update(places=500)
+@pytest.fixture(params=[500, 4], ids=["an oven for all of it", "an oven for a few spools a night"])
+def listed(plant: TinyPlant, request: pytest.FixtureRequest) -> ListedRun:
+    """The run of black after eight weeks of a spool a day, six and two more being wanted on Thursday."""
+    Oven.objects.update(places=request.param)
     _weeks_of_orders()
     order("ONE", [("PLA-BLACK-1000", 6), ("PLA-BLACK-250", 2)], at="2027-03-01 08:00", wanted="2027-03-04")
     made = compute_make_list(as_of=AS_OF, now=AS_OF, days=5)
@@ -67,8 +64,8 @@ def _supply(size: ListedRunSize) -> tuple[list[int], list[int]]:
     """Cumulated supply without and with the run's spools."""
     days = size.listed_run.make_list.forecast_run.parameters["days"]
     shelf = sum(ShelfStock.objects.filter(sku=size.sku).values_list("on_shelf", flat=True))
-    there = [date.fromisoformat(day) >= size.listed_run.shelf_day for day in days]
-    return [shelf] * len(days), [shelf + size.spools * arrived for arrived in there]
+    made = [sum(a["spools"] for a in size.arrivals if a["day"] <= day) for day in days]
+    return [shelf] * len(days), [shelf + spools for spools in made]
 
 
 def test_misses_avoided_of_every_size_hold_when_recomputed(listed: ListedRun) -> None:
@@ -76,6 +73,12 @@ def test_misses_avoided_of_every_size_hold_when_recomputed(listed: ListedRun) ->
     assert len(sizes) == 2
     again = [_misses(size, without) - _misses(size, made) for size in sizes for without, made in [_supply(size)]]
     assert [size.misses_avoided for size in sizes] == pytest.approx(again, abs=1e-5)
+
+
+def test_arrivals_of_every_size_add_up_to_its_spools_until_the_shelf_day(listed: ListedRun) -> None:
+    sizes = list(listed.sizes.all())
+    assert [sum(a["spools"] for a in size.arrivals) for size in sizes] == [size.spools for size in sizes]
+    assert max(a["day"] for size in sizes for a in size.arrivals) == listed.shelf_day.isoformat()
 
 
 def test_worth_per_hour_holds_when_recomputed(listed: ListedRun) -> None:

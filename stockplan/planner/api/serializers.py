@@ -22,6 +22,13 @@ class ReleaseBody(OccurredSerializer):
     """The planner releases a list or one run of it to the lines."""
 
 
+class ArrivalSerializer(serializers.Serializer[Any]):
+    """Spools that reach the shelf together."""
+
+    day = serializers.DateField(help_text="first ship day that they can serve")
+    spools = serializers.IntegerField(help_text="how many")
+
+
 class ListedSizeSerializer(serializers.Serializer[Any]):
     """Spools of one size on a listed run."""
 
@@ -30,6 +37,7 @@ class ListedSizeSerializer(serializers.Serializer[Any]):
     free = serializers.IntegerField(help_text="shelf less open orders due, when the list was made")
     order_up_to = serializers.IntegerField(help_text="stock target")
     misses_avoided = serializers.FloatField(help_text="expected units")
+    arrivals = ArrivalSerializer(many=True, help_text="when they are on the shelf, as ovens and packing take them")
 
 
 class MissingItemSerializer(serializers.Serializer[Any]):
@@ -69,7 +77,9 @@ class ListedRunSerializer(serializers.Serializer[Any]):
     drying_from = serializers.DateTimeField(allow_null=True, help_text="when the resin goes into the hopper")
     misses_avoided = serializers.FloatField(help_text="expected units, marginal in rank order")
     worth_per_hour = serializers.FloatField(help_text="expected misses avoided per line hour, changeover included")
-    runs_out_on = serializers.DateField(allow_null=True, help_text="the day on which the shelf is expected to run out")
+    runs_out_on = serializers.DateField(
+        allow_null=True, help_text="the day on which the shelf is expected to run out after the runs of a better rank"
+    )
     reason = serializers.CharField(help_text="why it is on the list, in one sentence")
     is_blocked = serializers.BooleanField(help_text="material is missing")
     is_pinned = serializers.BooleanField(help_text="the planner wants it")

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 
+from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.materials import Missing
 from stockplan.planner.core.outlook import Need
 from stockplan.planner.core.plant import Plant
@@ -18,15 +20,28 @@ def day_text(day: date) -> str:
     return f"{day:%a} {day.day} {day:%b}"
 
 
-def run_reason(plant: Plant, ranked: RankedRun, *, need: Need, limited_by: Sequence[str]) -> str:
-    """Say why a run is on the list: what would run out, what the run avoids, and in which time."""
+def run_reason(
+    plant: Plant, ranked: RankedRun, *, need: Need, after_rank: int | None, limited_by: Sequence[str]
+) -> str:
+    """Say why a run is on the list: what would run out, what the run avoids, and in which time.
+
+    Parameters
+    ----------
+    need
+        What the filament lacks with the runs ranked before this one.
+    after_rank
+        The rank of the last of them that is of the same filament.
+    """
     run, timing = ranked.run, ranked.run.timing
     change = "no changeover"
     if timing.changeover_min:
         change = f"{timing.changeover_min} min of it changeover from {timing.changeover_from}"
     parts = ["Pinned by the planner."] if run.lot.is_pinned else []
+    lacks = _need(plant, need)
+    if after_rank is not None:
+        lacks = f"After rank {after_rank}, {lacks[0].lower()}{lacks[1:]}"
     parts.append(
-        f"{_need(plant, need)}; {_effect(plant, ranked)} in {line_hours(run):.2f} line hours "
+        f"{lacks}; {_effect(plant, ranked)} in {line_hours(run):.2f} line hours "
         f"({change}): {ranked.worth_per_hour:.2f} an hour."
     )
     if limited_by:
@@ -113,8 +128,19 @@ def _need(plant: Plant, need: Need) -> str:
 
 
 def _effect(plant: Plant, ranked: RankedRun) -> str:
-    spools, day = sum(ranked.run.lot.spools), ranked.run.shelf_day
-    when = f"for {day_text(plant.facts.days[day])}" if day < len(plant.facts.days) else "after the days looked at"
+    spools = sum(ranked.run.lot.spools)
     verb = "avoids" if spools == 1 else "avoid"
     noun = "spool" if spools == 1 else "spools"
-    return f"{spools} {noun} on the shelf {when} {verb} {ranked.misses_avoided:.2f} misses"
+    return f"{spools} {noun} on the shelf {_when(plant, ranked.run)} {verb} {ranked.misses_avoided:.2f} misses"
+
+
+def _when(plant: Plant, run: TimedRun) -> str:
+    """Say for which ship days the spools of a run are on the shelf."""
+    by_day: Counter[int] = Counter()
+    for arrival in (arrival for arrivals in run.arrivals for arrival in arrivals):
+        by_day[arrival.day] += arrival.spools
+    days = plant.facts.days
+    words = {day: f"for {day_text(days[day])}" if day < len(days) else "after the days looked at" for day in by_day}
+    if len(by_day) == 1:
+        return words[run.shelf_day]
+    return f"({', '.join(f'{by_day[day]} {words[day]}' for day in sorted(by_day))})"

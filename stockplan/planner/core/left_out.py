@@ -103,7 +103,7 @@ def _floor_at_first(made: Made) -> Floor:
 
 
 def _why(made: Made, order: Sequence[RankedRun], floor: Floor, filament: str) -> BlockedRun | LeftOut:
-    plant, need = floor.plant, need_of(floor.plant, made.opening, filament)
+    plant, need = floor.plant, need_of(floor.plant, made.opening.supply, filament)
     if not plant.lines_for(filament):
         return LeftOut(filament, Cause.NO_LINE, "No line has a speed entered for it.")
     if filament not in made.rules.allowed:

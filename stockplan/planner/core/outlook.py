@@ -9,7 +9,6 @@ from statistics import median
 
 import numpy as np
 
-from stockplan.planner.core.opening import Opening
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.run_intervals import (
     LEAST_WINDING_MIN,
@@ -27,10 +26,10 @@ NOON = time(12)
 
 @dataclass(frozen=True)
 class Need:
-    """What a filament lacks if nothing new is made.
+    """What a filament lacks with a given supply.
 
     `out_on` is the index of the first ship day on which some SKU is expected to be short, None if none is on the
-    days looked at; `late_spools` are late and have no spool on the first day's shelf.
+    days looked at; `late_spools` are late and no supply of these days is for them.
     """
 
     out_on: int | None
@@ -91,15 +90,16 @@ def available_min_per_day(plant: Plant) -> float:
     return sum(spans.minutes(0, plant.end_min) for spans in plant.line_spans.values()) / inside
 
 
-def need_of(plant: Plant, opening: Opening, filament: str) -> Need:
-    """Return what a filament lacks if nothing new is made."""
+def need_of(plant: Plant, supply: Ints, filament: str) -> Need:
+    """Return what a filament lacks with a supply (S, T)."""
     skus = plant.skus_of[filament]
-    days = [day for s in skus if (day := _short_day(plant, opening.supply, s)) is not None]
-    late = sum(max(plant.facts.skus[s].late - int(opening.supply[s, 0]), 0) for s in skus)
+    days = [day for s in skus if (day := short_day(plant, supply, s)) is not None]
+    late = sum(max(plant.facts.skus[s].late - int(supply[s, -1]), 0) for s in skus)
     return Need(min(days, default=None), late)
 
 
-def _short_day(plant: Plant, supply: Ints, sku: int) -> int | None:
+def short_day(plant: Plant, supply: Ints, sku: int) -> int | None:
+    """Return the index of the first ship day on which expected demand is above the supply."""
     facts = plant.facts.skus[sku]
     expected = facts.late + np.array(facts.due) + np.array(facts.mean)
     short = np.flatnonzero(expected > supply[sku] + 1e-9)

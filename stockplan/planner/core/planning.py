@@ -5,7 +5,7 @@ facts -> floor and supply as they stand -> pinned runs -> the index -> exchanges
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from stockplan.planner.core.assumptions import (
@@ -27,17 +27,22 @@ from stockplan.planner.core.opening import Opening, opening_of
 from stockplan.planner.core.outlook import Outlook, need_of, outlook_of, winding_min_per_day
 from stockplan.planner.core.pinned import place_late, place_pinned
 from stockplan.planner.core.plant import Plant, plant_of
-from stockplan.planner.core.ranking import RankedRun
+from stockplan.planner.core.ranking import RankedRun, with_arrivals
 from stockplan.planner.core.selection import Rules, fill_lines
 from stockplan.planner.core.supply import SupplyState, supply_state
 
 
 @dataclass(frozen=True)
 class ListedRun:
-    """A ranked run with its sentence and the first ship day that would be short without the list."""
+    """A ranked run with its sentence.
+
+    `out_on` is the first ship day that would be short without it and the runs ranked after it; `after_rank` the rank
+    of the run of the same filament before it.
+    """
 
     ranked: RankedRun
     out_on: int | None
+    after_rank: int | None
     reason: str
 
 
@@ -125,7 +130,7 @@ def _with_words(made: Made) -> Plan:
         plant=plant,
         opening=opening,
         state=made.state,
-        runs=tuple(_listed(plant, opening, made.floor.store, row) for row in order),
+        runs=tuple(_listed(made, order)),
         blocked=blocked,
         left_out=others,
         assumptions=(
@@ -149,9 +154,19 @@ def _cannot_be_made(blocked: Sequence[BlockedRun], others: Sequence[LeftOut]) ->
     return forbidden | {run.lot.filament for run in blocked}
 
 
-def _listed(plant: Plant, opening: Opening, store: StoreBoard, row: RankedRun) -> ListedRun:
-    need = need_of(plant, opening, row.run.lot.filament)
-    return ListedRun(row, need.out_on, run_reason(plant, row, need=need, limited_by=_limited_by(plant, store, row.run)))
+def _listed(made: Made, order: Sequence[RankedRun]) -> Iterator[ListedRun]:
+    plant, supply = made.floor.plant, made.opening.supply.copy()
+    before: dict[str, int] = {}
+    for row in order:
+        filament = row.run.lot.filament
+        need, after = need_of(plant, supply, filament), before.get(filament)
+        limited_by = _limited_by(plant, made.floor.store, row.run)
+        yield ListedRun(
+            row, need.out_on, after, run_reason(plant, row, need=need, after_rank=after, limited_by=limited_by)
+        )
+        before[filament] = row.rank
+        for s, arrivals in zip(plant.skus_of[filament], row.run.arrivals, strict=True):
+            supply[s] = with_arrivals(supply[s], arrivals)
 
 
 def _limited_by(plant: Plant, store: StoreBoard, run: TimedRun) -> list[str]:

@@ -96,7 +96,7 @@ def _by_worth(
         order.append(best)
         left.remove(best.run)
         for s, arrivals in zip(skus, best.run.arrivals, strict=True):
-            now[s] = _with(now[s], arrivals)
+            now[s] = with_arrivals(now[s], arrivals)
     return order
 
 
@@ -104,12 +104,13 @@ def _avoided(
     tables: Sequence[MissTable], now: dict[int, Ints], run: TimedRun, skus: tuple[int, ...], weights: Floats
 ) -> tuple[float, ...]:
     return tuple(
-        tables[s].total(now[s], weights=weights) - tables[s].total(_with(now[s], arrivals), weights=weights)
+        tables[s].total(now[s], weights=weights) - tables[s].total(with_arrivals(now[s], arrivals), weights=weights)
         for s, arrivals in zip(skus, run.arrivals, strict=True)
     )
 
 
-def _with(supply: Ints, arrivals: Sequence[Arrival]) -> Ints:
+def with_arrivals(supply: Ints, arrivals: Sequence[Arrival]) -> Ints:
+    """Return the supply (T,) of an SKU with what arrives besides."""
     more = supply.copy()
     for arrival in arrivals:
         more[arrival.day :] += arrival.spools

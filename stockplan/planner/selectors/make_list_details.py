@@ -9,6 +9,14 @@ from uuid import UUID
 
 
 @dataclass(frozen=True)
+class ArrivalDetail:
+    """Spools that reach the shelf together, for a ship day."""
+
+    day: date
+    spools: int
+
+
+@dataclass(frozen=True)
 class SizeDetail:
     """Spools of one size on a run. `free` is the shelf less the open orders due when the list was made."""
 
@@ -18,6 +26,7 @@ class SizeDetail:
     free: int
     order_up_to: int
     misses_avoided: float
+    arrivals: tuple[ArrivalDetail, ...]
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,13 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.db.models import Prefetch
+
 from inventory.models import PlantParameters
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.models import ListedRun, MakeList
+from stockplan.planner.models import ListedRun, ListedRunSize, MakeList
 from stockplan.planner.selectors.make_list_details import (
+    ArrivalDetail,
     LineDayTotal,
     ListedRunDetail,
     MakeListDetail,
@@ -121,7 +124,8 @@ def _listed_runs(make_list: MakeList) -> list[ListedRun]:
             "changeover_from__colour",
             "run",
         )
-        .prefetch_related("sizes__sku__item", "sizes__sku__spool_size")
+        # Joined: a look-up of SKUs by their item is a chain of ORs, too deep for SQLite from 1,000 on.
+        .prefetch_related(Prefetch("sizes", ListedRunSize.objects.select_related("sku__item", "sku__spool_size")))
         .order_by("rank")
     )
 
@@ -174,6 +178,7 @@ def _sizes(run: ListedRun) -> tuple[SizeDetail, ...]:
             free=size.free,
             order_up_to=size.order_up_to,
             misses_avoided=size.misses_avoided,
+            arrivals=tuple(ArrivalDetail(date.fromisoformat(a["day"]), a["spools"]) for a in size.arrivals),
         )
         for size in run.sizes.all()
     ]

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from inventory.models import Filament, Hopper, Line, Sku
+from stockplan.planner.core.finishing import Arrival
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.left_out import BlockedRun
 from stockplan.planner.core.materials import Missing
 from stockplan.planner.core.planning import ListedRun as PlannedRun
 from stockplan.planner.core.planning import Plan
+from stockplan.planner.core.ranking import RankedRun
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed
 
 SENTENCE_LENGTH = 300
@@ -24,12 +26,10 @@ def store_rows(make_list: MakeList, plan: Plan) -> None:
         _blocked_row(make_list, plan, run, keys, rank=len(plan.runs) + i) for i, run in enumerate(plan.blocked, start=1)
     ]
     rows = ListedRun.objects.bulk_create(listed)
-    avoided = [run.ranked.avoided for run in plan.runs] + [(0.0,) * len(run.lot.spools) for run in plan.blocked]
+    placed = {run.ranked.rank: run.ranked for run in plan.runs}
     lots = [run.ranked.run.lot for run in plan.runs] + [run.lot for run in plan.blocked]
     ListedRunSize.objects.bulk_create(
-        size
-        for row, lot, misses in zip(rows, lots, avoided, strict=True)
-        for size in _sizes(row, plan, lot, misses, keys)
+        size for row, lot in zip(rows, lots, strict=True) for size in _sizes(row, plan, lot, placed.get(row.rank), keys)
     )
     NotListed.objects.bulk_create(
         NotListed(
@@ -107,7 +107,8 @@ def _blocked_row(make_list: MakeList, plan: Plan, run: BlockedRun, keys: _Keys, 
     )
 
 
-def _sizes(row: ListedRun, plan: Plan, lot: Lot, misses: tuple[float, ...], keys: _Keys) -> list[ListedRunSize]:
+def _sizes(row: ListedRun, plan: Plan, lot: Lot, ranked: RankedRun | None, keys: _Keys) -> list[ListedRunSize]:
+    """Return the sizes of a run; one that is blocked (ranked None) avoids nothing and arrives never."""
     found = []
     for at, (sku, spools) in enumerate(zip(plan.plant.skus_of[lot.filament], lot.spools, strict=True)):
         facts = plan.plant.facts.skus[sku]
@@ -119,10 +120,16 @@ def _sizes(row: ListedRun, plan: Plan, lot: Lot, misses: tuple[float, ...], keys
                     spools=spools,
                     free=facts.shelf - facts.late - facts.due[0],
                     order_up_to=facts.order_up_to,
-                    misses_avoided=misses[at],
+                    misses_avoided=0.0 if ranked is None else ranked.avoided[at],
+                    arrivals=[] if ranked is None else [_arrival(plan, row) for row in ranked.run.arrivals[at]],
                 )
             )
     return found
+
+
+def _arrival(plan: Plan, arrival: Arrival) -> dict[str, Any]:
+    day = plan.plant.facts.calendar.first_ship_day(plan.plant.clock.instant(arrival.shelf_min))
+    return {"day": day.isoformat(), "spools": arrival.spools}
 
 
 def _missing(row: Missing) -> dict[str, Any]:

@@ -72,6 +72,27 @@ def test_reason_holds_when_recomputed(busy_facts: PlanFacts) -> None:
     assert per_hour == pytest.approx(avoided / hours, rel=0.01)
 
 
+def test_reason_names_what_is_lacking_after_the_runs_of_a_better_rank(busy_facts: PlanFacts) -> None:
+    plan = make_plan(busy_facts)
+    later = next(run for run in plan.runs if run.after_rank is not None)
+    filament, supply = later.ranked.run.lot.filament, plan.opening.supply.copy()
+    before = [r.ranked.run for r in plan.runs[: later.ranked.rank - 1] if r.ranked.run.lot.filament == filament]
+    for s, arrivals in (
+        (s, a) for run in before for s, a in zip(plan.plant.skus_of[filament], run.arrivals, strict=True)
+    ):
+        for arrival in arrivals:
+            supply[s, arrival.day :] += arrival.spools
+    short = [
+        day
+        for s in plan.plant.skus_of[filament]
+        for day, mean in enumerate(plan.plant.facts.skus[s].mean)
+        if plan.plant.facts.skus[s].late + mean > supply[s, day]
+    ]
+    assert later.out_on == min(short)
+    assert later.reason.startswith(f"After rank {later.after_rank}, the shelf is expected to")
+    assert later.after_rank == max(r.ranked.rank for r in plan.runs if r.ranked.run in before)
+
+
 def test_runs_on_a_line_never_overlap(busy_facts: PlanFacts) -> None:
     runs = sorted(make_plan(busy_facts).runs, key=lambda r: (r.ranked.run.line, r.ranked.run.timing.start_min))
     pairs = [(a, b) for a, b in itertools.pairwise(runs) if a.ranked.run.line == b.ranked.run.line]
