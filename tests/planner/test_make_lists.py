@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.models import Item, PlantParameters, SpoolSize
 from inventory.services.counts import post_count
-from stockplan.planner.models import MakeList
+from stockplan.planner.models import ListedRunSize, MakeList
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError, latest_make_list, make_list_detail
 from stockplan.planner.services.make_lists import WeekError, compute_make_list
 from tests.inventory.builders import TinyPlant, build_sku, clock, local
@@ -173,3 +173,22 @@ def test_plant_that_asks_for_the_search_gets_a_list_with_fewer_misses(plant: Tin
     of_index = _compute()
     PlantParameters.objects.update(search_moves=6000)
     assert _compute().misses_with < of_index.misses_with
+
+
+def test_list_of_more_sizes_than_sqlite_takes_alternatives_is_read(ordered: TinyPlant) -> None:
+    # sqlite.org/limits.html, "Maximum Depth Of An Expression Tree": 1000.
+    listed = _compute().runs.first()
+    assert listed is not None
+    part = ordered.black_1kg.spool_size.spool_part
+    sizes = SpoolSize.objects.bulk_create(
+        SpoolSize(code=f"M{n}", net_g=2000 + n, tare_g=90, spool_part=part, max_temp_c=70) for n in range(1001)
+    )
+    skus = [
+        build_sku(f"MANY-{n}", filament=ordered.black, size=size, number=100 + n, value="5")
+        for n, size in enumerate(sizes)
+    ]
+    ListedRunSize.objects.bulk_create(
+        ListedRunSize(listed_run=listed, sku=sku, spools=1, free=0, order_up_to=1, misses_avoided=0) for sku in skus
+    )
+    read = make_list_detail(listed.make_list_id).runs[0].sizes
+    assert {sku.item.code for sku in skus} <= {one.sku_code for one in read}

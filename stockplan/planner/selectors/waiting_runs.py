@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 
-from inventory.models import Run
+from django.db.models import Prefetch
+
+from inventory.models import Run, RunOutput
 
 WAITING = (Run.State.RELEASED, Run.State.STARTED)
 
@@ -36,7 +38,7 @@ def waiting_runs() -> list[tuple[str, list[WaitingRun]]]:
     runs = (
         Run.objects.filter(state__in=WAITING)
         .select_related("line", "hopper", "filament__material", "filament__colour", "filament__diameter")
-        .prefetch_related("outputs__sku__spool_size")
+        .prefetch_related(Prefetch("outputs", RunOutput.objects.select_related("sku__spool_size")))
         .order_by("line__code", "planned_start", "id")
     )
     rows = [_waiting_run(run) for run in runs]
