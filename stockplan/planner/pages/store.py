@@ -88,10 +88,10 @@ REPORTS = {
             ("item", "lot", "supplier_lot", "quantity", "document"), _receive,
         ),
         Report(
-            "count", "Count", "What lies there is true: the books follow, and what was promised of it too.",
+            "count", "Count", "What lies there is true: the books follow, and promises with them.",
             ("item", "place", "any_lot", "quantity", "reason"), _count,
         ),
-        Report("scrap", "Scrap", "It is thrown away.", ("item", "place", "any_lot", "quantity", "reason"), _scrap),
+        Report("scrap", "Scrap", "Spools, material or parts are thrown away; promises on them are made anew.", ("item", "place", "any_lot", "quantity", "reason"), _scrap),
         Report("own-use", "Own use", "The plant takes spools off the shelf for itself.", OF_SHELF, _own_use),
         Report("sample", "Sample", "Spools leave the shelf as samples.", OF_SHELF, _sample),
         Report(

@@ -17,7 +17,7 @@ class StoreForm(forms.Form):
 
     item = forms.CharField(label="Code", max_length=40, help_text="of the SKU, material or part")
     sku = forms.CharField(label="SKU", max_length=40)
-    place = forms.ChoiceField(label="Where", choices=PLACES)
+    place = forms.ChoiceField(label="Where", choices=PLACES, initial=Place.Kind.SHELF)
     lot = forms.CharField(label="Lot", max_length=40, help_text="as on the spool or the bag")
     any_lot = forms.CharField(label="Lot", max_length=40, required=False, help_text="empty: the oldest lots first")
     supplier_lot = forms.CharField(label="The supplier's own code of the lot", max_length=80, required=False)
