@@ -91,7 +91,10 @@ REPORTS = {
             "count", "Count", "What lies there is true: the books follow, and promises with them.",
             ("item", "place", "any_lot", "quantity", "reason"), _count,
         ),
-        Report("scrap", "Scrap", "Spools, material or parts are thrown away; promises on them are made anew.", ("item", "place", "any_lot", "quantity", "reason"), _scrap),
+        Report(
+            "scrap", "Scrap", "Spools, material or parts are thrown away; promises on them are made anew.",
+            ("item", "place", "any_lot", "quantity", "reason"), _scrap,
+        ),
         Report("own-use", "Own use", "The plant takes spools off the shelf for itself.", OF_SHELF, _own_use),
         Report("sample", "Sample", "Spools leave the shelf as samples.", OF_SHELF, _sample),
         Report(
