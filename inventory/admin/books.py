@@ -6,7 +6,7 @@ from django.contrib import admin
 from django.utils.safestring import SafeString
 
 from inventory.admin.base import ReadOnlyAdmin, ReadOnlyInline, filter_of, shown, swatch
-from inventory.models import Balance, Lot, Movement, MovementLine, OvenLoad, Place, Run, RunOutput, ShelfStock
+from inventory.models import Balance, Lot, Movement, MovementLine, OvenLoad, Place, Run, RunOutput, RunPlan, ShelfStock
 
 
 @admin.register(Place)
@@ -109,6 +109,12 @@ class RunOutputInline(ReadOnlyInline):
     related = ("sku__item",)
 
 
+class RunPlanInline(ReadOnlyInline):
+    model = RunPlan
+    verbose_name_plural = "plans, the last one stands"
+    fields = ["known_at", "planned_start", "planned_end", "drying_from"]
+
+
 @admin.register(Run)
 class RunAdmin(ReadOnlyAdmin):
     group = "Books"
@@ -129,7 +135,7 @@ class RunAdmin(ReadOnlyAdmin):
     list_select_related = ["filament", "line"]
     search_fields = ["code", "filament__code"]
     date_hierarchy = "planned_start"
-    inlines = [RunOutputInline]
+    inlines = [RunOutputInline, RunPlanInline]
 
 
 @admin.register(OvenLoad)

@@ -29,6 +29,7 @@ from inventory.models.plant import (
     WorkDay,
 )
 from inventory.models.quality import DiameterReading, DiameterReport, SpoolWeighing
+from inventory.models.run_plans import RunOutputPlan, RunPlan
 from inventory.models.runs import OvenLoad, Run, RunOutput
 from inventory.models.sealing import LedgerSeal
 from inventory.models.webhooks import WebhookDelivery, WebhookEndpoint, WebhookMessage, WebhookSecret
@@ -68,6 +69,8 @@ __all__ = [
     "PromiseChange",
     "Run",
     "RunOutput",
+    "RunOutputPlan",
+    "RunPlan",
     "ShelfStock",
     "Shift",
     "Shipment",

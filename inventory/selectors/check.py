@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -17,7 +17,10 @@ from inventory.models import (
     OrderLine,
     OrderLineChange,
     Place,
+    Run,
     RunOutput,
+    RunOutputPlan,
+    RunPlan,
     ShelfStock,
     ShipmentLine,
 )
@@ -62,6 +65,7 @@ def check_books() -> list[Fault]:
         *_lot_faults(),
         *_shelf_faults(live),
         *_output_faults(live),
+        *_plan_faults(),
         *_order_line_faults(),
         *_allocation_faults(),
         *_shipment_faults(),
@@ -134,6 +138,24 @@ def _output_faults(live: Mapping[tuple[int, int | None], int]) -> Iterator[Fault
             yield Fault(
                 "output_awaited_is_pipeline", subject, f"awaited {output.awaited}, should be {right[output.pk]}"
             )
+
+
+def _plan_faults() -> Iterator[Fault]:
+    """What was noted last of a plan is the plan that stands, of runs and of their outputs."""
+    times = ("planned_start", "planned_end", "drying_from")
+    noted_runs = {row.run_id: row for row in RunPlan.objects.order_by("id")}
+    for run in Run.objects.order_by("id"):
+        if not _is_same(noted_runs.get(run.pk), run, fields=times):
+            yield Fault("plan_is_noted", f"run {run.code}", "its times are not those that were noted last")
+    noted_outputs = {row.run_output_id: row for row in RunOutputPlan.objects.order_by("id")}
+    for output in RunOutput.objects.select_related("run", "sku__item").order_by("id"):
+        if not _is_same(noted_outputs.get(output.pk), output, fields=("planned", "shelf_at", "shelf_day")):
+            subject = f"run {output.run.code}, {output.sku.item.code}"
+            yield Fault("plan_is_noted", subject, "spools or day are not those that were noted last")
+
+
+def _is_same(noted: object | None, stands: object, *, fields: Sequence[str]) -> bool:
+    return noted is not None and all(getattr(noted, name) == getattr(stands, name) for name in fields)
 
 
 def _order_line_faults() -> Iterator[Fault]:

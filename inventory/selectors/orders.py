@@ -15,14 +15,16 @@ from inventory.models import (
     OrderLine,
     OrderLineChange,
     PromiseChange,
+    RunOutput,
     ShipmentLine,
 )
 from inventory.order_errors import UnknownOrderError
 from inventory.rules.order_receipt import LinePromise, OrderReceipt, SupplyPromise
+from inventory.selectors.run_plans import output_plans
 
 
 def order_receipt(order_id: int, *, as_of: datetime | None = None) -> OrderReceipt:
-    """Return one order as it stands, or with `as_of` as it was known then. At most seven queries.
+    """Return one order as it stands, or with `as_of` as it was known then. At most eight queries.
 
     Raises
     ------
@@ -116,12 +118,13 @@ def _state_of(order: Order, *, as_of: datetime | None) -> str:
 
 @dataclass(frozen=True)
 class _Known:
-    """What was known of the lines at an instant: quantities, shipped spools, promised and completed days."""
+    """What was known at an instant: of lines by id, and the shelf days of the run outputs that they hold."""
 
     quantity: Mapping[int, int]
     shipped: Mapping[int, int]
     promised: Mapping[int, date | None]
     completed: Mapping[int, date | None]
+    shelf_day: Mapping[int, date]
 
 
 def _receipts(orders: Iterable[Order], *, as_of: datetime | None) -> list[OrderReceipt]:
@@ -131,8 +134,9 @@ def _receipts(orders: Iterable[Order], *, as_of: datetime | None) -> list[OrderR
         .select_related("sku__item")
         .order_by("order_id", "line_no")
     )
-    known = _known_now(lines) if as_of is None else _known_at(lines, as_of=as_of)
     held = _live_allocations([line.pk for line in lines], as_of=as_of)
+    outputs = {row.run_output_id: row.run_output for rows in held.values() for row in rows if row.run_output}
+    known = _known_now(lines, outputs.values()) if as_of is None else _known_at(lines, outputs.values(), as_of=as_of)
     by_order: dict[int, list[OrderLine]] = defaultdict(list)
     for line in lines:
         if line.pk in known.quantity:
@@ -168,7 +172,7 @@ def _line(order: Order, line: OrderLine, *, known: _Known, live: Sequence[Alloca
         SupplyPromise(
             run_code=row.run_output.run.code,
             quantity=row.quantity,
-            ship_day=max(order.due_day, order.wanted_day or order.due_day, row.run_output.shelf_day),
+            ship_day=max(order.due_day, order.wanted_day or order.due_day, known.shelf_day[row.run_output.pk]),
         )
         for row in live
         if row.run_output is not None
@@ -198,16 +202,17 @@ def _live_allocations(line_ids: Sequence[int], *, as_of: datetime | None) -> dic
     return held
 
 
-def _known_now(lines: Sequence[OrderLine]) -> _Known:
+def _known_now(lines: Sequence[OrderLine], outputs: Iterable[RunOutput]) -> _Known:
     return _Known(
         quantity={line.pk: line.quantity for line in lines},
         shipped={line.pk: line.shipped for line in lines},
         promised={line.pk: line.promised_day for line in lines},
         completed={line.pk: line.shipped_complete_day for line in lines},
+        shelf_day={output.pk: output.shelf_day for output in outputs},
     )
 
 
-def _known_at(lines: Sequence[OrderLine], *, as_of: datetime) -> _Known:
+def _known_at(lines: Sequence[OrderLine], outputs: Iterable[RunOutput], *, as_of: datetime) -> _Known:
     ids = [line.pk for line in lines]
     deltas = OrderLineChange.objects.filter(order_line_id__in=ids, known_at__lte=as_of)
     quantity = dict(deltas.order_by().values_list("order_line_id").annotate(Sum("delta")))
@@ -216,8 +221,14 @@ def _known_at(lines: Sequence[OrderLine], *, as_of: datetime) -> _Known:
     completed = {
         line.pk: line.shipped_complete_day for line in lines if 0 < quantity.get(line.pk, 0) == shipped.get(line.pk, 0)
     }
-    promised = _promised_at(lines, as_of=as_of)
-    return _Known(quantity=quantity, shipped=shipped, promised=promised, completed=completed)
+    plans = output_plans(Q(run_output__in=outputs), as_of=as_of)
+    return _Known(
+        quantity=quantity,
+        shipped=shipped,
+        promised=_promised_at(lines, as_of=as_of),
+        completed=completed,
+        shelf_day={pk: plan.shelf_day for pk, plan in plans.items()},
+    )
 
 
 def _promised_at(lines: Sequence[OrderLine], *, as_of: datetime) -> dict[int, date | None]:

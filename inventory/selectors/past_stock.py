@@ -7,10 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from django.db.models import Max, Q, QuerySet, Sum
+from django.db.models import Max, Q, Sum
 
-from inventory.models import Allocation, MovementLine, Place, Run, RunOutput
+from inventory.models import Allocation, MovementLine, Place, RunOutputPlan
 from inventory.rules.flows import PIPELINE
+from inventory.selectors.run_plans import output_plans
 
 
 @dataclass
@@ -72,34 +73,27 @@ def _learn(stock: dict[int, PastStock], facts: Iterable[tuple[int, datetime]]) -
 
 
 def _add_outputs(stock: dict[int, PastStock], by_output: dict[int, int], *, as_of: datetime) -> None:
-    outputs = RunOutput.objects.filter(sku_id__in=list(stock), run__released_known_at__lte=as_of).select_related("run")
-    in_pipeline = _in_pipeline(outputs, as_of=as_of)
-    for output in outputs.order_by("shelf_day", "id"):
-        past = stock[output.sku_id]
-        for known_at in _state_times(output.run):
+    in_pipeline = _in_pipeline(list(stock), as_of=as_of)
+    for output_id, plan in output_plans(Q(run_output__sku__in=list(stock)), as_of=as_of).items():
+        run, past = plan.run_output.run, stock[plan.run_output.sku_id]
+        for known_at in (plan.known_at, run.finished_known_at, run.cancelled_known_at):
             past.learn(known_at if known_at is not None and known_at <= as_of else None)
-        if awaited := _awaited(output, in_pipeline, as_of=as_of):
-            past.outputs.append((output.shelf_day, awaited, by_output.get(output.pk, 0)))
+        if awaited := _awaited(plan, in_pipeline, as_of=as_of):
+            past.outputs.append((plan.shelf_day, awaited, by_output.get(output_id, 0)))
 
 
-def _state_times(run: Run) -> tuple[datetime | None, ...]:
-    return run.released_known_at, run.finished_known_at, run.cancelled_known_at
-
-
-def _awaited(output: RunOutput, in_pipeline: dict[tuple[int, int], int], *, as_of: datetime) -> int:
-    run = output.run
+def _awaited(plan: RunOutputPlan, in_pipeline: dict[tuple[int, int], int], *, as_of: datetime) -> int:
+    run = plan.run_output.run
     if run.cancelled_known_at is not None and run.cancelled_known_at <= as_of:
         return 0
     if run.finished_known_at is not None and run.finished_known_at <= as_of:
-        return in_pipeline.get((run.pk, output.sku_id), 0)
-    return output.planned
+        return in_pipeline.get((run.pk, plan.run_output.sku_id), 0)
+    return plan.planned
 
 
-def _in_pipeline(outputs: QuerySet[RunOutput], *, as_of: datetime) -> dict[tuple[int, int], int]:
+def _in_pipeline(sku_ids: Sequence[int], *, as_of: datetime) -> dict[tuple[int, int], int]:
     """Wound spools on their way to the shelf, by run and SKU."""
-    lines = MovementLine.objects.filter(
-        lot__run_id__in=outputs.values("run_id"), item_id__in=outputs.values("sku_id"), movement__known_at__lte=as_of
-    )
+    lines = MovementLine.objects.filter(lot__run__isnull=False, item_id__in=sku_ids, movement__known_at__lte=as_of)
     spools: dict[tuple[int, int], int] = defaultdict(int)
     fields = ("lot__run_id", "item_id", "quantity", "from_place__kind", "to_place__kind")
     for run_id, sku_id, quantity, source, target in lines.values_list(*fields):

@@ -13,6 +13,7 @@ from django.db.models import Q, QuerySet, Sum
 from inventory.errors import NotFoundError
 from inventory.models import Allocation, Item, MovementLine, Run, RunOutput
 from inventory.rules.flows import PIPELINE
+from inventory.selectors.run_plans import output_plans, run_plans
 
 MAX_ID = 2**63 - 1
 
@@ -85,7 +86,7 @@ def run_rows(
     limit: int,
 ) -> list[RunRow]:
     """Return runs in the order of their ids from `after_id` on. As of a past instant: those released until then, with
-    the state and the spools known then; times that were planned are those of the present plan. Two to four queries.
+    the plan, the state and the spools known then. Two queries, six as of an instant.
     """
     runs = Run.objects.filter(id__gt=after_id)
     if line_code is not None:
@@ -141,11 +142,28 @@ def _rows(runs: QuerySet[Run], *, as_of: datetime | None, limit: int) -> list[Ru
     outputs = defaultdict(list)
     for output in RunOutput.objects.filter(run__in=page).select_related("sku__item").order_by("sku__item__code"):
         outputs[output.run_id].append(output)
-    every = [output for group in outputs.values() for output in group]
     if as_of is None:
         return [_row(run, outputs[run.pk]) for run in page]
+    planned = _planned_as_of(page, outputs, as_of)
+    every = [output for group in planned.values() for output in group]
     allocated, in_pipeline = _allocated_as_of(every, as_of), _in_pipeline_as_of(page, as_of)
-    return [_past_row(run, outputs[run.pk], as_of, allocated, in_pipeline) for run in page]
+    return [_past_row(run, planned[run.pk], as_of, allocated, in_pipeline) for run in page]
+
+
+def _planned_as_of(
+    runs: Sequence[Run], outputs: Mapping[int, Sequence[RunOutput]], as_of: datetime
+) -> dict[int, list[RunOutput]]:
+    """Put back the plan known at the instant; return the outputs that were in it, by run. Two queries."""
+    by_run = run_plans(runs, as_of=as_of)
+    by_output = output_plans(Q(run_output__run__in=runs), as_of=as_of)
+    for run in runs:
+        plan = by_run[run.pk]
+        run.planned_start, run.planned_end, run.drying_from = plan.planned_start, plan.planned_end, plan.drying_from
+    known = {run.pk: [output for output in outputs[run.pk] if output.pk in by_output] for run in runs}
+    for output in (output for group in known.values() for output in group):
+        was = by_output[output.pk]
+        output.planned, output.shelf_at, output.shelf_day = was.planned, was.shelf_at, was.shelf_day
+    return known
 
 
 def _row(run: Run, outputs: Sequence[RunOutput]) -> RunRow:

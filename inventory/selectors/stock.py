@@ -67,8 +67,7 @@ def stock_rows(
     """Return stock in the order of SKU codes, of a search the best finds first. Queries do not grow with the rows.
 
     `now` is the instant of the order that `order_now_ships_on` answers for. With `as_of` only facts known until then
-    count; the SKUs that changed since are read from their movements and allocations, the rest as they stand. The
-    ship day of a run's spools is the last one known: a plan that moved leaves no trace in the books.
+    count; the SKUs that changed since are read from their movements, allocations and plans, the rest as they stand.
 
     `search` finds SKUs whose code, name, colour, material or GTIN holds each of its words, in any order, in part or
     slightly misspelled.

@@ -20,6 +20,7 @@ from inventory.services.drawing import Drawn, draw_from_store
 from inventory.services.ledger import LineDraft, place, post_movement
 from inventory.services.promises import repromise_run_output
 from inventory.services.quality import hold_finished_run
+from inventory.services.run_plans import note_output_plans
 from inventory.services.run_records import locked_run, skus_of_run
 from inventory.services.run_supply import calendar_from, shelf_time
 
@@ -214,4 +215,5 @@ def _await_good(run: Run, report: _Report, outputs: Mapping[int, RunOutput], *, 
         output.good, output.scrap = report.good.get(code, 0), report.scrap.get(code, 0)
         output.awaited = output.good
         changes += repromise_run_output(output, clock=clock, cause=f"run {run.code} finished")
+    note_output_plans(outputs.values(), clock=clock)
     return changes

@@ -10,6 +10,7 @@ from inventory.rules.calendar import PlantCalendar
 from inventory.rules.clock import Clock
 from inventory.selectors.plant import plant_calendar
 from inventory.services.promises import repromise_run_output
+from inventory.services.run_plans import note_output_plans
 
 # Longest way from the end of a run to a ship day that the calendar is asked for: closures included.
 LOOK_AHEAD = timedelta(days=60)
@@ -43,13 +44,16 @@ def expect_on_shelf(
 ) -> list[PromiseChange]:
     """Set the expected time of outputs where it moved; orders hear of it only where the ship day moved."""
     changes: list[PromiseChange] = []
+    noted: list[RunOutput] = []
     for output in outputs:
         moved = output.shelf_day != shelf_day
         if output.shelf_at == shelf_at and not moved:
             continue
         output.shelf_at, output.shelf_day = shelf_at, shelf_day
+        noted.append(output)
         if moved:
             changes += repromise_run_output(output, clock=clock, cause=cause)
         else:
             output.save(update_fields=["shelf_at"])
+    note_output_plans(noted, clock=clock)
     return changes

@@ -18,6 +18,7 @@ from inventory.services.allocations import lock_supply
 from inventory.services.promises import promise_waiting_lines, repromise_run_output
 from inventory.services.run_drying import ResinKeptTooLongError, ResinNotDryError, fill_hopper, note_drying
 from inventory.services.run_finish import RunFinished, finish_run
+from inventory.services.run_plans import note_output_plans, note_run_plan
 from inventory.services.run_records import RunStateError, locked_run, skus_of_run
 from inventory.services.run_supply import calendar_from, move_shelf_day, shelf_time
 
@@ -107,10 +108,12 @@ def release_run(
     run.save(update_fields=["code"])
     shelf_at, shelf_day = shelf_time(run, wound_at=planned_end, calendar=calendar_from(planned_end))
     lock_supply(sku_ids=[sku.pk for sku in skus.values()], clock=clock)
-    RunOutput.objects.bulk_create(
+    outputs = RunOutput.objects.bulk_create(
         RunOutput(run=run, sku=sku, planned=spools[code], awaited=spools[code], shelf_at=shelf_at, shelf_day=shelf_day)
         for code, sku in sorted(skus.items())
     )
+    note_run_plan(run, clock=clock)
+    note_output_plans(outputs, clock=clock)
     promise_waiting_lines(sku_ids=[sku.pk for sku in skus.values()], clock=clock)
     return run
 
@@ -147,6 +150,8 @@ def start_run(
     run.started_at, run.started_known_at = clock.occurred_at, clock.known_at
     run.started_by_id = None if posted_by is None else posted_by.pk
     run.save(update_fields=["state", "started_at", "started_known_at", "started_by", "drying_from"])
+    if drying_from is not None:
+        note_run_plan(run, clock=clock)
     line.holds = run.filament
     line.save(update_fields=["holds"])
     fill_hopper(run)
@@ -177,6 +182,7 @@ def reschedule_run(
         run.drying_from += planned_start - run.planned_start
     run.planned_start, run.planned_end = planned_start, planned_end
     run.save(update_fields=["planned_start", "planned_end", "drying_from"])
+    note_run_plan(run, clock=clock)
     cause = reason or f"run {run.code} was moved"
     changes = move_shelf_day(run=run, wound_at=planned_end, clock=clock, cause=cause)
     return RunChange(run=run, promise_changes=tuple(changes))
@@ -197,7 +203,7 @@ def resize_run(*, run_code: str, spools: Mapping[str, int], clock: Clock, reason
     skus = skus_of_run(run.filament, spools, pointer="/spools")
     outputs = {output.sku_id: output for output in RunOutput.objects.filter(run=run)}
     planned = {sku_id: output.planned for sku_id, output in outputs.items()}
-    planned |= {sku.pk: spools[code] for code, sku in skus.items()}
+    planned |= {sku.pk: spools[code] for code, sku in skus.items() if spools[code] or sku.pk in outputs}
     if not any(planned.values()):
         raise InvalidInputError(f"No spools would be left of run {run_code}; cancel it instead.", pointer="/spools")
     lock_supply(sku_ids=planned, clock=clock)
@@ -209,6 +215,7 @@ def resize_run(*, run_code: str, spools: Mapping[str, int], clock: Clock, reason
         )
         if output.planned != number:
             output.planned = output.awaited = number
+            note_output_plans([output], clock=clock)
             changes += repromise_run_output(output, clock=clock, cause=reason or f"run {run.code} was resized")
     return RunChange(run=run, promise_changes=tuple(changes))
 

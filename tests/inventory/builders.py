@@ -44,6 +44,7 @@ from inventory.models import (
 )
 from inventory.rules.clock import Clock
 from inventory.services.ledger import LineDraft, place, post_movement
+from inventory.services.run_plans import note_output_plans, note_run_plan
 
 ZONE = ZoneInfo("Europe/Berlin")
 
@@ -135,9 +136,12 @@ def build_supply(
     )
     ShelfStock.objects.get_or_create(sku=sku, defaults={"changed_at": at})
     shelf_at = datetime.combine(shelf_day, time(9), tzinfo=ZONE)
-    return RunOutput.objects.create(
+    output = RunOutput.objects.create(
         run=run, sku=sku, planned=quantity, awaited=quantity, shelf_at=shelf_at, shelf_day=shelf_day
     )
+    note_run_plan(run, clock=Clock.at(at))
+    note_output_plans([output], clock=Clock.at(at))
+    return output
 
 
 def put_on_shelf(

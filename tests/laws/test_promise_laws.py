@@ -26,6 +26,7 @@ from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.check import check_books
 from inventory.selectors.demand import open_demand_frame
 from inventory.selectors.orders import order_receipts
+from inventory.selectors.run_rows import run_rows
 from inventory.selectors.stock import stock_rows
 from inventory.services.counts import post_count
 from inventory.services.holds import hold_lot, release_lot
@@ -274,12 +275,13 @@ def test_books_read_as_of_an_instant_stay_what_they_were(plant: TinyPlant, steps
 
 
 def told_at(at: datetime, *, fresh: bool) -> tuple[object, ...]:
-    """Stock, orders and open demand, without what the books keep no past of: shelf days of runs, lines then unknown."""
+    """Stock with its pipeline, runs with their plans, orders and open demand."""
     as_of = None if fresh else at
-    stock = [(row.sku_id, row.on_shelf, row.allocated) for row in stock_rows(now=at, as_of=as_of)]
+    stock = [(row.sku_id, row.on_shelf, row.allocated, row.pipeline) for row in stock_rows(now=at, as_of=as_of)]
+    runs = run_rows(as_of=as_of, limit=100)
     orders = [
         (receipt.order_id, receipt.state, line.line_no, line.quantity, line.shipped, line.from_shelf, line.unpromised)
         for receipt in order_receipts(as_of=as_of)
         for line in receipt.lines
     ]
-    return stock, orders, open_demand_frame(as_of=at).values.tolist()
+    return stock, runs, orders, open_demand_frame(as_of=at).values.tolist()

@@ -7,9 +7,11 @@ from datetime import date, datetime
 from uuid import UUID
 
 import numpy as np
+from django.db.models import Q
 
 from forecasting.distribution import NegativeBinomial
-from inventory.models import RunOutput, Sku
+from inventory.models import Sku
+from inventory.selectors.run_plans import output_plans
 from stockplan.planner.core.shortage import Floats
 from stockplan.planner.models import ListedRunSize, MakeList, SkuForecast
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
@@ -96,12 +98,12 @@ def _supply(sku: Sku, make_list: MakeList, days: list[date]) -> list[int]:
         if size.listed_run.shelf_day is not None
     ]
     as_of = make_list.as_of
-    outputs = RunOutput.objects.filter(sku=sku, run__released_known_at__lte=as_of).select_related("run")
-    for output in outputs:
-        ended = output.run.finished_known_at or output.run.cancelled_known_at
+    plans = output_plans(Q(run_output__sku=sku), as_of=as_of).values()
+    for plan in plans:
+        ended = plan.run_output.run.finished_known_at or plan.run_output.run.cancelled_known_at
         if ended is None or ended > as_of:
-            arrivals.append((output.shelf_day, output.planned))
-    shelf_days = {output.shelf_at: output.shelf_day for output in outputs}
+            arrivals.append((plan.shelf_day, plan.planned))
+    shelf_days = {plan.shelf_at: plan.shelf_day for plan in plans}
     arrivals += [
         (shelf_days.get(p.shelf_at, days[0]), p.quantity) for p in pipeline(as_of=as_of) if p.sku == sku.item.code
     ]

@@ -1,7 +1,7 @@
 """What is there and on its way as of an instant: shelf, pipeline, committed runs, materials, instructions.
 
-Only facts with known_at <= as_of are read. What the tables keep only as it is now (what a line or hopper holds, the
-planned times of a run) is read as it is now.
+Only facts with known_at <= as_of are read. What the tables keep only as it is now (what a line or hopper holds) is
+read as it is now.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from decimal import Decimal
 
 from django.db.models import Case, F, Q, Sum, Value, When
 
-from inventory.models import Balance, Item, Movement, MovementLine, Place, Run, RunOutput, ShelfStock
+from inventory.models import Balance, Item, Movement, MovementLine, Place, Run, RunPlan, ShelfStock
 from inventory.rules.flows import PIPELINE
+from inventory.selectors.run_plans import output_plans, run_plans
 from stockplan.planner.core.facts import CommittedRun, Instruction, InstructionKind, Pipeline, StoreItem
 from stockplan.planner.models import PlannerInstruction
 
@@ -61,18 +62,22 @@ def store_items(*, as_of: datetime) -> tuple[StoreItem, ...]:
 
 
 def committed_runs(*, as_of: datetime) -> tuple[CommittedRun, ...]:
-    """Return the runs that were released and neither finished nor cancelled as of the instant. Two queries."""
+    """Return the runs that were released and neither finished nor cancelled as of the instant, as planned then.
+
+    Three queries.
+    """
     runs = list(
         Run.objects.filter(released_known_at__lte=as_of)
         .filter(Q(finished_known_at__isnull=True) | Q(finished_known_at__gt=as_of))
         .filter(Q(cancelled_known_at__isnull=True) | Q(cancelled_known_at__gt=as_of))
         .select_related("filament", "line", "hopper")
-        .order_by("planned_start", "id")
+        .order_by("id")
     )
+    plans = run_plans(runs, as_of=as_of)
     spools: defaultdict[int, dict[str, int]] = defaultdict(dict)
-    for output in RunOutput.objects.filter(run__in=runs).select_related("sku__item"):
-        spools[output.run_id][output.sku.item.code] = output.planned
-    return tuple(_committed(run, spools[run.pk], as_of=as_of) for run in runs)
+    for plan in output_plans(Q(run_output__run__in=runs), as_of=as_of).values():
+        spools[plan.run_output.run_id][plan.run_output.sku.item.code] = plan.planned
+    return tuple(_committed(run, plans[run.pk], spools[run.pk], as_of=as_of) for run in runs)
 
 
 def pipeline(*, as_of: datetime) -> tuple[Pipeline, ...]:
@@ -81,11 +86,9 @@ def pipeline(*, as_of: datetime) -> tuple[Pipeline, ...]:
     Spools whose run says no hour (found in a count) are expected on the next packing morning.
     """
     there = [(run, sku, code, int(total)) for run, sku, code, total in _in_pipeline(as_of=as_of) if total > 0]
+    plans = output_plans(Q(run_output__run_id__in={row[0] for row in there}), as_of=as_of).values()
     hours: dict[tuple[int | None, int], datetime] = {
-        (run, sku): shelf_at
-        for run, sku, shelf_at in RunOutput.objects.filter(run_id__in={row[0] for row in there}).values_list(
-            "run_id", "sku_id", "shelf_at"
-        )
+        (plan.run_output.run_id, plan.run_output.sku_id): plan.shelf_at for plan in plans
     }
     return tuple(
         Pipeline(sku=code, quantity=total, shelf_at=hours.get((run, sku), as_of)) for run, sku, code, total in there
@@ -113,11 +116,11 @@ def live_instructions(*, as_of: datetime, day: date) -> tuple[Instruction, ...]:
     )
 
 
-def _committed(run: Run, spools: dict[str, int], *, as_of: datetime) -> CommittedRun:
+def _committed(run: Run, plan: RunPlan, spools: dict[str, int], *, as_of: datetime) -> CommittedRun:
     is_started = run.started_known_at is not None and run.started_known_at <= as_of and run.started_at is not None
-    start, end = run.planned_start, run.planned_end
+    start, end = plan.planned_start, plan.planned_end
     if is_started and run.started_at is not None:
-        start, end = run.started_at, run.started_at + (run.planned_end - run.planned_start)
+        start, end = run.started_at, run.started_at + (plan.planned_end - plan.planned_start)
     return CommittedRun(
         code=run.code,
         filament=run.filament.code,

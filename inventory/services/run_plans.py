@@ -1,0 +1,35 @@
+"""Noting each change of the plan of a run, for reads as of a past instant. Call it under the lock of what it notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from inventory.models import Run, RunOutput, RunOutputPlan, RunPlan
+from inventory.rules.clock import Clock
+
+
+def note_run_plan(run: Run, *, clock: Clock) -> None:
+    """Note the times of a run as they are now planned. One query."""
+    RunPlan.objects.create(
+        run=run,
+        planned_start=run.planned_start,
+        planned_end=run.planned_end,
+        drying_from=run.drying_from,
+        occurred_at=clock.occurred_at,
+        known_at=clock.known_at,
+    )
+
+
+def note_output_plans(outputs: Iterable[RunOutput], *, clock: Clock) -> None:
+    """Note the spools of run outputs, and when they are expected on the shelf, as they are now planned. One query."""
+    RunOutputPlan.objects.bulk_create(
+        RunOutputPlan(
+            run_output=output,
+            planned=output.planned,
+            shelf_at=output.shelf_at,
+            shelf_day=output.shelf_day,
+            occurred_at=clock.occurred_at,
+            known_at=clock.known_at,
+        )
+        for output in outputs
+    )
