@@ -120,11 +120,13 @@ def count_sheet_rows(*, after_id: int = 0, limit: int) -> list[CountSheetRow]:
     return _sheet_rows(CountSheet.objects.filter(pk__gt=after_id).order_by("pk")[:limit])
 
 
-def count_accuracy(*, first: datetime, last: datetime) -> CountAccuracy:
+def count_accuracy(*, first: datetime, last: datetime, as_of: datetime | None = None) -> CountAccuracy:
     """Return how right the records were that were settled from `first` until before `last`. One query."""
     settled = CountLine.objects.filter(
         state=CountLine.State.SETTLED, settled_known_at__gte=first, settled_known_at__lt=last
     )
+    if as_of is not None:
+        settled = settled.filter(settled_known_at__lte=as_of)
     rows = list(
         settled.values_list("shelf_place", "value_class", "counted_spools", "book_spools", "sheet__tolerance_share")
     )

@@ -168,7 +168,7 @@ def _counting(call: Recorder) -> Iterator[Exchange]:
     yield call.get("/count-sheets/{sheet}/", sheet=sheet)
     yield call.post("/count-sheets/{sheet}/close/", {"occurred_at": "2027-03-02T15:06:00Z"}, sheet=sheet)
     yield call.get("/count-sheets/", limit=1)
-    yield call.get("/counts/accuracy/", first="2027-03-01", last="2027-03-02")
+    yield call.get("/counts/accuracy/", first="2027-03-01", last="2027-03-02", as_of="2027-03-02T18:00:00Z")
 
 
 def _store(call: Recorder) -> Iterator[Exchange]:

@@ -69,6 +69,13 @@ def test_accuracy_is_told_by_place_and_class_with_denominators(replay, sheet):
     assert get(replay, "/counts/accuracy/", first="2027-03-02", last="2027-03-02")["by_place"] == []
 
 
+def test_accuracy_is_read_as_it_was_known_then(replay, sheet):
+    count(replay, sheet, 20)
+    day = {"first": "2027-03-01", "last": "2027-03-01"}
+    seen = [get(replay, "/counts/accuracy/", **day, as_of=AT.format(hour))["by_place"] for hour in ("09", "10")]
+    assert [[row["counted_lines"] for row in rows] for rows in seen] == [[], [1]]
+
+
 def test_what_to_count_next_is_named_with_its_reason(replay, plant):
     put_on_shelf(replay, BLACK, 20)
     number = order(replay, "A-1")["id"]

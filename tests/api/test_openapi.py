@@ -47,6 +47,11 @@ OPERATIONS = {
     ("/api/v1/receipts/", "post"),
     ("/api/v1/holds/", "post"),
     ("/api/v1/holds/{lot}/release/", "post"),
+    ("/api/v1/scrap/", "post"),
+    ("/api/v1/own-use/", "post"),
+    ("/api/v1/samples/", "post"),
+    ("/api/v1/returns/", "post"),
+    ("/api/v1/returns/restock/", "post"),
     ("/api/v1/trace/orders/{order}/", "get"),
     ("/api/v1/trace/shipments/{shipment}/", "get"),
     ("/api/v1/trace/lots/{lot}/", "get"),
@@ -141,3 +146,11 @@ def test_every_field_says_what_it_means(document):
         if not described.get("description")
     ]
     assert silent == []
+
+
+def test_every_read_takes_an_instant_or_says_why_not(document):
+    reads = {path: steps["get"] for path, steps in document["paths"].items() if "get" in steps}
+    takes = {path for path, read in reads.items() if any(p["name"] == "as_of" for p in read.get("parameters", ()))}
+    others = {path: read["description"] for path, read in reads.items() if path not in takes}
+    assert set(others) == {"/api/v1/count-sheets/", "/api/v1/count-sheets/{sheet}/"}
+    assert all("stand" in text and "without `as_of`" in text for text in others.values())

@@ -114,7 +114,7 @@ class NoQuery(serializers.Serializer[Any]):
     """A read that takes no query parameter."""
 
 
-class AccuracyQuery(serializers.Serializer[Any]):
+class AccuracyQuery(AsOfQuery):
     """Counts of which days."""
 
     first = serializers.DateField(help_text="settled on this day of the plant or later")
@@ -137,6 +137,7 @@ class AccuracySerializer(serializers.Serializer[Any]):
 class CountAccuracySerializer(serializers.Serializer[Any]):
     """How right the records were when they were counted."""
 
+    as_of = serializers.DateTimeField(help_text="the instant as of which the books were read")
     by_place = AccuracySerializer(many=True, help_text="by shelf place")
     by_class = AccuracySerializer(many=True, help_text="by class of value")
 

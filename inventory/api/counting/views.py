@@ -40,7 +40,10 @@ class CountSheetsView(ApiView):
 
     @extend_schema(operation_id="list_count_sheets", parameters=[IdPageQuery], responses=CountSheetPageSerializer)
     def get(self, request: Request) -> Response:
-        """List count sheets in the order of their opening; lines that are not settled do not show the books."""
+        """List count sheets in the order of their opening, as they stand, without `as_of`.
+
+        Lines that are not settled do not show the books.
+        """
         query = checked_query(IdPageQuery, request)
         rows = count_sheet_rows(after_id=int(query["cursor"]), limit=query["limit"] + 1)
         page, following = page_of(rows, key=lambda row: str(row.id), limit=query["limit"], request=request)
@@ -67,7 +70,7 @@ class CountSheetView(ApiView):
 
     @extend_schema(operation_id="get_count_sheet", responses=CountSheetSerializer)
     def get(self, request: Request, sheet: str) -> Response:
-        """Return one sheet; lines that are not settled do not show the books."""
+        """Return one sheet as it stands, without `as_of`; lines that are not settled do not show the books."""
         checked_query(NoQuery, request)
         return Response(CountSheetSerializer(count_sheet_row(sheet)).data)
 
@@ -115,11 +118,14 @@ class CountAccuracyView(ApiView):
         """Return how right the records were that were counted, by shelf place and by class, with denominators."""
         query = checked_query(AccuracyQuery, request)
         check_days(first=query["first"], last=query["last"])
+        as_of = read_instant(request, as_of=query.get("as_of"))
         zone = ZoneInfo(parameters().time_zone)
         first, end = (
             datetime.combine(day, time(), tzinfo=zone) for day in (query["first"], query["last"] + timedelta(days=1))
         )
-        return Response(CountAccuracySerializer(count_accuracy(first=first, last=end)).data)
+        accuracy = count_accuracy(first=first, last=end, as_of=as_of)
+        shares = {"as_of": read_now(as_of), "by_place": accuracy.by_place, "by_class": accuracy.by_class}
+        return Response(CountAccuracySerializer(shares).data)
 
 
 class NextCountsView(ApiView):

@@ -114,7 +114,7 @@ class OrderSerializer(serializers.Serializer[Any]):
     kind = serializers.ChoiceField(choices=Order.Kind.choices, help_text="regular, project or own use")
     state = serializers.ChoiceField(choices=Order.State.choices, help_text="open, shipped or cancelled")
     received_at = serializers.DateTimeField(help_text="when it arrived")
-    wanted_day = serializers.DateField(allow_null=True, help_text="the day that the customer asked for")
+    wanted_day = serializers.DateField(allow_null=True, help_text="the day that the customer asked for, as it stands")
     due_day = serializers.DateField(help_text="the day on which it should leave; fixed at receipt")
     may_part_ship = serializers.BooleanField(help_text="whether lines may ship on different days")
     ship_to = serializers.CharField(help_text="where it goes")

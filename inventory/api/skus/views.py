@@ -20,7 +20,10 @@ class SkuListView(ApiView):
 
     @extend_schema(operation_id="list_skus", parameters=[SkuQuery], responses=SkuPageSerializer)
     def get(self, request: Request) -> Response:
-        """List SKUs in the order of their codes."""
+        """List SKUs in the order of their codes.
+
+        The catalogue keeps no history: `as_of` says on which day a SKU must be on sale, and the rest is as it stands.
+        """
         query = checked_query(SkuQuery, request)
         as_of = read_now(read_instant(request, as_of=query.get("as_of")))
         rows = sku_rows(
