@@ -46,6 +46,11 @@ def test_make_list_page_shows_a_list_of_before_its_days_were_counted(shown: Show
     assert re.findall(r"<dd>([\d.]+) <small>spools not shipped", text) == ["12.5", "3.5"]
 
 
+def test_make_list_page_explains_a_run_in_more_words(shown: ShownPlant, logged_in: LogIn) -> None:
+    ListedRun.objects.filter(rank=1).update(explanation=["No other line than L1 can make it."])
+    assert "<li>No other line than L1 can make it.</li>" in logged_in("planner").get("/admin/make-list/").text
+
+
 def test_make_list_page_says_what_to_buy_for_a_blocked_run(shown: ShownPlant, logged_in: LogIn) -> None:
     assert "Missing: 4.5 kg of Ruby concentrate" in logged_in("planner").get("/admin/make-list/").text
 

@@ -50,6 +50,14 @@ def test_list_times_the_run_by_dryer_oven_and_packing(ordered: TinyPlant) -> Non
     assert (run.shelf_at, run.shelf_day) == (local("2027-03-02 09:00"), date(2027, 3, 2))
 
 
+def test_list_keeps_what_its_runs_are_for(ordered: TinyPlant) -> None:
+    run = make_list_detail(_compute().id).runs[0]
+    assert run.explanation[0].startswith("Without it, the shelf is expected to run out on Thu 4 Mar of PLA-BLACK-")
+    assert run.more_if_dropped == pytest.approx(run.misses_avoided)
+    # On Tuesday's shelf instead of Monday's it is still there in time for Thursday.
+    assert run.more_a_day_later == pytest.approx(0.0, abs=1e-9)
+
+
 def test_list_counts_resin_and_concentrate_of_a_run(ordered: TinyPlant) -> None:
     run = make_list_detail(_compute().id).runs[0]
     # 6.5 kg good are 98 % of what is wound; an empty line is not purged; 2 % of the melt is concentrate.

@@ -81,6 +81,16 @@ class ListedRunSerializer(serializers.Serializer[Any]):
         allow_null=True, help_text="the day on which the shelf is expected to run out after the runs of a better rank"
     )
     reason = serializers.CharField(help_text="why it is on the list, in one sentence")
+    explanation = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="what runs out when, what it avoids by SKU, what else its time could make, why this line and place",
+    )
+    more_if_dropped = serializers.FloatField(
+        allow_null=True, help_text="misses more without it, all other runs in place; null: blocked, or an old list"
+    )
+    more_a_day_later = serializers.FloatField(
+        allow_null=True, help_text="misses more with its spools shelved a ship day later; null as before"
+    )
     is_blocked = serializers.BooleanField(help_text="material is missing")
     is_pinned = serializers.BooleanField(help_text="the planner wants it")
     missing = MissingItemSerializer(many=True, help_text="what a blocked run lacks")

@@ -63,9 +63,7 @@ class Plan:
         What limits most, in a few words.
     """
 
-    plant: Plant
-    opening: Opening
-    state: SupplyState
+    made: Made
     runs: tuple[ListedRun, ...]
     blocked: tuple[BlockedRun, ...]
     left_out: tuple[LeftOut, ...]
@@ -76,6 +74,21 @@ class Plan:
     least_misses: float
     limits: Limits
     limit: str
+
+    @property
+    def plant(self) -> Plant:
+        """The plant that the list is for."""
+        return self.made.floor.plant
+
+    @property
+    def opening(self) -> Opening:
+        """What stood before the list."""
+        return self.made.opening
+
+    @property
+    def state(self) -> SupplyState:
+        """Supply with the list."""
+        return self.made.state
 
 
 def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) -> Plan:
@@ -127,9 +140,7 @@ def _with_words(made: Made) -> Plan:
     outlook, least = outlook_of(plant), least_misses(made)
     limits = limits_of(made, not_made=_cannot_be_made(blocked, others))
     return Plan(
-        plant=plant,
-        opening=opening,
-        state=made.state,
+        made=made,
         runs=tuple(_listed(made, order)),
         blocked=blocked,
         left_out=others,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from stockplan.planner.core.floor import LineState, Lot, TimedRun
+from stockplan.planner.core.floor import Floor, LineState, Lot, TimedRun
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.ranking import RankedRun, day_weights, ranked
-from stockplan.planner.core.selection import Decision, lot_of, offer_of, timed
+from stockplan.planner.core.selection import Decision, lot_of, offer_of, offers_of, timed
 from stockplan.planner.core.sequence import sequences_of
+from stockplan.planner.core.shortage import Ints
 
 # So many runs of least worth are looked at for one that could make room.
 MOST_RIVALS = 30
@@ -62,18 +63,44 @@ def _must_stay(made: Made, run: TimedRun) -> bool:
 def _in_place_of(made: Made, listed: RankedRun, filament: str) -> Rival | None:
     """Return the lot of a filament where a run stands, with the materials that the list leaves; None if none is."""
     plant, run = made.floor.plant, listed.run
-    floor = made.opening.floor.copy()
-    floor.store = made.floor.store.copy()
-    floor.lines[run.line] = LineState(run.timing.start_min, run.timing.changeover_from)
+    floor = _floor_before(made, run)
     decision = Decision(run.line, filament, run.timing.start_min)
     offer = offer_of(floor, made.before, decision, rules=made.rules)
     if offer is None:
         return None
     price = plant.facts.parameters.stop_share * listed.worth_per_hour / 60
     lot = lot_of(plant, offer, price_per_min=price)
-    timing = timed(floor, lot, decision)
+    there = _placed(made, floor, lot, decision, supply=made.opening.supply)
+    return None if there is None else Rival(listed, lot, there.worth_per_hour)
+
+
+def next_best(made: Made, run: TimedRun) -> RankedRun | None:
+    """Return the best other use of a run's minutes that the list has not: a further run of another filament.
+
+    What the list makes is made; the materials are those that it leaves. None if no other spool is wanted then.
+    """
+    floor, minute = _floor_before(made, run), run.timing.start_min
+    rules = replace(made.rules, exact=dict.fromkeys(made.rules.exact, 0))
+    offers = offers_of(floor, made.state, run.line, minute, rules=rules)
+    other = next((offer for offer in offers if offer.filament != run.lot.filament), None)
+    if other is None:
+        return None
+    lot = lot_of(floor.plant, other, price_per_min=0.0)
+    return _placed(made, floor, lot, Decision(run.line, lot.filament, minute), supply=made.state.supply)
+
+
+def _floor_before(made: Made, run: TimedRun) -> Floor:
+    """Return the floor with the line as it stands when a run begins, and the materials that the list leaves."""
+    floor = made.opening.floor.copy()
+    floor.store = made.floor.store.copy()
+    floor.lines[run.line] = LineState(run.timing.start_min, run.timing.changeover_from)
+    return floor
+
+
+def _placed(made: Made, floor: Floor, lot: Lot, decision: Decision, *, supply: Ints) -> RankedRun | None:
+    """Return what a lot avoids beyond a supply; None if it cannot begin within the days of the list."""
+    plant, timing = floor.plant, timed(floor, lot, decision)
     if timing is None or timing.start_min >= plant.end_min:
         return None
-    placed = floor.shelve(floor.place(lot, run.line, timing))
-    there = ranked(plant, made.before.tables, made.opening.supply, [placed], weights=day_weights(plant))
-    return Rival(listed, lot, there[0].worth_per_hour)
+    placed = floor.shelve(floor.place(lot, decision.line, timing))
+    return ranked(plant, made.before.tables, supply, [placed], weights=day_weights(plant))[0]

@@ -71,6 +71,9 @@ class ListedRunDetail:
     worth_per_hour: float
     runs_out_on: date | None
     reason: str
+    explanation: tuple[str, ...]
+    more_if_dropped: float | None
+    more_a_day_later: float | None
     is_blocked: bool
     missing: tuple[MissingDetail, ...]
     is_pinned: bool

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from inventory.models import Filament, Hopper, Line, Sku
+from stockplan.planner.core.explained import Explanation
 from stockplan.planner.core.finishing import Arrival
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.left_out import BlockedRun
@@ -17,11 +19,20 @@ from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotList
 SENTENCE_LENGTH = 300
 
 
-def store_rows(make_list: MakeList, plan: Plan) -> None:
-    """Write all rows of a list. Seven queries, whatever its length."""
+def store_rows(make_list: MakeList, plan: Plan, explained: Sequence[Explanation]) -> None:
+    """Write all rows of a list. Seven queries, whatever its length.
+
+    Parameters
+    ----------
+    explained
+        Each placed run, in the order of rank.
+    """
     keys = _Keys()
     places = _places(plan)
-    listed = [_placed_row(make_list, plan, run, keys, places) for run in plan.runs]
+    listed = [
+        _placed_row(make_list, plan, run, explanation=explanation, keys=keys, places=places)
+        for run, explanation in zip(plan.runs, explained, strict=True)
+    ]
     listed += [
         _blocked_row(make_list, plan, run, keys, rank=len(plan.runs) + i) for i, run in enumerate(plan.blocked, start=1)
     ]
@@ -62,7 +73,15 @@ def _places(plan: Plan) -> dict[int, int]:
     return places
 
 
-def _placed_row(make_list: MakeList, plan: Plan, planned: PlannedRun, keys: _Keys, places: dict[int, int]) -> ListedRun:
+def _placed_row(
+    make_list: MakeList,
+    plan: Plan,
+    planned: PlannedRun,
+    *,
+    explanation: Explanation,
+    keys: _Keys,
+    places: dict[int, int],
+) -> ListedRun:
     ranked, run, timing = planned.ranked, planned.ranked.run, planned.ranked.run.timing
     plant, clock = plan.plant, plan.plant.clock
     masses = plant.masses(run.line, timing.changeover_from, run.lot.filament, run.lot.spools)
@@ -89,6 +108,9 @@ def _placed_row(make_list: MakeList, plan: Plan, planned: PlannedRun, keys: _Key
         worth_per_hour=ranked.worth_per_hour,
         runs_out_on=_day(plan, planned.out_on),
         reason=planned.reason,
+        explanation=list(explanation.sentences),
+        more_if_dropped=explanation.if_dropped,
+        more_a_day_later=explanation.day_later,
         is_pinned=run.lot.is_pinned,
     )
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from datetime import datetime
 
 from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
 
+from stockplan.planner.core.explained import Explanation, explanations
 from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.planning import Plan, make_plan
 from stockplan.planner.errors import PlanningError
@@ -66,8 +67,10 @@ def compute_make_list(
     facts = forecast.facts()
     end_min = max((facts.last_day - facts.first_day).days + 1, 1) * 24 * 60
     plan = make_plan(facts, tick=lambda minute: tell("make list", min(minute / end_min, 1.0)))
+    explained = tuple(explanations(plan))
     tell("make list", 1.0)
-    return _store(plan, forecast.run, now=now, created_by=created_by, seconds=time.perf_counter() - began)
+    seconds = time.perf_counter() - began
+    return _store(plan, explained, forecast.run, now=now, created_by=created_by, seconds=seconds)
 
 
 def days_of(*, as_of: datetime, days: int | None, week: str | None) -> int:
@@ -96,6 +99,7 @@ def days_of(*, as_of: datetime, days: int | None, week: str | None) -> int:
 @transaction.atomic
 def _store(
     plan: Plan,
+    explained: Sequence[Explanation],
     forecast_run: ForecastRun,
     *,
     now: datetime,
@@ -121,7 +125,7 @@ def _store(
         hours_short_per_week=plan.outlook.hours_short_per_week,
         compute_seconds=seconds,
     )
-    store_rows(make_list, plan)
+    store_rows(make_list, plan, explained)
     return make_list
 
 
