@@ -94,7 +94,7 @@ class Past:
     @cached_property
     def factors(self) -> FloatArray:
         """Factors of the past and of the ``longest`` periods after the origin, shape (n, origin + longest)."""
-        from forecasting.compiled.phases import group_totals  # noqa: PLC0415 - numba is loaded when first needed
+        from forecasting.compiled.phases import group_totals, multiply_by_phase  # noqa: PLC0415 - numba loads when needed
 
         setting, last = self.setting, self.origin + self.setting.longest
         n = setting.units.shape[0]
@@ -103,12 +103,12 @@ class Past:
         if setting.phases.count > 1:
             plain = self.units if setting.uplift is None else self.units / factors[:, : self.origin]
             own = phase_factors(plain, phase=phase[: self.origin], n_phases=setting.phases.count, group=setting.group)
-            factors *= own.take(phase, axis=1)
+            multiply_by_phase(factors, own, phase, np.arange(n))
         if setting.phases.month is not None:
             month = setting.phases.month[:last]
             totals = group_totals(self.units, factors, setting.group, int(setting.group.max(initial=0)) + 1)
             yearly = month_factors(totals, month=month[: self.origin], year=setting.phases.year)
-            factors *= yearly.take(month, axis=1)[setting.group]
+            multiply_by_phase(factors, yearly, month, setting.group)
         return factors
 
     @cached_property

@@ -161,7 +161,7 @@ def phase_factors(units: FloatArray, *, phase: IntArray, n_phases: int, group: I
     Efron, B. & Morris, C. (1975), Data analysis using Stein's estimator and its generalizations, Journal of the
     American Statistical Association 70, 311-319: shrinkage with the variance between units by moments.
     """
-    from forecasting.compiled.phases import phase_noise, phase_sums  # noqa: PLC0415 - numba is loaded when first needed
+    from forecasting.compiled.phases import phase_sums  # noqa: PLC0415 - numba is loaded when first needed
 
     season, periods = int(np.unique(phase).size), phase.size
     if season < 2 or periods < 2 * season:
@@ -173,13 +173,15 @@ def phase_factors(units: FloatArray, *, phase: IntArray, n_phases: int, group: I
     memory = YEAR_MEMORY if n_phases >= YEAR_PHASES else WEEK_MEMORY
     weight = is_used * memory ** ((periods - 1 - np.arange(periods)) // season)
     width = min(season * -(-LEVEL_PERIODS // season), periods)
-    sold, expected, seen, seen_squares = phase_sums(units, phase, weight, n_phases, width)
+    (sold, expected, seen, seen_squares), squares, level = phase_sums(units, phase, weight, n_phases, width)
     pooled = _pooled_ratio(sold, expected, group=group)
     own = np.divide(sold, expected, out=pooled.copy(), where=expected > 0)
     occurs = np.isin(np.arange(n_phases), phase[weight > 0])
-    squares, counted, level = phase_noise(units, phase, weight, own, width)
     mean = np.maximum(level, 1e-9)
-    variance = squares / np.maximum(counted - occurs.sum(), 1.0)
+    of_units, of_both, of_level, counted = squares
+    # (y - own x level)^2, multiplied out.
+    deviation = (of_units - own * (2.0 * of_both - own * of_level)).sum(axis=1)
+    variance = deviation / np.maximum(counted.sum(axis=1) - occurs.sum(), 1.0)
     # Weights w count like (sum w)^2 / sum w^2 equal ones; one period varies at least as Poisson.
     equal = seen**2 / np.maximum(seen_squares, 1e-9)
     noise = np.maximum(variance / mean**2, 1.0 / mean)[:, None] / np.maximum(equal, 1e-9)

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from forecasting.compiled.phases import group_totals, phase_noise, phase_sums
+from forecasting.compiled.phases import group_totals, multiply_by_phase, phase_sums
 from forecasting.compiled.recent import discounted_sums, event_moments, factored_moments, window_sums
 
 PHASE = np.arange(300) % 7
@@ -27,7 +27,7 @@ def _level(units: np.ndarray, width: int) -> np.ndarray:
 
 @pytest.mark.parametrize("width", [7, 14])
 def test_phase_sums_equal_those_over_the_rolling_mean_of_pandas(width: int, units: np.ndarray) -> None:
-    sold, expected, seen, seen_squares = phase_sums(units, PHASE, WEIGHT, 7, width)
+    (sold, expected, seen, seen_squares), _, _ = phase_sums(units, PHASE, WEIGHT, 7, width)
     weighted, known = (np.arange(7) == PHASE[:, None]) * WEIGHT[:, None], ~np.isnan(units)
     np.testing.assert_allclose(sold, np.nan_to_num(units) @ weighted, rtol=1e-10)
     np.testing.assert_allclose(expected, (_level(units, width) * known) @ weighted, rtol=1e-10, atol=1e-12)
@@ -35,14 +35,19 @@ def test_phase_sums_equal_those_over_the_rolling_mean_of_pandas(width: int, unit
     np.testing.assert_allclose(seen_squares, known @ weighted**2, rtol=1e-10)
 
 
-def test_phase_noise_equals_the_deviations_from_the_rolling_mean_of_pandas(units: np.ndarray) -> None:
-    ratio = np.random.default_rng(6).uniform(0.5, 2.0, size=(60, 7))
-    squares, counted, mean = phase_noise(units, PHASE, WEIGHT, ratio, 14)
-    level = np.where(np.isnan(units), np.nan, _level(units, 14))
-    deviation = (units - level * ratio[:, PHASE])[:, WEIGHT > 0]
-    np.testing.assert_allclose(squares, np.nansum(deviation**2, axis=1), rtol=1e-10, atol=1e-12)
-    np.testing.assert_array_equal(counted, np.count_nonzero(~np.isnan(deviation), axis=1))
-    np.testing.assert_allclose(mean, np.nanmean(level, axis=1), rtol=1e-10, atol=1e-12)
+def test_phase_squares_equal_those_over_the_rolling_mean_of_pandas(units: np.ndarray) -> None:
+    _, squares, mean = phase_sums(units, PHASE, WEIGHT, 7, 14)
+    is_in = (np.arange(7) == PHASE[:, None]) & (WEIGHT > 0)[:, None]
+    level, y = np.where(np.isnan(units), 0.0, _level(units, 14)), np.nan_to_num(units)
+    for got, products in zip(squares, (y * y, y * level, level * level, ~np.isnan(units)), strict=True):
+        np.testing.assert_allclose(got, products @ is_in.astype(float), rtol=1e-10, atol=1e-12)
+    np.testing.assert_allclose(mean, level.sum(axis=1) / (~np.isnan(units)).sum(axis=1), rtol=1e-10, atol=1e-12)
+
+
+def test_factors_are_multiplied_by_the_ratio_of_their_row_in_each_phase() -> None:
+    factors, ratio = np.full((2, 3), 2.0), np.array([[1.0, 3.0], [5.0, 7.0]])
+    multiply_by_phase(factors, ratio, np.array([0, 1, 0]), np.array([1, 0]))
+    assert factors.tolist() == [[10.0, 14.0, 10.0], [2.0, 6.0, 2.0]]
 
 
 def test_group_totals_equal_those_of_pandas(units: np.ndarray) -> None:
