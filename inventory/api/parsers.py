@@ -10,6 +10,7 @@ from typing import IO, Any
 from rest_framework import status
 from rest_framework.exceptions import APIException, ParseError
 from rest_framework.parsers import JSONParser
+from rest_framework.request import Request
 
 MAX_BODY_BYTES = 256 * 1024
 
@@ -22,18 +23,27 @@ class BodyTooLargeError(APIException):
     default_code = "body_too_large"
 
 
-class BoundedJSONParser(JSONParser):
-    """JSON of at most `MAX_BODY_BYTES`."""
+def check_body_size(request: Request) -> None:
+    """Refuse a body by the length that it declares, before a byte of it is read; without one nothing is read.
+
+    Raises
+    ------
+    BodyTooLargeError
+        If it is longer than `MAX_BODY_BYTES`.
+    """
+    if int(request.META.get("CONTENT_LENGTH") or 0) > MAX_BODY_BYTES:
+        raise BodyTooLargeError
+
+
+class StrictJSONParser(JSONParser):
+    """JSON (RFC 8259) whose numbers are numbers and whose members are there once."""
 
     def parse(
         self,
         stream: IO[Any],
         media_type: str | None = None,  # noqa: ARG002 - the caller's signature
-        parser_context: Mapping[str, Any] | None = None,
+        parser_context: Mapping[str, Any] | None = None,  # noqa: ARG002
     ) -> Any:
-        declared = int((parser_context or {})["request"].META.get("CONTENT_LENGTH") or 0)
-        if declared > MAX_BODY_BYTES:
-            raise BodyTooLargeError
         try:
             return json.load(codecs.getreader("utf-8")(stream), parse_constant=_refused, object_pairs_hook=_members)
         except RecursionError as error:

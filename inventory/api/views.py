@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.views import APIView
 
 from inventory.api.idempotency import answered_once
-from inventory.api.parsers import BoundedJSONParser
+from inventory.api.parsers import StrictJSONParser, check_body_size
 
 
 class QueryError(serializers.ValidationError):
@@ -29,7 +29,12 @@ class ApiView(APIView):
     """
 
     required_scopes: ClassVar[Mapping[str, tuple[str, ...]]] = {}
-    parser_classes = [BoundedJSONParser]
+    parser_classes = [StrictJSONParser]
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """Let known callers in, with bodies of a decent size."""
+        super().initial(request, *args, **kwargs)
+        check_body_size(request)
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
         """Let every POST be repeated under an Idempotency-Key; no view can forget it."""

@@ -82,9 +82,17 @@ def test_text_that_no_encoding_can_write_is_refused_with_a_writable_answer(plant
     assert '"\\ud800" is not one of: regular, project, own_use.' in [error["detail"] for error in body["errors"]]
 
 
-def test_body_over_the_limit_is_refused(plant, live):
-    answer = live.post(ORDERS, {"reference": "x" * 300_000}, format="json")
+# 2.5 MB is where Django itself stops reading.
+@pytest.mark.parametrize("length", [300_000, 3_000_000])
+def test_body_over_the_limit_is_refused(plant, live, length):
+    answer = live.post(ORDERS, {"reference": "x" * length}, format="json")
     assert problem(answer, 413)["code"] == "body_too_large"
+
+
+@pytest.mark.database
+@pytest.mark.parametrize("path", ["/runs/%00/", "/count-sheets/C%001/", "/trace/lots/%00/"])
+def test_address_with_a_character_that_no_code_has_names_nothing(plant, live, path):
+    problem(live.get(f"/api/v1{path}"), 404)
 
 
 def test_unknown_media_type_is_refused(plant, live):
