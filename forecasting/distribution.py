@@ -7,8 +7,10 @@ be more regular than that unless orders are planned.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields
 from math import prod
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -77,18 +79,25 @@ class NegativeBinomial:
 
     def pmf(self, x: ArrayLike) -> FloatArray:
         """Return P(D = x); zero where x is negative or not whole."""
-        k = np.asarray(x, dtype=float)
-        is_count = (k >= 0) & (k == np.floor(k))
-        k = np.where(is_count, k, 0.0)
+        from forecasting.compiled.counts import mass_at  # noqa: PLC0415 - numba is loaded when first needed
+
+        flat, count, shape = self._in_rows(np.asarray(x, dtype=float))
+        mass = mass_at(*flat.climb(), count)
+        row, place = np.nonzero(np.isnan(mass))
+        mass[row, place] = flat.at(place)._pmf_of_many(count[row, place])
+        return mass.reshape(shape)
+
+    def _pmf_of_many(self, count: FloatArray) -> FloatArray:
+        """Return P(D = count) for whole counts that are not worth a climb."""
         # C(k + r - 1, k) = 1 / ((k + r) B(r, k + 1)): betaln keeps its digits where r is large, gammaln does not.
         log_nb = (
-            -np.log(k + self._size)
-            - special.betaln(self._size, k + 1.0)
+            -np.log(count + self._size)
+            - special.betaln(self._size, count + 1.0)
             + self._size * np.log(self._success)
-            + special.xlog1py(k, -self._success)
+            + special.xlog1py(count, -self._success)
         )
-        log_poisson = special.xlogy(k, self.mean) - self.mean - special.gammaln(k + 1.0)
-        return np.where(is_count, np.exp(np.where(self._is_poisson, log_poisson, log_nb)), 0.0)
+        log_poisson = special.xlogy(count, self.mean) - self.mean - special.gammaln(count + 1.0)
+        return np.asarray(np.exp(np.where(self._is_poisson, log_poisson, log_nb)))
 
     def cdf(self, x: ArrayLike) -> FloatArray:
         """Return P(D <= x)."""
@@ -119,14 +128,21 @@ class NegativeBinomial:
         shape = np.broadcast_shapes(values.shape, self.mean.shape)
         flat = self
         if shape[len(shape) - self.mean.ndim :] != self.mean.shape:
-            flat = NegativeBinomial(np.broadcast_to(self.mean, shape), np.broadcast_to(self.variance, shape))
+            flat = self._each(lambda values: np.broadcast_to(values, shape))
         n_rows = prod(shape[: len(shape) - flat.mean.ndim])
         rows = np.broadcast_to(values, shape).reshape(n_rows, flat.mean.size)
-        return NegativeBinomial(flat.mean.ravel(), flat.variance.ravel()), np.ascontiguousarray(rows), shape
+        return flat._each(np.ravel), np.ascontiguousarray(rows), shape
 
-    def at(self, index: NDArray[np.intp]) -> NegativeBinomial:
-        """Return some of a row of distributions."""
-        return NegativeBinomial(self.mean[index], self.variance[index])
+    def at(self, index: NDArray[np.intp] | tuple[NDArray[np.intp], ...]) -> NegativeBinomial:
+        """Return some of the distributions."""
+        return self._each(lambda values: values[index])
+
+    def _each(self, change: Callable[[NDArray[Any]], NDArray[Any]]) -> NegativeBinomial:
+        """Return the distributions at other places; what was checked and derived need not be again."""
+        changed = object.__new__(NegativeBinomial)
+        for part in fields(self):
+            object.__setattr__(changed, part.name, change(getattr(self, part.name)))
+        return changed
 
     def sf(self, x: ArrayLike) -> FloatArray:
         """Return P(D > x), exact in the far tail (not 1 - cdf)."""

@@ -8,6 +8,7 @@ and the variance is that of the parts plus that of their means:
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -57,28 +58,28 @@ class Mixture:
     @cached_property
     def mean(self) -> FloatArray:
         """Mean, shape (n, h)."""
-        return self._mixed(self.parts.mean)
+        return self._weighted(self.parts.mean)
 
     @cached_property
     def variance(self) -> FloatArray:
         """Variance, shape (n, h)."""
-        return self._mixed(self.parts.variance + (self.parts.mean - self.mean) ** 2)
+        return self._weighted(self.parts.variance + (self.parts.mean - self.mean) ** 2)
 
     def pmf(self, x: ArrayLike) -> FloatArray:
         """Return P(D = x)."""
-        return self._mixed(self.parts.pmf(_for_parts(x)))
+        return self._mixed(NegativeBinomial.pmf, x)
 
     def cdf(self, x: ArrayLike) -> FloatArray:
         """Return P(D <= x)."""
-        return np.minimum(self._mixed(self.parts.cdf(_for_parts(x))), 1.0)
+        return np.minimum(self._mixed(NegativeBinomial.cdf, x), 1.0)
 
     def sf(self, x: ArrayLike) -> FloatArray:
         """Return P(D > x)."""
-        return self._mixed(self.parts.sf(_for_parts(x)))
+        return self._mixed(NegativeBinomial.sf, x)
 
     def expected_shortage(self, x: ArrayLike) -> FloatArray:
         """Return E[(D - x)+] for real x."""
-        return self._mixed(self.parts.expected_shortage(_for_parts(x)))
+        return self._mixed(NegativeBinomial.expected_shortage, x)
 
     def ppf(self, q: ArrayLike) -> FloatArray:
         """Return the least whole x >= 0 with P(D <= x) >= q, for 0 <= q < 1.
@@ -106,14 +107,18 @@ class Mixture:
         parts = NegativeBinomial(self.parts.mean[:, sku, horizon, None], self.parts.variance[:, sku, horizon, None])
         return Mixture(self.weight[:, sku], parts)
 
-    def _mixed(self, of_parts: FloatArray) -> FloatArray:
-        return np.asarray((self.weight[..., None] * of_parts).sum(axis=-3))
+    def _weighted(self, of_parts: FloatArray) -> FloatArray:
+        return np.asarray((self.weight[..., None] * of_parts).sum(axis=0))
 
-
-def _for_parts(x: ArrayLike) -> FloatArray:
-    """Return x (..., n, h) so that it broadcasts against parts (K, n, h)."""
-    given = np.asarray(x, dtype=float)
-    return given if given.ndim < 2 else given[..., None, :, :]
+    def _mixed(self, function: Callable[[NegativeBinomial, FloatArray], FloatArray], x: ArrayLike) -> FloatArray:
+        """Return the mean of a function of the parts, asking only those that have a share: the weights are sparse."""
+        sku, part = np.nonzero(self.weight.T)
+        given = np.asarray(x, dtype=float)
+        if given.ndim >= 2:
+            given = np.broadcast_to(given, np.broadcast_shapes(given.shape, self.mean.shape))[..., sku, :]
+        first = np.flatnonzero(np.diff(sku, prepend=-1))
+        values = self.weight[part, sku, None] * function(self.parts.at((part, sku)), given)
+        return np.asarray(np.add.reduceat(values, first, axis=-2))
 
 
 def _part_last(of_parts: FloatArray) -> FloatArray:

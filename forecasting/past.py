@@ -153,19 +153,20 @@ class Past:
 
     def borrowed_rate(self, discount: float) -> BorrowedRate:
         """Return the rate of each SKU, drawn to that of its kin; a period loses ``discount`` of its weight a period."""
-        demands, exposure = (sums[DISCOUNTS.index(discount)] for sums in self._discounted)
+        demands, exposure = (sums[:, DISCOUNTS.index(discount)] for sums in self._discounted)
         return borrowed_rate(demands=demands, exposure=exposure, prior=self.rate_prior, size=self._mean_size)
 
     @cached_property
     def _discounted(self) -> tuple[FloatArray, FloatArray]:
-        """Demands of each SKU and the factors of the periods they came in, each (discounts, n)."""
+        """Demands of each SKU and the factors of the periods they came in, each (n, discounts)."""
         from forecasting.compiled.recent import discounted_sums  # noqa: PLC0415 - numba is loaded when first needed
 
         return discounted_sums(self.units, self.factors, tuple(1.0 - discount for discount in DISCOUNTS))
 
     @cached_property
     def _mean_size(self) -> FloatArray:
-        return shrunk_size(units=np.nansum(self.units, axis=1), demands=self.n_events, design=self._design)
+        units = self.sold.mean_size * self.n_events
+        return shrunk_size(units=units, demands=self.n_events, design=self._design)
 
     @cached_property
     def _design(self) -> FloatArray:
@@ -177,4 +178,4 @@ class Past:
         if self.prior_from is not None:
             return self.prior_from.rate_prior
         _, exposure = self._discounted
-        return fit_rate_prior(units=self.n_events, exposure=exposure[DISCOUNTS.index(0.0)], design=self._design)
+        return fit_rate_prior(units=self.n_events, exposure=exposure[:, DISCOUNTS.index(0.0)], design=self._design)

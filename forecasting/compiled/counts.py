@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
-# A climb that has not arrived after so many counts is given up.
-MOST_COUNTS = 4096.0
+# A climb that has not arrived after so many counts is given up; for a single probability logarithms are quicker sooner.
+MOST_COUNTS, MOST_COUNTS_TO_ONE = 4096.0, 32.0
 # A sum's climb is scaled down when it has grown so far.
 LARGE = 1e200
 LOG_LARGE = float(np.log(LARGE))
@@ -37,30 +37,48 @@ def least_counts(
         In [0, 1); a climb serves all k of a distribution if they ascend.
     """
     counts = np.full(probability.shape, np.nan)
-    mass = np.empty(weight.shape[1])
+    part, mass = np.empty(weight.shape[1], np.int64), np.empty(weight.shape[1])
     for d in range(weight.shape[0]):
-        is_hopeless = False
-        at_zero = 0.0
-        for w in range(mass.size):
-            is_hopeless |= weight[d, w] > 0.0 and first[d, w] == 0.0
-            at_zero += weight[d, w] * first[d, w]
+        n_parts, is_hopeless, at_zero = 0, False, 0.0
+        for w in range(weight.shape[1]):
+            if weight[d, w] > 0.0:
+                part[n_parts] = w
+                n_parts += 1
+                is_hopeless |= first[d, w] == 0.0
+                at_zero += weight[d, w] * first[d, w]
         if is_hopeless:
             continue
         n, below, total = -1.0, 2.0, 0.0
         for k in range(probability.shape[1]):
             if probability[d, k] <= below:  # passed already, or not begun
                 n, below, total = 0.0, 0.0, at_zero
-                for w in range(mass.size):
-                    mass[w] = weight[d, w] * first[d, w]
+                for i in range(n_parts):
+                    mass[i] = weight[d, part[i]] * first[d, part[i]]
             while total < probability[d, k] and n < MOST_COUNTS:
                 n += 1.0
-                below = total
-                for w in range(mass.size):
-                    mass[w] *= slope[d, w] + start[d, w] / n
-                    total += mass[w]
+                below, per_count = total, 1.0 / n
+                for i in range(n_parts):
+                    mass[i] *= slope[d, part[i]] + start[d, part[i]] * per_count
+                    total += mass[i]
             if total >= probability[d, k]:
                 counts[d, k] = n
     return counts
+
+
+@njit(cache=True)
+def mass_at(first: FloatArray, slope: FloatArray, start: FloatArray, count: FloatArray) -> FloatArray:
+    """Return P(D = count), shape (k, d); 0 where it is negative or not whole, NaN where the climb was given up."""
+    mass = np.full(count.shape, np.nan)
+    for k in range(count.shape[0]):
+        for d in range(first.size):
+            if count[k, d] < 0.0 or count[k, d] != np.floor(count[k, d]):
+                mass[k, d] = 0.0
+            elif first[d] > 0.0 and count[k, d] <= MOST_COUNTS_TO_ONE:
+                product = first[d]
+                for i in range(int(count[k, d])):
+                    product *= slope[d] + start[d] / (i + 1.0)
+                mass[k, d] = product
+    return mass
 
 
 @njit(cache=True)

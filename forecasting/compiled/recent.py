@@ -6,26 +6,25 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from forecasting.compiled.lanes import lanes, write_lanes
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
 @njit(cache=True)
 def discounted_sums(units: FloatArray, factors: FloatArray, keep: tuple[float, ...]) -> tuple[FloatArray, FloatArray]:
-    """Return demands and factors of known periods, each (g, n); every period leaves ``keep`` of the sum before it."""
+    """Return demands and factors of known periods, each (n, g); every period leaves ``keep`` of the sum before it."""
     n, g = units.shape[0], len(keep)
-    demands, exposure = np.empty((g, n)), np.empty((g, n))
-    count, seen = np.empty(g), np.empty(g)
+    demands, exposure = np.empty((n, g)), np.empty((n, g))
+    kept = lanes(keep)
     for s in range(n):
-        count[:], seen[:] = 0.0, 0.0
+        count, seen = 0.0 * kept, 0.0 * kept
         for t in range(units.shape[1]):
-            is_demand = 1.0 if units[s, t] > 0.0 else 0.0
-            factor = factors[s, t] if units[s, t] == units[s, t] else 0.0
-            for j in range(g):
-                count[j] = keep[j] * count[j] + is_demand
-                seen[j] = keep[j] * seen[j] + factor
-        for j in range(g):
-            demands[j, s], exposure[j, s] = count[j], seen[j]
+            count = kept * count + (1.0 if units[s, t] > 0.0 else 0.0)
+            seen = kept * seen + (factors[s, t] if units[s, t] == units[s, t] else 0.0)
+        write_lanes(count, demands, s)
+        write_lanes(seen, exposure, s)
     return demands, exposure
 
 

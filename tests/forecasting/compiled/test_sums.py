@@ -61,8 +61,8 @@ def test_discounted_sums_equal_weighted_ones(units: np.ndarray) -> None:
     demands, exposure = discounted_sums(units, factors, keep)
     for j, kept in enumerate(keep):
         weight = kept ** np.arange(299, -1, -1.0)
-        np.testing.assert_allclose(demands[j], (units > 0) @ weight, rtol=1e-10)
-        np.testing.assert_allclose(exposure[j], (~np.isnan(units) * factors[:, :300]) @ weight, rtol=1e-10)
+        np.testing.assert_allclose(demands[:, j], (units > 0) @ weight, rtol=1e-10)
+        np.testing.assert_allclose(exposure[:, j], (~np.isnan(units) * factors[:, :300]) @ weight, rtol=1e-10)
 
 
 def test_moments_equal_those_of_pandas_when_all_factors_are_one(units: np.ndarray) -> None:
