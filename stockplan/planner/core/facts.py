@@ -132,7 +132,8 @@ class OvenFacts:
 class StoreItem:
     """Material or part in the store; what committed runs will take of it is still in it.
 
-    An item that is not among the facts is not kept in the books and limits nothing.
+    An item that is not among the facts is not kept in the books and limits nothing. No run that needs it begins before
+    `usable_from`; None: it is there.
     """
 
     code: str
@@ -140,6 +141,16 @@ class StoreItem:
     unit: str
     on_hand: float
     lead_time_days: int
+    usable_from: datetime | None = None
+
+
+@dataclass(frozen=True)
+class LineStop:
+    """A line cannot work from one instant to another, whatever its shifts."""
+
+    line: str
+    start: datetime
+    end: datetime
 
 
 class InstructionKind(StrEnum):
@@ -226,6 +237,7 @@ class PlanFacts:
     ovens: tuple[OvenFacts, ...] = ()
     store: tuple[StoreItem, ...] = ()
     instructions: tuple[Instruction, ...] = ()
+    stops: tuple[LineStop, ...] = ()
     parameters: PlanParameters = field(default_factory=PlanParameters)
 
     def __post_init__(self) -> None:
@@ -248,6 +260,7 @@ class PlanFacts:
             hoppers=tuple(sorted(self.hoppers, key=lambda h: h.code)),
             ovens=tuple(sorted(self.ovens, key=lambda o: o.code)),
             store=tuple(sorted(self.store, key=lambda i: i.code)),
+            stops=tuple(sorted(self.stops, key=lambda s: (s.line, s.start, s.end))),
             instructions=tuple(
                 sorted(self.instructions, key=lambda i: (i.filament, i.kind, i.line or "", i.sku or "", i.spools or 0))
             ),

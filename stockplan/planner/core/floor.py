@@ -95,16 +95,13 @@ class Floor:
         change_min = plant.changeover_min(line, state.holds, lot.filament)
         charge = self.hoppers.best(material, resin_kg=plant.resin_kg(line, state.holds, lot.filament, lot.spools))
         run_min = plant.run_min(line, lot.filament, lot.spools, dryer_kg_h=charge.dryer_kg_h if charge else None)
-        earliest = state.free_min if charge is None else max(state.free_min, charge.ready_min)
+        earliest = max(state.free_min, plant.usable_min[lot.filament], 0 if charge is None else charge.ready_min)
         changeover = self.crews.earliest(earliest, change_min, plant.changeover_spans[line])
         if changeover is None:
             return None
-        wind = changeover[1] if plant.lines[line].runs_unattended else plant.line_spans[line].next_open(changeover[1])
-        if wind is None:
-            return None
-        unattended = plant.lines[line].runs_unattended
-        end = wind + run_min if unattended else plant.line_spans[line].add(wind, run_min)
-        if end is None:
+        wind = plant.winding_spans[line].next_open(changeover[1])
+        end = None if wind is None else plant.winding_spans[line].add(wind, run_min)
+        if wind is None or end is None:
             return None
         start = wind if change_min == 0 else changeover[0]
         return Timing(start, wind, end, state.holds, change_min, run_min, charge)

@@ -169,6 +169,6 @@ def _until(spans: Spans, end_min: int) -> tuple[Span, ...]:
 
 
 def _dry_at(floor: Floor, filament: str) -> int:
-    """Minute from which a hopper has resin for a short run dry."""
+    """Minute from which a hopper has resin for a short run dry, and the materials are there."""
     charge = floor.hoppers.best(floor.plant.material_of[filament], resin_kg=0.0)
-    return 0 if charge is None else charge.ready_min
+    return max(floor.plant.usable_min[filament], 0 if charge is None else charge.ready_min)

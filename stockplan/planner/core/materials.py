@@ -47,12 +47,11 @@ class StoreBoard:
 
         The purge of the changeover comes first; where it takes all there is, nothing is left to wind.
         """
-        skus = plant.skus_of[filament]
         lot = list(spools)
-        for item in sorted({part for s in skus for part in parts_of(plant, s)} & self.left.keys()):
-            users = [at for at, s in enumerate(skus) if item in parts_of(plant, s)]
-            for at, n in zip(users, _cut_to([lot[at] for at in users], self.left[item]), strict=True):
-                lot[at] = n
+        for item, users in plant.part_users[filament]:
+            if item in self.left and sum(lot[at] for at in users) > self.left[item]:
+                for at, n in zip(users, _cut_to([lot[at] for at in users], self.left[item]), strict=True):
+                    lot[at] = n
         share = self._mass_share(plant, line, holds, filament, tuple(lot))
         return tuple(lot) if share >= 1 else tuple(int(n * share + 1e-9) for n in lot)
 
@@ -85,8 +84,8 @@ def mass_needs(plant: Plant, line: str, holds: str | None, filament: str, spools
 def needs_of(plant: Plant, line: str, holds: str | None, filament: str, spools: Sequence[int]) -> dict[str, float]:
     """Return everything that a run takes from the store, by item: kilograms and pieces."""
     needs = Counter(mass_needs(plant, line, holds, filament, spools))
-    for s, n in zip(plant.skus_of[filament], spools, strict=True):
-        needs.update(dict.fromkeys(parts_of(plant, s), n) if n else {})
+    pieces = {item: sum(spools[at] for at in users) for item, users in plant.part_users[filament]}
+    needs.update({item: n for item, n in pieces.items() if n})
     return dict(needs)
 
 
@@ -106,17 +105,9 @@ def missing_of(
     )
 
 
-def parts_of(plant: Plant, sku: int) -> tuple[str, ...]:
-    """Return the items of which a spool of an SKU takes one piece each until it is on the shelf."""
-    facts = plant.facts.skus[sku]
-    return (facts.spool_part, *facts.packed_with)
-
-
 def _cut_to(spools: Sequence[int], pieces: float) -> list[int]:
     """Cut spools evenly so that together they take no more than the whole pieces that are left."""
     total, left = sum(spools), max(int(pieces + 1e-9), 0)
-    if total <= left:
-        return list(spools)
     # Rounding the running sums keeps every whole piece in use.
     reached = [cumulated * left // total for cumulated in itertools.accumulate(spools, initial=0)]
     return [after - before for before, after in itertools.pairwise(reached)]

@@ -76,7 +76,11 @@ def _commit(floor: Floor, run: CommittedRun) -> TimedRun:
     planned_start, planned_end = plant.clock.minute(run.planned_start), plant.clock.minute(run.planned_end)
     start = planned_start if run.is_started else max(planned_start, state.free_min, 0)
     slip = start - planned_start
-    end = max(planned_end, 0) if slip == 0 else _moved_end(plant, run.line, start, planned_start, planned_end)
+    end = (
+        _end(plant, run.line, start, planned_end)
+        if slip == 0
+        else _moved_end(plant, run.line, start, planned_start, planned_end)
+    )
     floor.lines[run.line] = LineState(max(end, state.free_min), run.filament)
     lot = Lot(run.filament, tuple(run.spools.get(plant.facts.skus[s].code, 0) for s in plant.skus_of[run.filament]))
     floor.store.take(needs_of(plant, run.line, None, run.filament, lot.spools))
@@ -92,12 +96,19 @@ def _commit(floor: Floor, run: CommittedRun) -> TimedRun:
     return floor.shelve(TimedRun(lot, run.line, timing, None, ()))
 
 
+def _end(plant: Plant, line: str, start: int, planned_end: int) -> int:
+    """Return when a run ends that goes on as planned but for the stops of its line."""
+    end = max(planned_end, 0)
+    lost = plant.stopped[line].minutes(max(start, 0), end)
+    return (plant.winding_spans[line].add(end, lost) or end + lost) if lost else end
+
+
 def _moved_end(plant: Plant, line: str, start: int, planned_start: int, planned_end: int) -> int:
-    spans = plant.line_spans[line]
+    spans = plant.winding_spans[line]
     work = planned_end - planned_start
-    if planned_start >= 0 and not plant.lines[line].runs_unattended:
-        work = spans.minutes(planned_start, planned_end)
-    end = start + work if plant.lines[line].runs_unattended else spans.add(start, work)
+    if planned_start >= 0:
+        work = spans.minutes(planned_start, planned_end) + plant.stopped[line].minutes(planned_start, planned_end)
+    end = spans.add(start, work)
     return start + work if end is None else end
 
 

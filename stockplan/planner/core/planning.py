@@ -92,7 +92,15 @@ class Plan:
 
 
 def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) -> Plan:
-    """Compute a make list.
+    """Compute a make list and put it into words.
+
+    Equal facts give an equal list, whatever the order of their rows. See `choose_runs`.
+    """
+    return _with_words(choose_runs(facts, tick=tick))
+
+
+def choose_runs(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) -> Made:
+    """Choose the runs of a make list.
 
     Equal facts give an equal list, whatever the order of their rows.
 
@@ -114,7 +122,7 @@ def make_plan(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) ->
     chosen = fill_lines(floor, state, rules=after_pinned, tick=tick)
     late = place_late(floor, state, rules=after_pinned)
     made = Made(opening, before, state, floor, rules, (*pinned, *chosen, *late))
-    return _with_words(improved(with_exchanges(made.joined())))
+    return improved(with_exchanges(made.joined()))
 
 
 def rules_of(plant: Plant) -> Rules:
@@ -141,7 +149,7 @@ def _with_words(made: Made) -> Plan:
     limits = limits_of(made, not_made=_cannot_be_made(blocked, others))
     return Plan(
         made=made,
-        runs=tuple(_listed(made, order)),
+        runs=tuple(listed(made, order)),
         blocked=blocked,
         left_out=others,
         assumptions=(
@@ -165,7 +173,8 @@ def _cannot_be_made(blocked: Sequence[BlockedRun], others: Sequence[LeftOut]) ->
     return forbidden | {run.lot.filament for run in blocked}
 
 
-def _listed(made: Made, order: Sequence[RankedRun]) -> Iterator[ListedRun]:
+def listed(made: Made, order: Sequence[RankedRun]) -> Iterator[ListedRun]:
+    """Return the ranked runs of a list, each with its sentence."""
     plant, supply = made.floor.plant, made.opening.supply.copy()
     before: dict[str, int] = {}
     for row in order:

@@ -3,23 +3,40 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import time, timedelta
 
 from stockplan.planner.core.changeover import ChangeoverTable, changeover_table
 from stockplan.planner.core.extrusion import RunMasses, line_kg_h, run_masses, winding_minutes
-from stockplan.planner.core.facts import FilamentFacts, LineFacts, MaterialFacts, PlanFacts
+from stockplan.planner.core.facts import FilamentFacts, LineFacts, MaterialFacts, PlanFacts, SkuFacts
 from stockplan.planner.core.timing import MinuteClock, Spans, merged
 
 # A run that starts on the last day may end and be shelved after a long weekend.
 AFTER_LAST_DAY = timedelta(days=14)
 _MIDNIGHT = time(0)
+ALWAYS = Spans(((0, 10**9),))
 
 
 @dataclass(frozen=True)
 class Plant:
-    """Facts by code. Minutes are whole and count from the list's instant."""
+    """Facts by code. Minutes are whole and count from the list's instant.
+
+    Parameters
+    ----------
+    line_spans
+        When each line works: its shifts without its stops.
+    winding_spans
+        When a run on it may go on: always but for the stops, where it runs without a shift.
+    stopped
+        What the stops take of the winding.
+    part_users
+        By filament, the items of which its spools take one piece each until they are on the shelf, with the places of
+        the sizes that take one.
+    usable_min
+        Minute from which the materials of a filament are there, and dry.
+    """
 
     facts: PlanFacts
     clock: MinuteClock
@@ -30,6 +47,10 @@ class Plant:
     material_of: Mapping[str, MaterialFacts]
     skus_of: Mapping[str, tuple[int, ...]]
     line_spans: Mapping[str, Spans]
+    winding_spans: Mapping[str, Spans]
+    stopped: Mapping[str, Spans]
+    part_users: Mapping[str, tuple[tuple[str, tuple[int, ...]], ...]]
+    usable_min: Mapping[str, int]
     changeover_spans: Mapping[str, Spans]
     changeovers: ChangeoverTable
     looked_up: dict[tuple[str, str, float | None], tuple[float, ...]] = field(
@@ -118,7 +139,11 @@ def plant_of(facts: PlanFacts) -> Plant:
     clock = MinuteClock(facts.as_of)
     last = facts.calendar.at(facts.last_day + timedelta(days=1), _MIDNIGHT)
     lines = {line.code: line for line in facts.lines}
-    line_spans = {code: _spans(facts, clock, code) for code in lines}
+    skus_of = _skus_of(facts)
+    stops = {code: _stops(facts, clock, code) for code in lines}
+    shifts = {code: _spans(facts, clock, code) for code in lines}
+    line_spans = {code: shifts[code].without(stops[code]) for code in lines}
+    winding = {code: ALWAYS if line.runs_unattended else shifts[code] for code, line in lines.items()}
     crew_spans = _crew_spans(facts, clock)
     materials = {m.code: m for m in facts.materials}
     return Plant(
@@ -129,8 +154,12 @@ def plant_of(facts: PlanFacts) -> Plant:
         lines=lines,
         filaments={f.code: f for f in facts.filaments},
         material_of={f.code: materials[f.traits.material] for f in facts.filaments},
-        skus_of=_skus_of(facts),
+        skus_of=skus_of,
+        part_users={code: _part_users([facts.skus[s] for s in skus]) for code, skus in skus_of.items()},
         line_spans=line_spans,
+        winding_spans={code: winding[code].without(stops[code]) for code in lines},
+        stopped={code: winding[code].intersect(stops[code]) for code in lines},
+        usable_min={f.code: _usable_min(facts, clock, f, materials[f.traits.material]) for f in facts.filaments},
         changeover_spans={
             code: spans if crew_spans is None else spans.intersect(crew_spans) for code, spans in line_spans.items()
         },
@@ -141,6 +170,28 @@ def plant_of(facts: PlanFacts) -> Plant:
             overrides=facts.overrides,
         ),
     )
+
+
+def _part_users(skus: Sequence[SkuFacts]) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    users: defaultdict[str, list[int]] = defaultdict(list)
+    for at, sku in enumerate(skus):
+        for item in (sku.spool_part, *sku.packed_with):
+            users[item].append(at)
+    return tuple((item, tuple(places)) for item, places in sorted(users.items()))
+
+
+def _stops(facts: PlanFacts, clock: MinuteClock, line: str) -> Spans:
+    return merged([(clock.minute(stop.start), clock.minute(stop.end)) for stop in facts.stops if stop.line == line])
+
+
+def _usable_min(facts: PlanFacts, clock: MinuteClock, filament: FilamentFacts, material: MaterialFacts) -> int:
+    """Return the minute from which resin is there and dry, and concentrate is there."""
+    found = [0]
+    for item in facts.store:
+        if item.usable_from is not None and item.code in {material.resin_item, filament.concentrate_item}:
+            dry_h = material.resin_dry_h if item.code == material.resin_item else 0.0
+            found.append(clock.minute(item.usable_from) + round(dry_h * 60))
+    return max(found)
 
 
 def _spans(facts: PlanFacts, clock: MinuteClock, line: str) -> Spans:

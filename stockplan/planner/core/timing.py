@@ -61,6 +61,14 @@ class Spans:
         pieces = [(max(lo, a), min(hi, b)) for lo, hi in self.spans for a, b in other.spans if max(lo, a) < min(hi, b)]
         return Spans(tuple(sorted(pieces)))
 
+    def without(self, other: Spans) -> Spans:
+        """Return what is open here and not in the other."""
+        if not other.spans or not self.spans:
+            return self
+        edges = [edge for span in merged(other.spans).spans for edge in span]
+        closed = [min(self.spans[0][0], edges[0]), *edges, max(self.spans[-1][1], edges[-1])]
+        return self.intersect(Spans(tuple(zip(closed[::2], closed[1::2], strict=True))))
+
 
 def merged(spans: Sequence[Span]) -> Spans:
     """Return the union of spans that may overlap."""

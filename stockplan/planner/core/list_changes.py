@@ -1,0 +1,130 @@
+"""What changed from one list to another, run by run."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from itertools import zip_longest
+from zoneinfo import ZoneInfo
+
+from stockplan.planner.core.explanation import day_text
+
+# A run that begins no more than so much earlier or later stands where it stood.
+TOLERANCE_MIN = 60.0
+
+
+class Kind(StrEnum):
+    NEW = "new"
+    DROPPED = "dropped"
+    MOVED = "moved"
+    RESIZED = "resized"
+
+
+@dataclass(frozen=True)
+class PlacedRun:
+    """A run as it stands on a list. `spools` by SKU."""
+
+    filament: str
+    line: str
+    start: datetime
+    spools: Mapping[str, int]
+
+    @property
+    def total(self) -> int:
+        """Spools of all sizes."""
+        return sum(self.spools.values())
+
+
+@dataclass(frozen=True)
+class ListChange:
+    """One run that differs.
+
+    Moved: to another line, or begun elsewhere in time by more than the tolerance. Resized: other spools in its place.
+
+    Parameters
+    ----------
+    run
+        As it stands on the new list; a dropped one as it stood on the old.
+    before
+        As it stood on the old list; None where it is new.
+    """
+
+    kind: Kind
+    run: PlacedRun
+    before: PlacedRun | None
+
+
+def list_changes(
+    before: Sequence[PlacedRun], after: Sequence[PlacedRun], *, tolerance_min: float = TOLERANCE_MIN
+) -> tuple[ListChange, ...]:
+    """Return the runs that differ, in the order in which they begin.
+
+    The runs of a filament are paired in the order of their starts: those on the same line first.
+
+    Parameters
+    ----------
+    tolerance_min
+        Minutes by which a run may begin earlier or later and still stand where it stood.
+    """
+    olds, news = _by_filament(before), _by_filament(after)
+    pairs = [
+        pair for code in sorted(olds.keys() | news.keys()) for pair in _pairs(olds.get(code, []), news.get(code, []))
+    ]
+    found = [change for old, new in pairs if (change := _change(old, new, tolerance_min)) is not None]
+    return tuple(sorted(found, key=lambda change: change.run.start))
+
+
+def change_sentence(change: ListChange, *, zone: ZoneInfo) -> str:
+    """Say what became of a run."""
+    run, before = change.run, change.before
+    words = f"{change.kind.capitalize()}: {_run_words(run, zone)}"
+    if change.kind == Kind.RESIZED and before is not None:
+        return f"{words}, {before.total} before."
+    if change.kind == Kind.MOVED and before is not None:
+        sized = "" if before.total == run.total else f", {before.total} spools"
+        return f"{words}, before on {before.line}, {_when(before, zone)}{sized}."
+    return f"{words}."
+
+
+def _run_words(run: PlacedRun, zone: ZoneInfo) -> str:
+    noun = "spool" if run.total == 1 else "spools"
+    return f"{run.filament} on {run.line}, {_when(run, zone)}, {run.total} {noun}"
+
+
+def _when(run: PlacedRun, zone: ZoneInfo) -> str:
+    local = run.start.astimezone(zone)
+    return f"{day_text(local.date())} {local:%H:%M}"
+
+
+def _by_filament(runs: Sequence[PlacedRun]) -> dict[str, list[PlacedRun]]:
+    groups: defaultdict[str, list[PlacedRun]] = defaultdict(list)
+    for run in sorted(runs, key=lambda r: (r.start, r.line)):
+        groups[run.filament].append(run)
+    return dict(groups)
+
+
+def _pairs(olds: list[PlacedRun], news: list[PlacedRun]) -> list[tuple[PlacedRun | None, PlacedRun | None]]:
+    found: list[tuple[PlacedRun | None, PlacedRun | None]] = []
+    left = list(news)
+    waiting = []
+    for old in olds:
+        same = next((new for new in left if new.line == old.line), None)
+        if same is None:
+            waiting.append(old)
+        else:
+            left.remove(same)
+            found.append((old, same))
+    return [*found, *zip_longest(waiting, left)]
+
+
+def _change(old: PlacedRun | None, new: PlacedRun | None, tolerance_min: float) -> ListChange | None:
+    if new is None:
+        return None if old is None else ListChange(Kind.DROPPED, old, old)
+    if old is None:
+        return ListChange(Kind.NEW, new, None)
+    if old.line != new.line or abs((new.start - old.start).total_seconds()) > tolerance_min * 60:
+        return ListChange(Kind.MOVED, new, old)
+    return None if dict(old.spools) == dict(new.spools) else ListChange(Kind.RESIZED, new, old)

@@ -1,0 +1,65 @@
+"""`what_if`: what the newest list would be if something were otherwise, and what that costs in misses."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from inventory.errors import BooksError
+from stockplan.planner.core.list_changes import change_sentence
+from stockplan.planner.core.whatif import Change, Forbid, ItemLate, LineDown, Pin, Resize, RushOrder
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.selectors.make_lists import plant_zone
+from stockplan.planner.services.what_if import WhatIf, what_if
+
+
+class Command(BaseCommand):
+    help = "Say what the newest make list would be with changes, and what they cost in misses. Nothing is stored."
+
+    def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+        parser.add_argument("--pin", action="append", default=[], metavar="FILAMENT")
+        parser.add_argument("--forbid", action="append", default=[], metavar="FILAMENT")
+        parser.add_argument("--resize", action="append", default=[], nargs=2, metavar=("SKU", "SPOOLS"))
+        parser.add_argument("--line-down", action="append", default=[], nargs=2, metavar=("LINE", "DAY"))
+        parser.add_argument("--rush-order", action="append", default=[], nargs=3, metavar=("SKU", "SPOOLS", "DAY"))
+        parser.add_argument("--item-late", action="append", default=[], nargs=2, metavar=("ITEM", "DAYS"))
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            changes = _changes(options)
+        except ValueError as error:
+            raise CommandError(f"Write spools and days as whole numbers, a day as 2027-03-02: {error}") from error
+        if not changes:
+            raise CommandError("Say what to change; see --help.")
+        try:
+            found = what_if(changes, now=timezone.now())
+        except (PlanningError, BooksError) as error:
+            raise CommandError(str(error)) from error
+        self._print(found)
+
+    def _print(self, found: WhatIf) -> None:
+        self.stdout.write(
+            f"Expected misses: {found.misses_before:.1f} with the newest list, {found.misses_after:.1f} with the "
+            f"changes: {found.price:+.1f}. Computed in {found.seconds:.1f} s; nothing was stored."
+        )
+        zone = plant_zone()
+        for change in found.differences:
+            self.stdout.write(change_sentence(change, zone=zone))
+        for run in found.runs:
+            ranked = run.ranked
+            self.stdout.write(f"{ranked.rank}. {ranked.run.lot.filament} on {ranked.run.line}: {run.reason}")
+
+
+def _changes(options: dict[str, Any]) -> list[Change]:
+    return [
+        *(Pin(filament) for filament in options["pin"]),
+        *(Forbid(filament) for filament in options["forbid"]),
+        *(Resize(sku, int(spools)) for sku, spools in options["resize"]),
+        *(LineDown(line, date.fromisoformat(day)) for line, day in options["line_down"]),
+        *(RushOrder(sku, int(spools), date.fromisoformat(day)) for sku, spools, day in options["rush_order"]),
+        *(ItemLate(item, int(days)) for item, days in options["item_late"]),
+    ]
