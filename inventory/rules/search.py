@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Hashable, Mapping, Sequence
+from functools import lru_cache
 from typing import TypeVar
 
 Key = TypeVar("Key", bound=Hashable)
@@ -54,7 +55,7 @@ def search_ranks(search: str, records: Mapping[Key, Sequence[str]]) -> dict[Key,
     A word counts as misspelled only where no record holds it, as a word or in part: who spells "stone" right does not
     ask for "store". Numbers are never misspelled: another number is another size.
     """
-    by_key = {key: {word for text in texts for word in words_of(text)} for key, texts in records.items()}
+    by_key = {key: {word for text in texts for word in _known_words(text)} for key, texts in records.items()}
     vocabulary = set().union(*by_key.values()) if by_key else set()
     asked = [_ranks_of_words(word, vocabulary) for word in words_of(search)]
     found = {key: _rank(words, asked) for key, words in by_key.items()}
@@ -79,6 +80,12 @@ def letters_wrong(word: str, other: str) -> int:
                 cost = min(cost, last[j - 2] + 1)
             row.append(cost)
     return row[-1]
+
+
+# A catalogue is searched again at every key that somebody presses: its texts are the same.
+@lru_cache(maxsize=50_000)
+def _known_words(text: str) -> tuple[str, ...]:
+    return tuple(words_of(text))
 
 
 def _rank(words: set[str], asked: Sequence[Mapping[str, int]]) -> int | None:

@@ -2,8 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from inventory.models import Sku
 from inventory.rules.search import search_ranks
+
+
+@dataclass(frozen=True)
+class FoundSku:
+    """A SKU that a search finds, with its rank (see `rules.search`)."""
+
+    code: str
+    rank: int
+
+
+def found_skus(search: str) -> list[FoundSku]:
+    """Return the SKUs that a search finds, the best finds first, then by code; all without a search. Two queries."""
+    ranks = sku_search_ranks(search)
+    codes = Sku.objects.order_by("item__code").values_list("pk", "item__code")
+    return sorted((FoundSku(code, ranks[pk]) for pk, code in codes if pk in ranks), key=lambda one: one.rank)
 
 
 def sku_search_ranks(search: str) -> dict[int, int]:

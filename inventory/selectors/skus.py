@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
@@ -29,6 +30,23 @@ class SkuRow:
     active_from: date
     active_to: date | None
     is_on_sale: bool
+
+
+@dataclass(frozen=True)
+class SkuCard:
+    """What people know a SKU by."""
+
+    name: str
+    hex: str
+    gtin: str | None
+
+
+def sku_cards(codes: Collection[str]) -> dict[str, SkuCard]:
+    """Return what people know these SKUs by, those that there are. One query."""
+    rows = Sku.objects.filter(item__code__in=codes).values_list(
+        "item__code", "item__name", "filament__colour__hex", "gtin"
+    )
+    return {code: SkuCard(*card) for code, *card in rows}
 
 
 def sku_rows(

@@ -48,6 +48,7 @@ from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant
 WORKING_PATHS = [
     "/admin/",
     "/admin/stock/",
+    "/admin/orders/{order}/",
     "/admin/due/",
     "/admin/due/{order}/",
     "/admin/make-list/",

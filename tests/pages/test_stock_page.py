@@ -80,14 +80,14 @@ def test_stock_page_gives_the_earliest_day_of_a_run_where_nothing_is_planned(tin
         put_in_store(item, "5000", lot_code=f"FULL-{item.code}")
     # Monday 10:00: resin is dry after 4 h, one spool is wound well before the oven at 17:00 and shelved on Tuesday.
     with time_machine.travel(datetime(2027, 3, 1, 10, 0, tzinfo=BERLIN), tick=False):
-        text = logged_in("sales").get("/admin/stock/", {"q": "PLA-BLACK-1000"}).text
+        text = logged_in("sales").get("/admin/stock/", {"q": "PLA-BLACK-1000", "earliest": "yes"}).text
     assert 'a run could be here for <span class="nowrap">Tue 2 Mar</span> at the earliest' in text
 
 
 def test_stock_page_says_so_where_no_line_can_make_it(tiny: TinyPlant, logged_in: LogIn) -> None:
     LineSpeed.objects.filter(filament=tiny.black).delete()
     with time_machine.travel(datetime(2027, 3, 1, 10, 0, tzinfo=BERLIN), tick=False):
-        text = logged_in("sales").get("/admin/stock/", {"q": "PLA-BLACK-1000"}).text
+        text = logged_in("sales").get("/admin/stock/", {"q": "PLA-BLACK-1000", "earliest": "yes"}).text
     assert "no line, time or material for it in the next 20 ship days" in text
 
 

@@ -1,38 +1,80 @@
-"""The stock page of sales: one search field, and the promise behind every SKU."""
+"""The counter of sales: one search field, the promise behind every SKU, what to offer instead, and the order."""
 
 from __future__ import annotations
 
-from django.core.paginator import Paginator
+from collections.abc import Sequence
+from typing import Any
+
+from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from inventory.rules.search import MISSPELLED
-from inventory.selectors.stock import stock_rows
-from stockplan.planner.pages.site import page, page_by_route, working_page
+from inventory.selectors.search import FoundSku, found_skus
+from inventory.selectors.stock import StockRow, stock_rows
+from inventory.selectors.substitutes import substitutes
+from stockplan.access.models import Scope
+from stockplan.planner.pages.counter_form import CounterForm
+from stockplan.planner.pages.site import may, page, page_by_route, working_page
 from stockplan.planner.selectors.capacity import earliest_capacity_days
 from stockplan.planner.selectors.cut_off import next_cut_off
 
 ROWS_PER_PAGE = 50
+# The session holds what the order at the counter has so far: spools by SKU code.
+BASKET = "counter_basket"
+# Asked for by the script that shows finds while somebody types.
+FOUND_PART = "found"
 
 
 @require_safe
 @working_page("inventory.view_shelfstock")
 def stock(request: HttpRequest) -> HttpResponse:
-    """Show the SKUs that answer to the search; read only."""
-    search = request.GET.get("q", "").strip()
+    """Show the SKUs that answer to the search, or only them; read only."""
+    if request.GET.get("part") == FOUND_PART:
+        return page(request, "planner/parts/found.html", **_found(request))
+    return show_counter(request, form=CounterForm.empty())
+
+
+def show_counter(request: HttpRequest, *, form: CounterForm, status: int = 200) -> HttpResponse:
+    """Show the whole page, with the order that is being taken and what was typed into it."""
     now = timezone.now()
-    rows = Paginator(stock_rows(now=now, search=search or None), ROWS_PER_PAGE).get_page(request.GET.get("page"))
-    # Without free supply: the day that capacity could give. Not a promise, so it stands in words of its own.
-    unsupplied = {row.sku_id: 1 for row in rows if row.order_now_ships_on is None}
+    basket: dict[str, int] = request.session.get(BASKET, {})
     return page(
         request,
         "planner/stock.html",
+        status=status,
         about=page_by_route("pages:stock"),
-        search=search,
-        is_misspelled=bool(rows) and rows[0].search_rank == MISSPELLED,
-        rows=rows,
         cut_off=next_cut_off(now=now),
-        capacity_days=earliest_capacity_days(unsupplied, as_of=now) if unsupplied else {},
-        may_see_plan=request.user.has_perm("planner.view_skuforecast"),
+        basket=[(row, basket[row.sku_code]) for row in stock_rows(now=now, skus=list(basket))] if basket else [],
+        form=form,
+        typed=request.POST,
+        **_found(request),
     )
+
+
+def _found(request: HttpRequest) -> dict[str, Any]:
+    now, search = timezone.now(), request.GET.get("q", "").strip()
+    found = Paginator(found_skus(search), ROWS_PER_PAGE).get_page(request.GET.get("page"))
+    rows = _rows_of(found)
+    short = [row.sku_id for row in rows if row.free <= 0]
+    # Without free supply: the day that capacity could give. Not a promise, and it takes its time: only where asked.
+    unsupplied = {row.sku_id: 1 for row in rows if row.order_now_ships_on is None}
+    is_asked = "earliest" in request.GET
+    return {
+        "search": search,
+        "found": found,
+        "rows": rows,
+        "is_misspelled": bool(found) and found[0].rank == MISSPELLED,
+        "is_earliest_open": bool(unsupplied) and not is_asked,
+        "capacity_days": earliest_capacity_days(unsupplied, as_of=now) if unsupplied and is_asked else {},
+        "instead": substitutes(short, today=timezone.localdate()),
+        "may_see_plan": request.user.has_perm("planner.view_skuforecast"),
+        "may_order": may(request.user, Scope.ORDERS),
+    }
+
+
+def _rows_of(found: Page[FoundSku]) -> Sequence[StockRow]:
+    """Return the stock of one page of finds, in their order."""
+    rows = {row.sku_code: row for row in stock_rows(now=timezone.now(), skus=[one.code for one in found])}
+    return [rows[one.code] for one in found]

@@ -1,0 +1,40 @@
+"""What sales writes down with an order at the counter. Shape only; the service holds the rules."""
+
+from __future__ import annotations
+
+import secrets
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from inventory.models import Channel
+from inventory.rules.order_draft import MAX_REFERENCE_LENGTH, MAX_SHIP_TO_LENGTH
+
+
+class CounterForm(forms.Form):
+    """Channel, reference, address and day of an order."""
+
+    channel = forms.ChoiceField(label="Channel")
+    reference = forms.CharField(
+        label="Reference",
+        max_length=MAX_REFERENCE_LENGTH,
+        help_text="the customer's own, or this one; sent twice it is one order",
+    )
+    ship_to = forms.CharField(label="Ship to", required=False, max_length=MAX_SHIP_TO_LENGTH)
+    wanted_day = forms.DateField(
+        label="Not before",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}),
+        help_text="empty: as soon as it can leave",
+    )
+    may_part_ship = forms.BooleanField(label="May leave in parts", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["channel"].choices = list(Channel.objects.values_list("code", "name"))  # type: ignore[attr-defined]
+
+    @classmethod
+    def empty(cls) -> CounterForm:
+        """Return a form for the next order, with a reference that no other order has."""
+        return cls(initial={"reference": f"C{timezone.localdate():%y%m%d}-{secrets.token_hex(3).upper()}"})
