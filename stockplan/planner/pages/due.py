@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -21,6 +22,8 @@ from inventory.services.shipments import ship_order
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
+
+ORDERS_PER_PAGE = 30
 
 
 @dataclass(frozen=True)
@@ -53,11 +56,15 @@ class PackFirst:
 def due(request: HttpRequest) -> HttpResponse:
     """Show the orders of the next pick-up."""
     pick_up = next_pick_up(now=timezone.now())
+    leaving = Paginator((*pick_up.ready, *pick_up.part_ready), ORDERS_PER_PAGE)
+    waiting = Paginator(pick_up.stuck, ORDERS_PER_PAGE)
     return page(
         request,
         "planner/due.html",
         about=page_by_route("pages:due"),
         pick_up=pick_up,
+        leaving=leaving.get_page(request.GET.get("page")),
+        waiting=waiting.get_page(request.GET.get("waiting")),
         picks=picks_of(pick_up.ready),
         pack_first=pack_first_of(pick_up.orders),
         may_ship=may(request.user, Scope.SHIP),

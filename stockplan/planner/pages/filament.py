@@ -21,8 +21,8 @@ from stockplan.planner.selectors.filaments import (
     FilamentNotFoundError,
     filament_detail,
     live_instructions,
+    said_of_filament,
 )
-from stockplan.planner.selectors.make_lists import MakeListNotFoundError, latest_make_list
 from stockplan.planner.services.instructions import (
     forbid_filament,
     pin_filament,
@@ -115,16 +115,11 @@ def _show(
 
 
 def _said_by_the_list(shown: FilamentDetail) -> dict[str, Any]:
-    try:
-        newest = latest_make_list()
-    except MakeListNotFoundError:
-        return {"sizes": [(size, None) for size in shown.sizes]}
-    listed = [run for run in newest.runs if run.filament_code == shown.code]
+    said = said_of_filament(shown.code)
     spools = Counter[str]()
-    for run in listed:
-        spools.update({size.sku_code: size.spools for size in run.sizes})
+    for run in said.runs:
+        spools.update(run.spools)
     return {
-        "listed": listed,
-        "left_out": next((row for row in newest.not_listed if row.filament_code == shown.code), None),
-        "sizes": [(size, spools[size.sku_code] if listed else None) for size in shown.sizes],
+        "said": said,
+        "sizes": [(size, spools[size.sku_code] if said.runs else None) for size in shown.sizes],
     }

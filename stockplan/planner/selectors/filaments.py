@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 
 from inventory.models import Filament, Line, Sku
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.models import PlannerInstruction
+from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed, PlannerInstruction
 
 
 class FilamentNotFoundError(PlanningError):
@@ -55,6 +55,47 @@ class FilamentDetail:
     diameter_mm: float
     line_codes: tuple[str, ...]
     sizes: tuple[FilamentSize, ...]
+
+
+@dataclass(frozen=True)
+class ListedOfFilament:
+    """One run of a filament on a make list: spools by SKU code."""
+
+    rank: int
+    line_code: str | None
+    place_on_line: int | None
+    reason: str
+    spools: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class SaidOfFilament:
+    """What the newest make list says of a filament: its runs by rank, or why there is none."""
+
+    runs: tuple[ListedOfFilament, ...]
+    why_not: str
+
+
+def said_of_filament(code: str) -> SaidOfFilament:
+    """Return what the newest make list says of a filament; nothing where there is no list. Three queries."""
+    newest = MakeList.objects.order_by("-as_of", "-created_at").values("pk")[:1]
+    sizes = Prefetch("sizes", ListedRunSize.objects.select_related("sku__item"))
+    runs = ListedRun.objects.filter(make_list=newest, filament__code=code).select_related("line")
+    why_not = NotListed.objects.filter(make_list=newest, filament__code=code).values_list("sentence", flat=True)
+    return SaidOfFilament(
+        runs=tuple(_listed(run) for run in runs.prefetch_related(sizes).order_by("rank")),
+        why_not=why_not.first() or "",
+    )
+
+
+def _listed(run: ListedRun) -> ListedOfFilament:
+    return ListedOfFilament(
+        rank=run.rank,
+        line_code=run.line.code if run.line else None,
+        place_on_line=run.place_on_line,
+        reason=run.reason,
+        spools={size.sku.item.code: size.spools for size in run.sizes.all()},
+    )
 
 
 def live_instructions(*, today: date, filament_code: str | None = None) -> list[InstructionRow]:
