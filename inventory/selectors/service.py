@@ -17,7 +17,7 @@ from inventory.selectors.service_lines import service_lines
 def service_report(*, first: date, last: date, as_of: datetime) -> ServiceReport:
     """Return the shares of lines due from `first` to `last`, judged by the facts known as of the instant.
 
-    A day is judged once its pick-up is past. Orders of the plant's own use are left out. Six queries, and two for
+    A day is judged once its pick-up is past. Orders of the plant's own use are left out. Eight queries, and two for
     every 5,000 missed lines.
     """
     calendar = ship_calendar(first=min(first, as_of.date() - timedelta(days=1)), last=last + timedelta(days=60))

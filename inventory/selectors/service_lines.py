@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 import pandas as pd
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
-from inventory.models import OrderLine, OrderLineChange, ShipmentLine
+from inventory.models import OrderLine, OrderLineChange, ShipmentLine, Sku
 from inventory.rules.calendar import PlantCalendar
 
 # An order of the plant's own use is no promise to a customer.
@@ -33,20 +35,20 @@ FIELDS = {
 
 
 def service_lines(*, first: date, last: date, as_of: datetime, calendar: PlantCalendar) -> pd.DataFrame:
-    """Return the lines whose day is in the window, in the order of their ids. Three queries.
+    """Return the lines whose day is in the window, in the order of their ids. Five queries.
 
     Columns of `FIELDS`, and `day` (due day, or quoted day of a made-to-order line, None before it is quoted),
     `day_end` (its pick-up), `wanted`, `added_late` and `in_time` in spools, `is_cancelled_by_shop`. Lines of which
     nothing was wanted in the end are left out.
     """
-    asked = _in_window(first=first, last=last, as_of=as_of)
-    lines = pd.DataFrame.from_records(list(asked.order_by("pk").values_list(*FIELDS.values())), columns=list(FIELDS))
-    lines = lines.set_index("line_id", drop=False).astype({"is_stocked": bool, "is_history": bool})
+    rows = [row for asked in _in_window(first=first, last=last, as_of=as_of) for row in asked]
+    lines = pd.DataFrame.from_records(rows, columns=list(FIELDS)).set_index("line_id", drop=False).sort_index()
+    lines = lines.astype({"is_stocked": bool, "is_history": bool})
     lines["day"] = lines["due_day"].where(lines["is_stocked"], lines["quoted_day"])
     ends = {day: day_end(day, calendar=calendar) for day in lines["day"].dropna().unique()}
     lines["day_end"] = pd.to_datetime(lines["day"].map(ends), utc=True)
-    lines = _with_wanted(lines, _changes(asked, as_of=as_of))
-    lines["in_time"] = _in_time(lines, _shipments(asked, as_of=as_of), today=calendar.local_day(as_of))
+    lines = _with_wanted(lines, _changes(lines.index, as_of=as_of))
+    lines["in_time"] = _in_time(lines, _shipments(lines.index, as_of=as_of), today=calendar.local_day(as_of))
     return lines[lines["wanted"] > 0]
 
 
@@ -57,25 +59,40 @@ def day_end(day: date, *, calendar: PlantCalendar) -> datetime:
     return calendar.at(day + timedelta(days=1), time(0))
 
 
-def _in_window(*, first: date, last: date, as_of: datetime) -> QuerySet[OrderLine]:
+def _in_window(*, first: date, last: date, as_of: datetime) -> Iterator[Iterable[tuple[Any, ...]]]:
+    """Rows of what is stocked, then of what is made to order: apart, each finds its index; as alternatives, none."""
     due = Q(order__due_day__range=(first, last))
-    is_stocked = Q(sku__is_stocked=True)
     quoted = Q(quoted_day__range=(first, last)) | Q(quoted_day__isnull=True) & due
-    known = OrderLine.objects.filter(order__known_at__lte=as_of, order__kind__in=CUSTOMER_KINDS)
-    return known.filter(is_stocked & due | ~is_stocked & quoted)
+    made_to_order = Sku.objects.filter(is_stocked=False).values("pk")
+    known = OrderLine.objects.filter(order__known_at__lte=as_of, order__kind__in=CUSTOMER_KINDS).order_by()
+    yield known.filter(due, sku__is_stocked=True).values_list(*FIELDS.values())
+    yield known.filter(quoted, sku_id__in=made_to_order).values_list(*FIELDS.values())
 
 
-def _changes(lines: QuerySet[OrderLine], *, as_of: datetime) -> pd.DataFrame:
-    rows = OrderLineChange.objects.filter(order_line__in=lines.order_by().values("pk"), known_at__lte=as_of)
-    values = rows.order_by().values_list("order_line_id", "delta", "reason", "occurred_at")
-    frame = pd.DataFrame.from_records(list(values), columns=["line_id", "delta", "reason", "occurred_at"])
+def _changes(lines: pd.Index, *, as_of: datetime) -> pd.DataFrame:
+    """What was placed, and what changed it later. A line is placed before its day: its instant need not be read."""
+    rows = OrderLineChange.objects.filter(_from_first(lines), known_at__lte=as_of).order_by()
+    placed = rows.filter(reason=Reason.PLACED).values_list("order_line_id", "delta")
+    later = rows.exclude(reason=Reason.PLACED).values_list("order_line_id", "delta", "reason", "occurred_at")
+    frames = [
+        pd.DataFrame.from_records(list(placed), columns=["line_id", "delta"]).assign(reason=Reason.PLACED.value),
+        pd.DataFrame.from_records(list(later), columns=["line_id", "delta", "reason", "occurred_at"]),
+    ]
+    frame = pd.concat(frames, ignore_index=True)
+    frame = frame[frame["line_id"].isin(lines)]
     return frame.assign(occurred_at=pd.to_datetime(frame["occurred_at"], utc=True))
 
 
-def _shipments(lines: QuerySet[OrderLine], *, as_of: datetime) -> pd.DataFrame:
-    rows = ShipmentLine.objects.filter(order_line__in=lines.order_by().values("pk"), shipment__known_at__lte=as_of)
+def _shipments(lines: pd.Index, *, as_of: datetime) -> pd.DataFrame:
+    rows = ShipmentLine.objects.filter(_from_first(lines), shipment__known_at__lte=as_of)
     values = rows.order_by().values_list("order_line_id", "quantity", "shipment__ship_day")
-    return pd.DataFrame.from_records(list(values), columns=["line_id", "quantity", "ship_day"])
+    frame = pd.DataFrame.from_records(list(values), columns=["line_id", "quantity", "ship_day"])
+    return frame[frame["line_id"].isin(lines)]
+
+
+def _from_first(lines: pd.Index) -> Q:
+    """From the first line on: ids grow with the orders' arrival, and a list of ids or a query within is slower."""
+    return Q(order_line_id__gte=int(lines.min())) if len(lines) else Q(pk__in=[])
 
 
 def _with_wanted(lines: pd.DataFrame, changes: pd.DataFrame) -> pd.DataFrame:
