@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
-from django.db import transaction
 from django.db.models import Q
 
 from inventory.models import Allocation, Order, OrderLine, OrderLineChange, Sku
@@ -34,6 +33,7 @@ from inventory.services.order_lines import (
     skus_on_sale,
 )
 from inventory.services.promises import CAUSE_SUPPLY, plan_open_line, promise_held, replan_lines
+from inventory.services.transactions import in_one_transaction
 
 CAUSE_AMENDED = "the order was amended"
 Reason = OrderLineChange.Reason
@@ -76,7 +76,7 @@ def amend_order(
     return with_capacity(order_receipt(order_id), as_of=clock.known_at)
 
 
-@transaction.atomic
+@in_one_transaction
 def _amend(
     order_id: int,
     wanted: Mapping[str, int] | None,
@@ -250,7 +250,7 @@ def cancel_order(*, order_id: int, by: str, clock: Clock) -> OrderReceipt:
 REASON_OF = {"customer": Reason.CANCELLED_BY_CUSTOMER, "shop": Reason.CANCELLED_BY_SHOP}
 
 
-@transaction.atomic
+@in_one_transaction
 def _cancel(order_id: int, by: str, clock: Clock) -> None:
     if by not in REASON_OF:
         raise OrderFieldError(f"An order is cancelled by the customer or the shop, received {by!r}.", pointer="/by")

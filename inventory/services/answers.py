@@ -13,10 +13,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import connection, transaction
+from django.db import connection
 
 from inventory.errors import ConflictError, InvalidInputError
 from inventory.models import StoredAnswer
+from inventory.services.transactions import in_one_transaction
 
 KEPT = timedelta(days=7)
 
@@ -41,7 +42,7 @@ class Answer:
     body: str
 
 
-@transaction.atomic
+@in_one_transaction
 def answer_once(
     *, user: AbstractBaseUser, key: str, request_digest: str, now: datetime, produce: Callable[[], Answer]
 ) -> Answer:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import CountEntry, CountLine, CountSheet, Place, Sku
@@ -20,6 +19,7 @@ from inventory.services.lookup import skus_by_code
 from inventory.services.places import place
 from inventory.services.taking import lock_item
 from inventory.services.texts import check_length
+from inventory.services.transactions import in_one_transaction
 
 MOST_LINES = 500
 MOST_SPOOLS = 100_000
@@ -41,7 +41,7 @@ class Counted:
     state: str
 
 
-@transaction.atomic
+@in_one_transaction
 def open_count_sheet(
     *,
     clock: Clock,
@@ -84,7 +84,7 @@ def open_count_sheet(
     return sheet
 
 
-@transaction.atomic
+@in_one_transaction
 def record_count(
     *,
     sheet_code: str,
@@ -136,7 +136,7 @@ def record_count(
     return Counted(sku_code=sku_code, counts=entry.number, state=line.state)
 
 
-@transaction.atomic
+@in_one_transaction
 def close_count_sheet(*, sheet_code: str, clock: Clock) -> int:
     """Drop what is not settled of a sheet, so that it can be counted on another one. Returns the number of lines.
 

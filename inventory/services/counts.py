@@ -5,7 +5,6 @@ from __future__ import annotations
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 from django.db.models import Q, Sum
 
 from inventory.errors import ConflictError, InvalidInputError
@@ -17,6 +16,7 @@ from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, place, post_movement
 from inventory.services.lookup import item_by_code, lot_by_code, sku_item_by_code
 from inventory.services.taking import lock_item, physical_place
+from inventory.services.transactions import in_one_transaction
 from inventory.services.unknown_lots import unknown_lots
 
 
@@ -26,7 +26,7 @@ class CountContradictedError(ConflictError):
     code = "count_contradicted"
 
 
-@transaction.atomic
+@in_one_transaction
 def post_count(
     *,
     place_kind: str,

@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.errors import ConflictError
 from inventory.models import Balance, Item, Lot, Movement, MovementLine, Place
@@ -18,6 +17,7 @@ from inventory.services.lookup import lot_by_code
 from inventory.services.outbox import tell_lot
 from inventory.services.run_supply import move_shelf_day
 from inventory.services.taking import lock_item
+from inventory.services.transactions import in_one_transaction
 
 
 class LotNotHeldError(ConflictError):
@@ -26,7 +26,7 @@ class LotNotHeldError(ConflictError):
     code = "lot_not_held"
 
 
-@transaction.atomic
+@in_one_transaction
 def hold_lot(*, lot_code: str, clock: Clock, reason: str, posted_by: AbstractBaseUser | None = None) -> Movement | None:
     """Take all of a lot out of sale and use, wherever it lies. Orders that counted on it are promised anew.
 
@@ -58,7 +58,7 @@ def hold_lot(*, lot_code: str, clock: Clock, reason: str, posted_by: AbstractBas
     )
 
 
-@transaction.atomic
+@in_one_transaction
 def release_lot(
     *, lot_code: str, clock: Clock, reason: str, posted_by: AbstractBaseUser | None = None
 ) -> Movement | None:

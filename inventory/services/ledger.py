@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Item, Lot, Movement, MovementLine, Place, Run, ShipmentLine
@@ -25,6 +24,7 @@ from inventory.services.balances import BalanceChange, NotEnoughStockError, appl
 from inventory.services.places import ensure_places, place
 from inventory.services.supply import SupplyEffect, apply_supply
 from inventory.services.texts import check_length
+from inventory.services.transactions import in_one_transaction
 
 __all__ = [
     "LineDraft",
@@ -64,7 +64,7 @@ class LineDraft:
     shipment_line: ShipmentLine | None = None
 
 
-@transaction.atomic
+@in_one_transaction
 def post_movement(
     *,
     kind: Movement.Kind,
@@ -118,7 +118,7 @@ def post_movement(
     return movement
 
 
-@transaction.atomic
+@in_one_transaction
 def reverse_movement(
     *, movement_id: int, clock: Clock, posted_by: AbstractBaseUser | None = None, reason: str
 ) -> Movement:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 from django.db.models import OuterRef, Subquery
 
 from inventory.models import Channel, Order, OrderLine, OrderLineChange, Sku
@@ -30,6 +30,7 @@ from inventory.services.allocations import (
 )
 from inventory.services.amendments import UNCHANGED, amend_order, cancel_order
 from inventory.services.order_lines import calendar_for, insert_lines, skus_on_sale
+from inventory.services.transactions import in_one_transaction
 
 __all__ = ["UNCHANGED", "OrderDraft", "amend_order", "cancel_order", "order_receipt", "place_order"]
 
@@ -64,7 +65,7 @@ def _names_reference(error: IntegrityError) -> bool:
     return "order_reference_unique_per_channel" in text or "inventory_order.reference" in text
 
 
-@transaction.atomic
+@in_one_transaction
 def _place(body: OrderDraft, clock: Clock) -> OrderReceipt:
     channel, existing = _channel(body)
     if existing is not None:

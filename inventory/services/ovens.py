@@ -8,7 +8,6 @@ from datetime import timedelta
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Balance, Item, Lot, Movement, Oven, OvenLoad, Place
@@ -26,6 +25,7 @@ from inventory.services.spool_sources import (
     too_few_spools,
 )
 from inventory.services.supply import outputs_of
+from inventory.services.transactions import in_one_transaction
 
 MOST_HOURS = Decimal(240)
 
@@ -42,7 +42,7 @@ class OvenLimitError(InvalidInputError):
     code = "oven_limit"
 
 
-@transaction.atomic
+@in_one_transaction
 def load_oven(
     *,
     oven_code: str,
@@ -90,7 +90,7 @@ def load_oven(
     return load
 
 
-@transaction.atomic
+@in_one_transaction
 def unload_oven(*, oven_code: str, clock: Clock, posted_by: AbstractBaseUser | None = None) -> Movement | None:
     """Take a load that is ready out to the packing bench. None where nothing was left in the oven.
 

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.models import Item, Movement, Oven, OvenLoad, Place
 from inventory.rules.clock import Clock
@@ -21,9 +20,10 @@ from inventory.services.spool_sources import (
     spool_lines,
     too_few_spools,
 )
+from inventory.services.transactions import in_one_transaction
 
 
-@transaction.atomic
+@in_one_transaction
 def pack(*, spools: Sequence[SpoolSpec], clock: Clock, posted_by: AbstractBaseUser | None = None) -> Movement:
     """Pack spools to the shelf: from the bench, from ovens whose load is ready, and, where no drying is needed, wound.
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.errors import InvalidInputError
 from inventory.models import DiameterReading, DiameterReport, Item, Lot, Run, SpoolWeighing
@@ -20,6 +19,7 @@ from inventory.services.ledger import MAX_DOCUMENT_LENGTH
 from inventory.services.lookup import lot_by_code
 from inventory.services.run_records import locked_run
 from inventory.services.texts import check_length
+from inventory.services.transactions import in_one_transaction
 
 MOST_READINGS = 20_000
 LARGEST_MM = Decimal(10)
@@ -33,7 +33,7 @@ class Judged:
     held_lots: tuple[str, ...]
 
 
-@transaction.atomic
+@in_one_transaction
 def post_diameters(
     *,
     run_code: str,
@@ -86,7 +86,7 @@ def hold_finished_run(*, run: Run, clock: Clock, posted_by: AbstractBaseUser | N
     return () if report is None else _hold_lots_of(run, report, clock=clock, posted_by=posted_by)
 
 
-@transaction.atomic
+@in_one_transaction
 def post_weighings(
     *, lot_code: str, gross_g: Sequence[Decimal], clock: Clock, posted_by: AbstractBaseUser | None = None
 ) -> NetMassCheck:

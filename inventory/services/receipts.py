@@ -5,7 +5,6 @@ from __future__ import annotations
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError
 from inventory.models import Item, Lot, Movement, Place
@@ -14,6 +13,7 @@ from inventory.rules.flows import quantity_fault
 from inventory.services.ledger import LineDraft, LotHeldError, place, post_movement
 from inventory.services.lookup import item_by_code
 from inventory.services.texts import check_length
+from inventory.services.transactions import in_one_transaction
 
 
 class LotInUseError(ConflictError):
@@ -22,7 +22,7 @@ class LotInUseError(ConflictError):
     code = "lot_in_use"
 
 
-@transaction.atomic
+@in_one_transaction
 def receive_material(
     *,
     item_code: str,

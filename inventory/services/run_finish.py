@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.errors import InvalidInputError
 from inventory.models import Item, Lot, Movement, Place, PromiseChange, Run, RunOutput, Sku
@@ -23,6 +22,7 @@ from inventory.services.quality import hold_finished_run
 from inventory.services.run_plans import note_output_plans
 from inventory.services.run_records import locked_run, skus_of_run
 from inventory.services.run_supply import calendar_from, shelf_time
+from inventory.services.transactions import in_one_transaction
 
 MOST_MINUTES = Decimal(100_000)
 MOST_KG = Decimal(100_000)
@@ -54,7 +54,7 @@ class _Report:
         return spools_kg(WoundSpools(spools[code], size.net_g, size.give_away_g) for code, size in sizes.items())
 
 
-@transaction.atomic
+@in_one_transaction
 def finish_run(
     *,
     run_code: str,

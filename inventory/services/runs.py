@@ -9,7 +9,6 @@ from datetime import datetime
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Filament, Hopper, Line, LineSpeed, PromiseChange, Run, RunOutput
@@ -21,6 +20,7 @@ from inventory.services.run_finish import RunFinished, finish_run
 from inventory.services.run_plans import note_output_plans, note_run_plan
 from inventory.services.run_records import RunStateError, locked_run, skus_of_run
 from inventory.services.run_supply import calendar_from, move_shelf_day, shelf_time
+from inventory.services.transactions import in_one_transaction
 
 __all__ = [
     "LineBusyError",
@@ -52,7 +52,7 @@ class RunChange:
     promise_changes: tuple[PromiseChange, ...]
 
 
-@transaction.atomic
+@in_one_transaction
 def release_run(
     *,
     filament_code: str,
@@ -118,7 +118,7 @@ def release_run(
     return run
 
 
-@transaction.atomic
+@in_one_transaction
 def start_run(
     *,
     run_code: str,
@@ -160,7 +160,7 @@ def start_run(
     return RunChange(run=run, promise_changes=tuple(changes))
 
 
-@transaction.atomic
+@in_one_transaction
 def reschedule_run(
     *, run_code: str, planned_start: datetime, planned_end: datetime, clock: Clock, reason: str = ""
 ) -> RunChange:
@@ -188,7 +188,7 @@ def reschedule_run(
     return RunChange(run=run, promise_changes=tuple(changes))
 
 
-@transaction.atomic
+@in_one_transaction
 def resize_run(*, run_code: str, spools: Mapping[str, int], clock: Clock, reason: str = "") -> RunChange:
     """Order other numbers of spools from a run that has not finished. SKUs that are not named stay as they are.
 
@@ -220,7 +220,7 @@ def resize_run(*, run_code: str, spools: Mapping[str, int], clock: Clock, reason
     return RunChange(run=run, promise_changes=tuple(changes))
 
 
-@transaction.atomic
+@in_one_transaction
 def cancel_run(*, run_code: str, clock: Clock, reason: str = "") -> RunChange:
     """Cancel a run that has not started. Orders that wait for it are promised of other supply, or of none.
 

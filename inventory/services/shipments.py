@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.models import Allocation, Movement, Order, OrderLine, Place, Shipment, ShipmentLine
 from inventory.order_errors import NotAllocatedError, NotOnShelfError, PartShipmentError, QuantityError
@@ -18,9 +17,10 @@ from inventory.services.ledger import LineDraft, post_movement
 from inventory.services.order_lines import calendar_for, close_order, is_complete, lock_open_order
 from inventory.services.outbox import tell_order_shipped
 from inventory.services.places import place
+from inventory.services.transactions import in_one_transaction
 
 
-@transaction.atomic
+@in_one_transaction
 def ship_order(
     *,
     order_id: int,

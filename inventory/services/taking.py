@@ -5,7 +5,6 @@ from __future__ import annotations
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.errors import InvalidInputError
 from inventory.models import Item, Movement, Place
@@ -16,6 +15,7 @@ from inventory.services.allocations import lock_supply
 from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, NotEnoughStockError, place, post_movement
 from inventory.services.lookup import lot_by_code
+from inventory.services.transactions import in_one_transaction
 
 
 def physical_place(kind: str, *, pointer: str = "/place") -> Place:
@@ -38,7 +38,7 @@ def lock_item(item: Item, *, clock: Clock) -> None:
         lock_supply(sku_ids=[item.pk], clock=clock)
 
 
-@transaction.atomic
+@in_one_transaction
 def take_stock(
     *,
     kind: Movement.Kind,

@@ -8,6 +8,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from threading import Event
+from unittest.mock import Mock
 
 import pytest
 from django.contrib.auth.models import User
@@ -58,6 +59,18 @@ def test_members_in_another_order_are_the_same_body(plant, live):
     body = '{"lot": "R-1",\n "quantity": 5, "item": "RESIN-PLA"}'
     answer = live.post("/api/v1/receipts/", body, content_type="application/json", headers={"idempotency-key": "k-1"})
     assert (answer.status_code, Movement.objects.count()) == (201, 1)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_answer_that_was_lost_after_the_commit_is_told_to_the_repeat(plant, live, monkeypatch):
+    """The process dies when the books are written and the client has heard nothing."""
+    with monkeypatch.context() as dying:
+        dying.setattr("inventory.api.idempotency.Response", Mock(side_effect=SystemExit))
+        with pytest.raises(SystemExit):
+            receive(live, "k-1")
+    assert Movement.objects.count() == 1
+    assert receive(live, "k-1").json()["lot"] == "R-1"
+    assert Movement.objects.count() == 1
 
 
 def test_key_with_another_body_is_refused(plant, live):

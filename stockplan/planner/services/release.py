@@ -6,11 +6,11 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
 
 from inventory.models import Run
 from inventory.rules.clock import Clock
 from inventory.services.runs import release_run
+from inventory.services.transactions import in_one_transaction
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
@@ -22,7 +22,7 @@ class ReleaseError(PlanningError):
     code = "release"
 
 
-@transaction.atomic
+@in_one_transaction
 def release_list(*, make_list_id: UUID | str, clock: Clock, released_by: AbstractBaseUser | None = None) -> list[Run]:
     """Release every run of a list that is neither blocked nor released yet, in the order of their starts.
 
@@ -45,7 +45,7 @@ def release_list(*, make_list_id: UUID | str, clock: Clock, released_by: Abstrac
     return runs
 
 
-@transaction.atomic
+@in_one_transaction
 def release_listed_run(*, listed_run_id: int, clock: Clock, by: AbstractBaseUser | None = None) -> Run:
     """Release one run of a list.
 
