@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from forecasting.errors import ParameterError
+from forecasting.outlook import Outlook
 
 FloatArray = NDArray[np.float64]
 
@@ -79,16 +80,26 @@ def demand_to_arrive(
 
     Parameters
     ----------
-    mean, variance : ndarray, shape (n, H)
+    mean, variance : ndarray, shape (..., n, H)
         Moments of the demand cumulated over 1 .. H periods, the running window being the first.
-    first_mean : ndarray, shape (n,)
+    first_mean : ndarray, shape (..., n)
         Mean demand of the running window as a whole.
     share_to_arrive : float
         p in [0, 1].
     """
     if not 0.0 <= share_to_arrive <= 1.0:
         raise ParameterError(f"a share to arrive must be in [0, 1]; got {share_to_arrive}")
-    left = np.maximum(mean - (1.0 - share_to_arrive) * first_mean[:, None], 0.0)
+    left = np.maximum(mean - (1.0 - share_to_arrive) * first_mean[..., None], 0.0)
     excess = np.maximum(variance - mean, 0.0)
-    shorter = np.concatenate([np.zeros((mean.shape[0], 1)), excess[:, :-1]], axis=1)
+    shorter = np.concatenate([np.zeros_like(excess[..., :1]), excess[..., :-1]], axis=-1)
     return left, left + share_to_arrive * excess + (1.0 - share_to_arrive) * shorter
+
+
+def outlook_to_arrive(outlook: Outlook, *, share_to_arrive: float) -> Outlook:
+    """Return the same of an outlook on 1 .. H periods; demands that arrive are thinned like their units."""
+    mean, variance = demand_to_arrive(
+        outlook.mean, outlook.variance, first_mean=outlook.mean[..., 0], share_to_arrive=share_to_arrive
+    )
+    arrived = (1.0 - share_to_arrive) * outlook.arrivals[..., :1]
+    arrivals = np.maximum(outlook.arrivals - np.where(np.isfinite(arrived), arrived, 0.0), 0.0)
+    return Outlook(mean, variance, arrivals, outlook.level_variation)

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from forecasting.classification import DemandClass
 from forecasting.distribution import NegativeBinomial
 from forecasting.empirical import EmpiricalDemand, recent_sums
-from forecasting.methods.candidates import Candidate, Outlook
+from forecasting.methods.candidates import Candidate
 from forecasting.mixture import Mixture
+from forecasting.outlook import Outlook, stacked
 from forecasting.past import Past, Setting
 from forecasting.scores import expected_coverage, pinball_loss
 from forecasting.stacking import Windows
@@ -51,8 +52,8 @@ class Backtest:
         Index into ``CLASSES``, as known at the origin.
     actual : ndarray, shape (j, n)
         Demand cumulated over the risk period after the origin; NaN where not known.
-    mean, variance : ndarray, shape (j, k, n)
-        Moments of the demand of the risk period by each method; NaN where it does not apply.
+    said : tuple of Outlook, one per origin, each (k, n, 1)
+        What each method said about the risk period.
     plain : Scores of shape (j, b, n)
         Of the benchmarks, the recent past as it was being the last of them.
     """
@@ -63,8 +64,7 @@ class Backtest:
     expected: FloatArray
     demand_class: IntArray
     actual: FloatArray
-    mean: FloatArray
-    variance: FloatArray
+    said: tuple[Outlook, ...]
     plain: Scores
 
     def windows_before(self, origin: int) -> Windows:
@@ -149,11 +149,11 @@ def run_backtest(
         past = Past(setting, origin, lender if j % ORIGINS_PER_REGRESSION else None, walked)
         lender, walked = past.prior_from or past, (origin, past.levels)
         seen.append(_at_origin(past, candidates, horizons=learned_on, risk=risk, quantiles=quantiles))
-    mass, expected, classes, actual, mean, variance, loss, below, at_most = (
-        np.stack(part) for part in zip(*seen, strict=True)
+    mass, expected, classes, actual, loss, below, at_most = (
+        np.stack(part) for part in zip(*(arrays for arrays, _ in seen), strict=True)
     )
-    plain = Scores(loss, below, at_most)
-    return Backtest(origins, learned_on, mass, expected, classes, actual, mean, variance, plain)
+    said = tuple(outlook for _, outlook in seen)
+    return Backtest(origins, learned_on, mass, expected, classes, actual, said, Scores(loss, below, at_most))
 
 
 def class_index(names: NDArray[np.str_]) -> IntArray:
@@ -174,7 +174,7 @@ def scores_of(
 
 _Index = tuple[slice | int, ...] | NDArray[np.bool_] | NDArray[np.intp]
 _Distribution = NegativeBinomial | EmpiricalDemand | Mixture
-_AtOrigin = tuple[FloatArray | IntArray, ...]
+_AtOrigin = tuple[tuple[FloatArray | IntArray, ...], Outlook]
 
 
 def _spread_out(horizons: IntArray) -> IntArray:
@@ -187,15 +187,13 @@ def _spread_out(horizons: IntArray) -> IntArray:
 def _at_origin(
     past: Past, candidates: tuple[Candidate, ...], *, horizons: IntArray, risk: IntArray, quantiles: tuple[float, ...]
 ) -> _AtOrigin:
-    rows, outlooks = np.arange(risk.size), [c.outlook(past) for c in candidates]
-    came = _came(past)
-    mass, expected = _mass(outlooks, came[:, horizons - 1], place=horizons - 1)
-    actual = came[rows, risk - 1]
-    mean, variance = (np.stack([getattr(o, m)[rows, risk - 1] for o in outlooks]) for m in ("mean", "variance"))
+    said, came = stacked([c.outlook(past) for c in candidates]), _came(past)
+    mass, expected = _mass(said.at(horizons), came[:, horizons - 1])
+    actual, of_risk = came[np.arange(risk.size), risk - 1], said.at_each(risk)
     is_plain = np.array([c.is_benchmark for c in candidates])
-    plain = _plain_scores(past, actual, mean[is_plain], variance[is_plain], risk=risk, quantiles=quantiles)
+    plain = _plain_scores(past, actual, of_risk.of(is_plain), risk=risk, quantiles=quantiles)
     classes = class_index(past.demand_class)
-    return mass, expected, classes, actual, mean, variance, plain.loss, plain.below, plain.at_most
+    return (mass, expected, classes, actual, plain.loss, plain.below, plain.at_most), of_risk
 
 
 def _came(past: Past) -> FloatArray:
@@ -208,26 +206,24 @@ def _came(past: Past) -> FloatArray:
     return came
 
 
-def _mass(outlooks: list[Outlook], came: FloatArray, *, place: IntArray) -> tuple[FloatArray, FloatArray]:
+def _mass(said: Outlook, came: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the probabilities of what came, (k, n, s), and the mean expected, (n, s)."""
-    mean, variance = (np.stack([getattr(o, m)[:, place] for o in outlooks]) for m in ("mean", "variance"))
-    dist = NegativeBinomial(np.nan_to_num(mean), np.nan_to_num(variance))
     # Quantities need not be whole, counts are.
-    mass = dist.pmf(np.round(np.nan_to_num(came)))
-    return np.where(np.isnan(mean) | np.isnan(came), np.nan, mass), np.nanmean(mean, axis=0)
+    mass = said.pmf(np.rint(np.nan_to_num(came)))
+    return np.where(np.isnan(came), np.nan, mass), np.nanmean(said.mean, axis=0)
 
 
 def _plain_scores(
     past: Past,
     actual: FloatArray,
-    mean: FloatArray,
-    variance: FloatArray,
+    said: Outlook,
     *,
     risk: IntArray,
     quantiles: tuple[float, ...],
 ) -> Scores:
     """Score the benchmarks and, as the last of them, the recent past as it was."""
     is_known = ~np.isnan(actual)
+    mean, variance = said.mean[..., 0], said.variance[..., 0]
     dist = NegativeBinomial(np.nan_to_num(mean), np.nan_to_num(variance))
     methods = scores_of(dist, actual, quantiles=quantiles, is_scored=~np.isnan(mean) & is_known)
     sums, applies = recent_sums(past, risk)

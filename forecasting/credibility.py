@@ -17,8 +17,9 @@ from statsmodels.genmod.generalized_linear_model import GLM
 
 FloatArray = NDArray[np.float64]
 
-# Weight of the mean size of all SKUs, and the demands up to which a SKU moves it; rules of ours.
-PRIOR_DEMANDS, MOST_DEMANDS = 5.0, 10.0
+# Demands that the size of the kin may count for, at least and at most; those up to which a SKU moves it; repeated
+# demands, over all SKUs, before the variance of sizes is known. Rules of ours.
+PRIOR_DEMANDS, MOST_DEMANDS, FEWEST_REPEATED = (0.2, 20.0), 10.0, 20.0
 FEWEST_SKUS_PER_LEVEL = 3
 FEWEST_SKUS_PER_COEFFICIENT = 3
 # Between-SKU variance below this share of mu^2 is not told apart from none.
@@ -46,9 +47,10 @@ class RatePrior:
 
 @dataclass(frozen=True)
 class BorrowedRate:
-    """Units per period (n,) and the squared coefficient of variation of that rate given its own sales."""
+    """Units and demands per period (n,), and the squared coefficient of variation of both given its own sales."""
 
     mean: FloatArray
+    demands: FloatArray
     variation: FloatArray
 
 
@@ -70,11 +72,11 @@ def borrowed_rate(*, demands: FloatArray, exposure: FloatArray, prior: RatePrior
     scale = float(demands.sum()) / expected if expected > 0 else 1.0
     scaled = RatePrior(prior.mean * scale, prior.size, prior.source)
     rate = scaled.posterior_mean(units=demands, exposure=exposure)
-    return BorrowedRate(rate * size, scaled.posterior_variation(units=demands))
+    return BorrowedRate(rate * size, rate, scaled.posterior_variation(units=demands))
 
 
-def shrunk_size(*, units: FloatArray, demands: FloatArray, design: FloatArray) -> FloatArray:
-    """Return the mean units of a demand, drawn to that of its kin as if that were seen ``PRIOR_DEMANDS`` times.
+def shrunk_size(*, mean: FloatArray, variance: FloatArray, demands: FloatArray, design: FloatArray) -> FloatArray:
+    """Return the mean units of a demand, drawn to that of its kin by credibility.
 
     The size of the kin is a regression of the logarithm of the mean size on the attributes, scaled so that it is right
     on the whole. A SKU counts in it by its demands, but at most ``MOST_DEMANDS`` of them: a few best sellers are no
@@ -82,21 +84,49 @@ def shrunk_size(*, units: FloatArray, demands: FloatArray, design: FloatArray) -
 
     Parameters
     ----------
-    units, demands : ndarray, shape (n,)
-        Units sold, and the periods with demand that they were sold in.
+    mean, variance : ndarray, shape (n,)
+        Of the sizes of the SKU's own demands; 0 without any.
+    demands : ndarray, shape (n,)
+        Periods with demand.
     design : ndarray, shape (n, c)
         Regressors without the constant.
     """
     has_sold = demands > 0
     if not has_sold.any():
-        return np.ones(units.size)
-    own, weight = units[has_sold] / demands[has_sold], np.minimum(demands[has_sold], MOST_DEMANDS)
-    x = np.column_stack([np.ones(units.size), design[:, _carried_columns(design, has_sold)]])
+        return np.ones(mean.size)
+    own, weight = mean[has_sold], np.minimum(demands[has_sold], MOST_DEMANDS)
+    x = np.column_stack([np.ones(mean.size), design[:, _carried_columns(design, has_sold)]])
     root = np.sqrt(weight)[:, None]
     coefficients = np.linalg.lstsq(root * x[has_sold], root[:, 0] * np.log(own))[0]
     kin = np.exp(x @ coefficients)
     kin *= float(weight @ own) / float(weight @ kin[has_sold])
-    return np.asarray((units + PRIOR_DEMANDS * kin) / (demands + PRIOR_DEMANDS))
+    prior = prior_demands(own / kin[has_sold], variance[has_sold] / kin[has_sold] ** 2, demands[has_sold])
+    return np.asarray((demands * mean + prior * kin) / (demands + prior))
+
+
+def prior_demands(mean: FloatArray, variance: FloatArray, demands: FloatArray) -> float:
+    """Return how many demands the kin counts for: the variance of sizes within a SKU over that between SKUs.
+
+    With n demands of mean m and variance v (mean squared deviation) of each of k SKUs, N = sum n, M the mean of all:
+
+        within W = sum n v / (N - k),   between B = (sum n (m - M)^2 - (k - 1) W) / (N - sum n^2 / N).
+
+    Notes
+    -----
+    With too few repeated demands to know W, or where SKUs do not differ beyond it, the answer is the upper limit.
+
+    References
+    ----------
+    Buehlmann, H. & Gisler, A. (2005), A Course in Credibility Theory, Springer, ch. 4: the Buehlmann-Straub model
+    (from memory).
+    """
+    total, skus = float(demands.sum()), demands.size
+    if total - skus < FEWEST_REPEATED:
+        return PRIOR_DEMANDS[1]
+    within = float(demands @ variance) / (total - skus)
+    departed = float(demands @ (mean - float(demands @ mean) / total) ** 2) - (skus - 1) * within
+    between = departed / max(total - float(demands @ demands) / total, 1e-9)
+    return float(np.clip(within / between, *PRIOR_DEMANDS)) if between > 0 else PRIOR_DEMANDS[1]
 
 
 def _carried_columns(design: FloatArray, has_record: NDArray[np.bool_]) -> NDArray[np.intp]:

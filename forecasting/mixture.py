@@ -29,8 +29,8 @@ class Mixture:
 
     Parameters
     ----------
-    weight : ndarray, shape (K, n)
-        Shares >= 0 that sum to 1 for every SKU; one share serves all horizons.
+    weight : ndarray, shape (K, n, h) or (K, n, 1)
+        Shares >= 0 that sum to 1 for every SKU and horizon.
     parts : NegativeBinomial
         Of shape (K, n, h).
 
@@ -41,7 +41,7 @@ class Mixture:
 
     Examples
     --------
-    >>> half = np.full((2, 1), 0.5)
+    >>> half = np.full((2, 1, 1), 0.5)
     >>> mixed = Mixture(half, NegativeBinomial(mean=[[[1.0]], [[3.0]]], variance=[[[1.0]], [[3.0]]]))
     >>> float(mixed.mean[0, 0]), float(mixed.variance[0, 0])
     (2.0, 3.0)
@@ -53,7 +53,9 @@ class Mixture:
     def __post_init__(self) -> None:
         is_fine = np.all(self.weight >= 0, axis=0) & (np.abs(self.weight.sum(axis=0) - 1.0) < 1e-9)
         if not np.all(is_fine):
-            raise ParameterError(f"the shares of a mixture must sum to 1; not so for SKU {int(np.argmin(is_fine))}")
+            raise ParameterError(
+                f"the shares of a mixture must sum to 1; not so for SKU {int(np.argmin(is_fine.all(axis=1)))}"
+            )
 
     @cached_property
     def mean(self) -> FloatArray:
@@ -93,7 +95,7 @@ class Mixture:
         probability = np.asarray(q, dtype=float)
         shape = np.broadcast_shapes(probability.shape, self.mean.shape)
         rows = np.broadcast_to(probability, shape).reshape(-1, self.mean.size)
-        weight = np.broadcast_to(self.weight[..., None], self.parts.mean.shape)
+        weight = np.broadcast_to(self.weight, self.parts.mean.shape)
         share, first, slope, start = (_part_last(of_part) for of_part in (weight, *self.parts.climb()))
         counts = np.ascontiguousarray(least_counts(share, first, slope, start, rows.T.copy()).T)
         row, place = np.nonzero(np.isnan(counts))
@@ -105,19 +107,20 @@ class Mixture:
     def at(self, sku: NDArray[np.intp], horizon: NDArray[np.intp]) -> Mixture:
         """Return single mixtures as if they were SKUs with one horizon."""
         parts = NegativeBinomial(self.parts.mean[:, sku, horizon, None], self.parts.variance[:, sku, horizon, None])
-        return Mixture(self.weight[:, sku], parts)
+        weight = np.broadcast_to(self.weight, self.parts.mean.shape)
+        return Mixture(weight[:, sku, horizon, None], parts)
 
     def _weighted(self, of_parts: FloatArray) -> FloatArray:
-        return np.asarray((self.weight[..., None] * of_parts).sum(axis=0))
+        return np.asarray((self.weight * of_parts).sum(axis=0))
 
     def _mixed(self, function: Callable[[NegativeBinomial, FloatArray], FloatArray], x: ArrayLike) -> FloatArray:
         """Return the mean of a function of the parts, asking only those that have a share: the weights are sparse."""
-        sku, part = np.nonzero(self.weight.T)
+        sku, part = np.nonzero(self.weight.any(axis=2).T)
         given = np.asarray(x, dtype=float)
         if given.ndim >= 2:
             given = np.broadcast_to(given, np.broadcast_shapes(given.shape, self.mean.shape))[..., sku, :]
         first = np.flatnonzero(np.diff(sku, prepend=-1))
-        values = self.weight[part, sku, None] * function(self.parts.at((part, sku)), given)
+        values = self.weight[part, sku] * function(self.parts.at((part, sku)), given)
         return np.asarray(np.add.reduceat(values, first, axis=-2))
 
 

@@ -165,8 +165,8 @@ class Past:
 
     @cached_property
     def _mean_size(self) -> FloatArray:
-        units = self.sold.mean_size * self.n_events
-        return shrunk_size(units=units, demands=self.n_events, design=self._design)
+        sold = self.sold
+        return shrunk_size(mean=sold.mean_size, variance=sold.size_variance, demands=self.n_events, design=self._design)
 
     @cached_property
     def _design(self) -> FloatArray:

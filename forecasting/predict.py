@@ -12,11 +12,10 @@ from forecasting.alarms import alarms_of
 from forecasting.backtest import class_index, origins_for, run_backtest
 from forecasting.benchmarks import benchmark_table
 from forecasting.demand import demand_of
-from forecasting.distribution import NegativeBinomial
 from forecasting.errors import HorizonError, ParameterError
 from forecasting.known_factors import known_factors
 from forecasting.methods.candidates import Candidate, candidates_for
-from forecasting.mixture import Mixture
+from forecasting.outlook import stacked
 from forecasting.past import Past, Setting
 from forecasting.periods import check_consecutive
 from forecasting.pooling import groups_of, phases_of
@@ -136,18 +135,16 @@ def _present(
 ) -> DemandForecast:
     """Forecast from the end of the record with the weights of each class."""
     classes, skus = class_index(past.demand_class), past.setting.skus
-    outlooks = [c.outlook(past) for c in candidates]
-    mean, variance = (np.stack([getattr(o, m)[:, ahead - 1] for o in outlooks]) for m in ("mean", "variance"))
-    weight = usable(choice.weight[classes].T, applies=~np.isnan(mean).any(axis=2))
-    used = weight.any(axis=1)
-    parts = NegativeBinomial(np.nan_to_num(mean[used]), np.nan_to_num(variance[used]))
+    said = stacked([c.outlook(past) for c in candidates]).at(ahead)
+    weight = usable(choice.weight[classes].T, applies=said.applies)
+    used = np.asarray(weight.any(axis=1))
     reasons = reasons_for(choice, candidates, weight=weight, past=past, classes=classes, risk=risk)
     names = np.array([c.name for c in candidates], dtype=object)
     return DemandForecast(
         skus=skus,
         horizons=ahead,
-        mixture=Mixture(weight[used], parts),
-        level_variation=np.stack([o.level_variation for o in outlooks])[used],
+        outlook=said.of(used),
+        weight=weight[used],
         method=pd.Series(names[weight.argmax(axis=0)], index=skus),
         reason=pd.Series(reasons, index=skus),
         demand_class=pd.Series(past.demand_class, index=skus),

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from forecasting.distribution import NegativeBinomial
 from forecasting.mixture import Mixture
+from forecasting.outlook import Outlook, mixed, sampled_steps
 from forecasting.quanta import counted
 
 FloatArray = NDArray[np.float64]
@@ -34,10 +35,10 @@ class DemandForecast:
         Labels of the n SKUs, in the order of the history's columns.
     horizons : ndarray of int, shape (k,)
         Numbers of periods, ascending.
-    mixture : Mixture
-        Of the n SKUs and k horizons: what the methods say, each with its weight.
-    level_variation : ndarray of float, shape (parts, n)
-        Squared coefficient of variation of the level of each part: the spread that all periods share.
+    outlook : Outlook
+        What each method says of the n SKUs and k horizons.
+    weight : ndarray, shape (methods, n)
+        Share of each method; they sum to 1.
     method, reason, demand_class : pandas.Series of str, indexed by SKU
         Which method has most weight, the mixture and its proof in one sentence, and how the SKU sells.
     proof : Proof
@@ -50,14 +51,19 @@ class DemandForecast:
 
     skus: pd.Index
     horizons: NDArray[np.int64]
-    mixture: Mixture
-    level_variation: FloatArray
+    outlook: Outlook
+    weight: FloatArray
     method: pd.Series
     reason: pd.Series
     demand_class: pd.Series
     proof: Proof
     quantiles: tuple[float, ...]
     quantum: FloatArray
+
+    @cached_property
+    def mixture(self) -> Mixture:
+        """What the methods say, each with its weight, in quanta."""
+        return mixed(self.outlook, self.weight)
 
     @property
     def benchmarks(self) -> pd.DataFrame:
@@ -109,27 +115,17 @@ class DemandForecast:
     def sample(self, paths: int, rng: np.random.Generator) -> FloatArray:
         """Draw cumulated demand, shape (paths, n, k), ascending along the horizons.
 
-        A path of a SKU follows one method of its mixture throughout. One gamma distributed factor moves all its
-        periods together (the uncertain level of that method); the rest of the spread is drawn apart for each step
-        between two horizons.
+        A path of a SKU follows one method of its mixture throughout; see ``sampled_steps`` for its periods.
         """
-        part = self._drawn_parts(paths, rng)
-        rows = np.arange(len(self.skus))
-        mean, variance = self.mixture.parts.mean[part, rows], self.mixture.parts.variance[part, rows]
-        shared = self.level_variation[part, rows][..., None]
-        steps = np.diff(mean, axis=2, prepend=0.0)
-        own = np.diff(variance - shared * mean**2, axis=2, prepend=0.0)
-        cv2 = np.where(shared > 0, shared, 1.0)
-        factor = np.where(shared > 0, rng.gamma(1.0 / cv2, cv2), 1.0)
-        # Given the factor g the step has mean g m and keeps its variance-to-mean ratio, so totals agree.
-        stepped = steps * factor
-        ratio = np.divide(own, steps, out=np.ones_like(own), where=steps > 0)
-        drawn = NegativeBinomial(stepped, stepped * np.maximum(ratio, 1.0)).sample(rng)
-        return np.asarray(np.cumsum(drawn, axis=2) * self._quantum)
+        drawn = self._drawn_methods(paths, rng)
+        said = Outlook(
+            *(getattr(self.outlook, part.name)[drawn, np.arange(len(self.skus))] for part in fields(Outlook))
+        )
+        return np.asarray(np.cumsum(sampled_steps(said, rng), axis=2) * self._quantum)
 
-    def _drawn_parts(self, paths: int, rng: np.random.Generator) -> NDArray[np.intp]:
+    def _drawn_methods(self, paths: int, rng: np.random.Generator) -> NDArray[np.intp]:
         """Return for each path and SKU the method that it follows."""
-        reached = np.cumsum(self.mixture.weight, axis=0)
+        reached = np.cumsum(self.weight, axis=0)
         uniform = rng.uniform(size=(paths, 1, len(self.skus)))
         return np.asarray(np.minimum((uniform > reached).sum(axis=1), reached.shape[0] - 1))
 

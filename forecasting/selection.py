@@ -11,9 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forecasting.backtest import CLASSES, FEWEST_ORIGINS, Backtest, Scores, scores_of
-from forecasting.distribution import NegativeBinomial
 from forecasting.methods.candidates import Candidate
-from forecasting.mixture import Mixture
+from forecasting.outlook import mixed
 from forecasting.stacking import learned_weights, usable
 
 FloatArray = NDArray[np.float64]
@@ -70,13 +69,13 @@ def choose(backtest: Backtest | None, honest: Scores | None, *, origin: int, pri
 
 
 def _scores_at(backtest: Backtest, j: int, *, prior: FloatArray, quantiles: tuple[float, ...]) -> Scores:
-    mean, variance, actual = backtest.mean[j], backtest.variance[j], backtest.actual[j]
+    said, actual = backtest.said[j], backtest.actual[j]
     if j < FEWEST_ORIGINS:
         return Scores(*np.full((3, actual.size), np.nan))
     by_class = learned_weights(backtest.windows_before(backtest.origins[j]), prior=prior, n_classes=len(CLASSES))
-    kept = usable(by_class[backtest.demand_class[j]].T, applies=~np.isnan(mean))
-    parts = NegativeBinomial(np.nan_to_num(mean)[..., None], np.nan_to_num(variance)[..., None])
-    column = scores_of(Mixture(kept, parts), actual[:, None], quantiles=quantiles, is_scored=~np.isnan(actual)[:, None])
+    kept = usable(by_class[backtest.demand_class[j]].T, applies=said.applies)
+    is_scored = ~np.isnan(actual)[:, None]
+    column = scores_of(mixed(said, kept), actual[:, None], quantiles=quantiles, is_scored=is_scored)
     return column.at((slice(None), 0))
 
 

@@ -3,34 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from forecasting.levels import SmoothedLevels
 from forecasting.methods.ets import SMOOTHING, cumulated_forecast
+from forecasting.outlook import Outlook
 from forecasting.past import DISCOUNTS, PLAIN_CONSTANT, Past
 from forecasting.spread import cumulated_variance
 
 FloatArray = NDArray[np.float64]
 
-
-@dataclass(frozen=True)
-class Outlook:
-    """Moments of the demand cumulated over 1 .. H periods, by one method.
-
-    Attributes
-    ----------
-    mean, variance : ndarray, shape (n, H)
-        NaN where the method does not apply.
-    level_variation : ndarray, shape (n,)
-        Squared coefficient of variation of the level: the part of the variance that all periods share.
-    """
-
-    mean: FloatArray
-    variance: FloatArray
-    level_variation: FloatArray
+# A share of periods with demand above this is not told from all of them.
+MOST_DEMANDS = 0.99
+# A season is repeated where at least this share of periods has demand; a rule of ours.
+REGULAR_SHARE = 0.5
 
 
 @dataclass(frozen=True)
@@ -61,7 +50,8 @@ def candidates_for(*, has_season: bool) -> tuple[Candidate, ...]:
     borrowed = tuple(_borrowed(discount) for discount in DISCOUNTS)
     repeated = Candidate("season grown", "the last season again, grown as it had grown", False, _season_grown)
     followed = (*smoothed, repeated) if has_season else smoothed
-    return (*BENCHMARKS, *followed, *(_narrow(method) for method in followed), *borrowed)
+    lumpy = tuple(_lumpy(discount) for discount in DISCOUNTS)
+    return (*BENCHMARKS, *followed, *(_narrow(method) for method in followed), *borrowed, *lumpy)
 
 
 def _narrow(method: Candidate) -> Candidate:
@@ -69,7 +59,7 @@ def _narrow(method: Candidate) -> Candidate:
 
     def outlook(past: Past) -> Outlook:
         wide = method.outlook(past)
-        return Outlook(wide.mean, (wide.mean + wide.variance) / 2.0, wide.level_variation / 2.0)
+        return replace(wide, variance=(wide.mean + wide.variance) / 2.0, level_variation=wide.level_variation / 2.0)
 
     return Candidate(f"{method.name} narrow", f"{method.words}, half the spread", False, outlook)
 
@@ -79,7 +69,7 @@ def _outlook(mean: FloatArray, *, spread: FloatArray, periods: FloatArray, growt
     level = np.divide(mean[:, -1], periods[:, -1], out=np.zeros(mean.shape[0]), where=periods[:, -1] > 0)
     variance = cumulated_variance(one_period=spread[:, None], periods=periods, level_growth=growth)
     variation = np.divide(growth * spread, level**2, out=np.zeros(level.size), where=level > 0)
-    return Outlook(mean, np.maximum(variance, mean), variation)
+    return Outlook(mean, np.maximum(variance, mean), np.full_like(mean, np.inf), variation)
 
 
 def _steady(constant: float) -> float:
@@ -111,11 +101,23 @@ def _borrowed(discount: float) -> Candidate:
         mean = rate.mean[:, None] * past.periods_ahead
         own = past.spread_at(rate.mean)[:, None] * past.periods_ahead
         variance = own + rate.variation[:, None] * mean**2
-        return Outlook(mean, np.maximum(variance, mean), rate.variation)
+        return Outlook(mean, np.maximum(variance, mean), np.full_like(mean, np.inf), rate.variation)
 
     memory = "all sales" if not discount else f"about {1 / discount:g} periods"
     own = "all its own sales" if not discount else f"its last {1 / discount:g} periods or so"
     return Candidate(f"kin, {memory}", f"the rate of its kin moved by {own}", False, outlook)
+
+
+def _lumpy(discount: float) -> Candidate:
+    """Return the borrowed rate with demands that arrive at random, each of its size: idle as often as none does."""
+    plain = _borrowed(discount)
+
+    def outlook(past: Past) -> Outlook:
+        # Of periods with a demand only that is known, not how many: the chance of none is exp(-a).
+        a_period = -np.log1p(-np.minimum(past.borrowed_rate(discount).demands, MOST_DEMANDS))
+        return replace(plain.outlook(past), arrivals=a_period[:, None] * past.periods_ahead)
+
+    return Candidate(f"{plain.name}, lumpy", f"{plain.words}, often none and then many", False, outlook)
 
 
 def _season_grown(past: Past) -> Outlook:
@@ -125,10 +127,10 @@ def _season_grown(past: Past) -> Outlook:
         return _not_applicable(past)
     last, before = (_total(past.units[:, past.origin - k * season : past.origin - (k - 1) * season]) for k in (1, 2))
     growth = np.sqrt(np.clip(np.divide(last, before, out=np.ones(last.size), where=before > 0), 0.5, 2.0))
-    mean = _last_season(past) * growth[:, None]
+    mean = _where_regular(past, _last_season(past) * growth[:, None])
     # Around the level that follows best: the variance around the mean has trend and season in it.
     error = past.smoothed.squared_error.min(axis=0)
-    spread = past.spread_at(mean[:, -1] / past.periods_ahead[:, -1], squared_error=error)
+    spread = past.spread_at(np.nan_to_num(mean[:, -1]) / past.periods_ahead[:, -1], squared_error=error)
     return _outlook(mean, spread=spread, periods=past.periods_ahead, growth=0.2)
 
 
@@ -145,11 +147,17 @@ def _last_season(past: Past) -> FloatArray:
 
 def _not_applicable(past: Past) -> Outlook:
     none = np.full((past.setting.units.shape[0], past.setting.longest), np.nan)
-    return Outlook(none, none, np.zeros(none.shape[0]))
+    return Outlook(none, none, np.full_like(none, np.inf), np.zeros(none.shape[0]))
 
 
 def _seasonal_naive(past: Past) -> Outlook:
-    return _plain(past, _last_season(past), growth=0.2)
+    return _plain(past, _where_regular(past, _last_season(past)), growth=0.2)
+
+
+def _where_regular(past: Past, mean: FloatArray) -> FloatArray:
+    """Return NaN where hardly any period has demand: its last season, mostly nothing, would be sure of nothing."""
+    is_regular = past.n_events >= REGULAR_SHARE * past.sold.n_known
+    return np.where(is_regular[:, None], mean, np.nan)
 
 
 def _plain(past: Past, mean: FloatArray, *, growth: float) -> Outlook:

@@ -28,8 +28,7 @@ def _alarms(actual: np.ndarray, *, step: int = RISK) -> pd.DataFrame:
         expected=np.zeros(0),
         demand_class=np.full(actual.shape, SMOOTH),
         actual=actual,
-        mean=np.zeros(0),
-        variance=np.zeros(0),
+        said=(),
         plain=honest,
     )
     skus = pd.Index([f"S{i:03d}" for i in range(actual.shape[1])])

@@ -7,7 +7,14 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 
-from forecasting.credibility import RatePrior, attribute_design, borrowed_rate, fit_rate_prior, shrunk_size
+from forecasting.credibility import (
+    RatePrior,
+    attribute_design,
+    borrowed_rate,
+    fit_rate_prior,
+    prior_demands,
+    shrunk_size,
+)
 
 
 @pytest.fixture(scope="module")
@@ -89,16 +96,32 @@ def test_borrowed_rate_of_a_sku_that_never_sold_is_small_and_uncertain() -> None
 
 
 def test_size_of_a_demand_is_drawn_to_that_of_all_skus() -> None:
-    # By hand: own sizes 10 (of 100 demands, counted 10) and 4 (of 5): (10 x 10 + 5 x 4) / 15 = 8 for all.
+    # By hand: own sizes 10 (of 100 demands, counted 10) and 4 (of 5): (10 x 10 + 5 x 4) / 15 = 8 for all. In shares of
+    # 8: M = (100 x 1.25 + 5 x 0.5) / 105 = 1.2143, W = (100 x 32 + 5 x 32) / 64 / 103 = 0.50971,
+    # B = (100 x 0.0357^2 + 5 x 0.7143^2 - W) / (105 - 10025 / 105) = 2.16886 / 9.5238 = 0.22773, W / B = 2.23821.
     sizes = shrunk_size(
-        units=np.array([1000.0, 20.0, 0.0]), demands=np.array([100.0, 5.0, 0.0]), design=np.zeros((3, 0))
+        mean=np.array([10.0, 4.0, 0.0]),
+        variance=np.array([32.0, 32.0, 0.0]),
+        demands=np.array([100.0, 5.0, 0.0]),
+        design=np.zeros((3, 0)),
     )
-    np.testing.assert_allclose(sizes, [(1000 + 5 * 8) / 105, (20 + 5 * 8) / 10, 8.0])
+    k = 2.23821
+    np.testing.assert_allclose(sizes, [(1000 + k * 8) / (100 + k), (20 + k * 8) / (5 + k), 8.0], rtol=1e-4)
+
+
+def test_kin_count_for_little_where_sizes_differ_between_skus_and_for_all_where_they_do_not() -> None:
+    # Drawn with variances within and between that are known: within 4, between 1 and 0.
+    rng = np.random.default_rng(4)
+    drawn = rng.normal(size=(3000, 6)) * 2.0 + 10.0
+    differs = drawn + rng.normal(size=(3000, 1))
+    n = np.full(3000, 6.0)
+    assert prior_demands(differs.mean(axis=1), differs.var(axis=1), n) == pytest.approx(4.0, rel=0.15)
+    assert prior_demands(drawn.mean(axis=1), drawn.var(axis=1), n) == 20.0
 
 
 def test_size_of_a_demand_is_one_when_nothing_ever_sold() -> None:
     np.testing.assert_array_equal(
-        shrunk_size(units=np.zeros(2), demands=np.zeros(2), design=np.zeros((2, 0))), [1.0, 1.0]
+        shrunk_size(mean=np.zeros(2), variance=np.zeros(2), demands=np.zeros(2), design=np.zeros((2, 0))), [1.0, 1.0]
     )
 
 
@@ -106,5 +129,10 @@ def test_size_of_a_demand_is_that_of_its_kin_when_it_never_sold() -> None:
     # Two kinds that sell in ones and in tens, twelve SKUs each; the last SKU is of the second kind.
     kind = np.append(np.repeat([0.0, 1.0], 12), 1.0)
     demands = np.append(np.full(24, 5.0), 0.0)
-    sizes = shrunk_size(units=demands * np.where(kind > 0, 10.0, 1.0), demands=demands, design=kind[:, None])
+    sizes = shrunk_size(
+        mean=np.where(demands > 0, np.where(kind > 0, 10.0, 1.0), 0.0),
+        variance=np.zeros(25),
+        demands=demands,
+        design=kind[:, None],
+    )
     assert sizes[-1] == pytest.approx(10.0)

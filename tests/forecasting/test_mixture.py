@@ -14,7 +14,7 @@ COUNTS = np.arange(400)
 # Two methods, three SKUs, two horizons; the third SKU has one method only.
 MEAN = np.array([[[1.0, 3.0], [0.2, 0.5], [4.1, 9.0]], [[5.0, 12.0], [0.1, 0.4], [2.0, 5.0]]])
 VARIANCE = np.array([[[1.0, 5.0], [0.3, 0.9], [8.0, 20.0]], [[15.0, 50.0], [0.1, 0.6], [2.0, 5.0]]])
-WEIGHT = np.array([[0.3, 0.6, 1.0], [0.7, 0.4, 0.0]])
+WEIGHT = np.array([[[0.3, 0.5], [0.6, 0.6], [1.0, 1.0]], [[0.7, 0.5], [0.4, 0.4], [0.0, 0.0]]])
 MIXTURE = Mixture(WEIGHT, NegativeBinomial(MEAN, VARIANCE))
 
 
@@ -24,7 +24,7 @@ def _mass() -> np.ndarray:
     negative_binomial = stats.nbinom.pmf(COUNTS, r[..., None], (MEAN / VARIANCE)[..., None])
     poisson = stats.poisson.pmf(COUNTS, MEAN[..., None])
     parts = np.where((VARIANCE > MEAN)[..., None], negative_binomial, poisson)
-    return (WEIGHT[:, :, None, None] * parts).sum(axis=0)
+    return (WEIGHT[..., None] * parts).sum(axis=0)
 
 
 def test_moments_equal_sums_over_the_probabilities() -> None:
@@ -62,7 +62,7 @@ def test_quantiles_take_one_probability_per_place_and_new_axes() -> None:
 
 
 def test_quantile_is_right_when_the_counts_are_in_millions() -> None:
-    large = Mixture(np.array([[0.5], [0.5]]), NegativeBinomial([[[8e6]], [[9e6]]], [[[1e10]], [[1e10]]]))
+    large = Mixture(np.full((2, 1, 1), 0.5), NegativeBinomial([[[8e6]], [[9e6]]], [[[1e10]], [[1e10]]]))
     # Far apart (10 standard deviations), the 75 % quantile is the median of the upper part.
     assert large.ppf(0.75)[0, 0] == pytest.approx(9e6, rel=1e-4)
 
@@ -73,4 +73,4 @@ def test_part_without_weight_has_no_say() -> None:
 
 def test_mixture_is_refused_when_its_shares_do_not_sum_to_one() -> None:
     with pytest.raises(ParameterError, match="SKU 1"):
-        Mixture(np.array([[1.0, 0.5], [0.0, 0.4]]), NegativeBinomial(np.ones((2, 2, 1)), np.ones((2, 2, 1))))
+        Mixture(np.array([[[1.0], [0.5]], [[0.0], [0.4]]]), NegativeBinomial(np.ones((2, 2, 1)), np.ones((2, 2, 1))))

@@ -10,11 +10,17 @@ import pytest
 from forecasting.backtest import CLASSES, FEWEST_ORIGINS, Backtest, Scores
 from forecasting.distribution import NegativeBinomial
 from forecasting.methods.candidates import BENCHMARKS, candidates_for
+from forecasting.outlook import Outlook
 from forecasting.selection import choose, honest_scores, prior_weights
 
 ORIGINS, SKUS, PLAIN = 10, 30, 2
 LUMPY, SMOOTH = CLASSES.index("lumpy"), CLASSES.index("smooth")
 MEANS, PRIOR = np.array([1.0, 5.0, 20.0]), np.full(3, 1 / 3)
+
+
+def _poisson(mean: np.ndarray) -> Outlook:
+    of_horizon = mean[..., None].copy()
+    return Outlook(of_horizon, of_horizon, np.full_like(of_horizon, np.inf), np.zeros_like(mean))
 
 
 def _backtest(*, true_mean: float = 5.0, plain_loss: tuple[float, ...] = (2.0, 3.0)) -> Backtest:
@@ -30,8 +36,7 @@ def _backtest(*, true_mean: float = 5.0, plain_loss: tuple[float, ...] = (2.0, 3
         expected=np.full((ORIGINS, SKUS, 2), true_mean),
         demand_class=np.full((ORIGINS, SKUS), LUMPY),
         actual=actual,
-        mean=mean.copy(),
-        variance=mean.copy(),
+        said=tuple(_poisson(mean[j]) for j in range(ORIGINS)),
         plain=Scores(loss, loss, loss),
     )
 

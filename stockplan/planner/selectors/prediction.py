@@ -11,9 +11,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forecasting import forecast
-from forecasting.arrival_profile import demand_to_arrive
+from forecasting.arrival_profile import outlook_to_arrive
 from forecasting.distribution import NegativeBinomial
 from forecasting.mixture import Mixture
+from forecasting.outlook import Outlook, mixed
 from inventory.rules.calendar import PlantCalendar
 from stockplan.planner.selectors.demand_basis import DemandBasis
 
@@ -75,7 +76,7 @@ def predict(
     )
     return Prediction(
         sku_ids=sku_ids,
-        demand=_to_arrive(found.mixture, share_to_arrive=basis.share_to_arrive, closed=closed),
+        demand=mixed(_to_arrive(found.outlook, share_to_arrive=basis.share_to_arrive, closed=closed), found.weight),
         method=tuple(found.method),
         reason=tuple(found.reason),
         demand_class=tuple(found.demand_class),
@@ -94,20 +95,22 @@ def _dated(history: pd.DataFrame) -> pd.DataFrame:
     return history.set_axis(pd.DatetimeIndex(pd.to_datetime(list(history.index))), axis=0)
 
 
-def _to_arrive(mixture: Mixture, *, share_to_arrive: float, closed: int) -> Mixture:
-    """Return what is still to arrive of a mixture, part by part, behind `closed` days on which nothing can."""
-    shape = mixture.parts.mean.shape
-    flat = (mixture.parts.mean.reshape(-1, shape[2]), mixture.parts.variance.reshape(-1, shape[2]))
-    left = demand_to_arrive(*flat, first_mean=flat[0][:, 0], share_to_arrive=share_to_arrive)
-    behind = (np.pad(moment, ((0, 0), (closed, 0))).reshape(*shape[:2], closed + shape[2]) for moment in left)
-    return Mixture(mixture.weight, NegativeBinomial(*behind))
+def _to_arrive(outlook: Outlook, *, share_to_arrive: float, closed: int) -> Outlook:
+    """Return what is still to arrive by each method, behind `closed` days on which nothing can."""
+    left = outlook_to_arrive(outlook, share_to_arrive=share_to_arrive)
+    mean, variance, arrivals = (
+        np.pad(part, ((0, 0), (0, 0), (closed, 0))) for part in (left.mean, left.variance, left.arrivals)
+    )
+    return Outlook(mean, variance, arrivals, left.level_variation)
 
 
 def _nothing_known(sku_ids: tuple[int, ...], days: int) -> Prediction:
     count = len(sku_ids)
     return Prediction(
         sku_ids=sku_ids,
-        demand=Mixture(np.ones((1, count)), NegativeBinomial(np.zeros((1, count, days)), np.zeros((1, count, days)))),
+        demand=Mixture(
+            np.ones((1, count, 1)), NegativeBinomial(np.zeros((1, count, days)), np.zeros((1, count, days)))
+        ),
         method=("none",) * count,
         reason=("No ship day of demand is in the books yet.",) * count,
         demand_class=("none",) * count,

@@ -18,7 +18,7 @@ def _levels(target: float, *, is_stocked: bool = True) -> StockLevels:
     """One day of lead time and one of review; over the two days 2 units are expected, or 30 with a share of 5 %."""
     mean = np.array([[[1.0, 2.0]], [[15.0, 30.0]]])
     return stock_levels(
-        demand=Mixture(np.array([[1 - SHARE], [SHARE]]), NegativeBinomial(mean, mean)),
+        demand=Mixture(np.array([[[1 - SHARE]], [[SHARE]]]), NegativeBinomial(mean, mean)),
         lead_days=np.array([1.0]),
         review_interval_days=1.0,
         run_interval_days=np.array([1.0]),
