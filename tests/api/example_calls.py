@@ -105,6 +105,8 @@ def _make_lists(call: Recorder) -> Iterator[Exchange]:
     make_list = made.answer["id"]
     yield call.get("/make-lists/latest/", as_of="2027-03-01T08:31:00Z")
     yield call.get("/make-lists/{make_list}/", make_list=make_list)
+    down = {"change": "line_down", "line": "L1", "day": "2027-03-02"}
+    yield call.post("/make-lists/what-if/", {"changes": [down]})
     sent = {"occurred_at": "2027-03-01T08:35:00Z"}
     yield call.post("/make-lists/{make_list}/runs/{rank}/release/", sent, make_list=make_list, rank=1)
     yield call.post("/make-lists/{make_list}/release/", sent, make_list=make_list)

@@ -89,3 +89,33 @@ def test_list_that_cannot_be_asked_for_names_the_field(plant, replay, status, bo
 def test_list_needs_the_scope_plan(plant, client_with):
     assert post(client_with("floor"), "/make-lists/", 403)["code"] == "missing_scope"
     assert get(client_with("floor"), "/make-lists/latest/", 404)["code"] == "make_list_not_found"
+
+
+def test_what_if_answers_with_the_price_and_the_runs_that_differ(made, replay):
+    answer = post(replay, "/make-lists/what-if/", 200, changes=[{"change": "forbid", "filament": "PLA-SNOW-175"}])
+    assert answer["misses_before"] == made["misses_with"]
+    assert answer["price"] == pytest.approx(answer["misses_after"] - answer["misses_before"])
+    assert answer["price"] > 0
+    assert "PLA-SNOW-175" not in {run["filament"] for run in answer["runs"]}
+    assert {row["became"] for row in answer["differences"] if row["filament"] == "PLA-SNOW-175"} == {"dropped"}
+    assert get(replay, "/make-lists/latest/") == made
+
+
+@pytest.mark.parametrize(
+    ("change", "pointer"),
+    [
+        ({"change": "line_down", "line": "L9", "day": "2027-03-01"}, "#/changes/0/line"),
+        ({"change": "line_down", "line": "L1"}, "#/changes/0/change"),
+        ({"change": "forbid", "filament": "PLA-SNOW-175", "line": "L1"}, "#/changes/0/line"),
+        ({"change": "rush_order", "sku": SNOW, "spools": 60, "day": "2027-05-01"}, "#/changes/0/day"),
+    ],
+)
+def test_what_if_that_cannot_be_points_at_what_is_wrong(made, replay, change, pointer):
+    problem = post(replay, "/make-lists/what-if/", 422, changes=[change])
+    assert (problem["code"], problem["errors"][0]["pointer"]) == ("what_if", pointer)
+
+
+def test_what_if_needs_a_list_and_a_change(db, plant, replay):
+    change = {"change": "forbid", "filament": "PLA-SNOW-175"}
+    assert post(replay, "/make-lists/what-if/", 404, changes=[change])["code"] == "make_list_not_found"
+    assert post(replay, "/make-lists/what-if/", 400, changes=[])["errors"][0]["pointer"] == "#/changes"

@@ -32,7 +32,7 @@ def test_what_is_forbidden_costs_what_its_runs_avoid(newest: MakeList) -> None:
     found = what_if([Forbid(BLACK)], now=NOW)
     assert (found.misses_before, found.misses_after) == (newest.misses_with, pytest.approx(newest.misses_without))
     assert found.price == pytest.approx(newest.misses_without - newest.misses_with)
-    assert [(d.kind, d.run.filament) for d in found.differences] == [(Kind.DROPPED, BLACK)]
+    assert [(d.kind, d.filament) for d in found.differences] == [(Kind.DROPPED, BLACK)]
     assert found.runs == ()
 
 
@@ -44,7 +44,7 @@ def test_size_that_the_list_has_already_changes_nothing(newest: MakeList) -> Non
 
 def test_rush_order_is_on_the_new_list(newest: MakeList) -> None:
     found = what_if([RushOrder(BLACK_KG, 60, date(2027, 3, 4))], now=NOW)
-    assert sum(sum(run.ranked.run.lot.spools) for run in found.runs) == 6 + 2 + 60
+    assert sum(size.spools for run in found.runs for size in run.sizes) == 6 + 2 + 60
 
 
 def test_line_that_is_down_until_after_the_due_day_costs_every_spool(newest: MakeList) -> None:

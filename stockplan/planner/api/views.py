@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from uuid import UUID
 
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.request import Request
@@ -17,9 +18,12 @@ from inventory.api.views import ApiView, checked_body
 from inventory.selectors.run_rows import run_row
 from stockplan.planner.api.lookup import listed_run_of, make_list_known
 from stockplan.planner.api.serializers import MakeListBody, MakeListSerializer, ReleaseBody
+from stockplan.planner.api.what_if_serializers import WhatIfBody, WhatIfSerializer
+from stockplan.planner.core.whatif import changes_of
 from stockplan.planner.selectors.make_lists import latest_make_list, make_list_detail
 from stockplan.planner.services.make_lists import compute_make_list
 from stockplan.planner.services.release import release_list, release_listed_run
+from stockplan.planner.services.what_if import what_if
 
 
 class MakeListsView(ApiView):
@@ -34,6 +38,18 @@ class MakeListsView(ApiView):
         as_of = read_now(read_instant(request, as_of=body.get("as_of"), in_body=True))
         made = compute_make_list(as_of=as_of, now=as_of, days=body.get("days"), created_by=caller_of(request).user)
         return Response(MakeListSerializer(make_list_detail(made.id)).data, status=status.HTTP_201_CREATED)
+
+
+class WhatIfView(ApiView):
+    """The newest list with something otherwise."""
+
+    required_scopes = {"POST": ("plan",)}
+
+    @extend_schema(operation_id="what_if", request=WhatIfBody, responses=WhatIfSerializer)
+    def post(self, request: Request) -> Response:
+        """Compute the newest list anew with changes and say what they cost in misses; no list is stored or changed."""
+        changes = changes_of(checked_body(WhatIfBody, request)["changes"])
+        return Response(WhatIfSerializer(what_if(changes, now=timezone.now())).data)
 
 
 class LatestMakeListView(ApiView):

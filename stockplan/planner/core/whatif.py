@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import MISSING, dataclass, fields, replace
 from datetime import date, timedelta
 from datetime import time as wall_time
@@ -47,8 +48,10 @@ class Pin:
         _known("filament", self.filament, [f.code for f in facts.filaments])
         lines = [line.code for line in facts.lines if self.filament in line.rates]
         if not lines or (self.line is not None and self.line not in lines):
-            where = "No line" if self.line is None else f"Line {self.line} is not one that"
-            raise WhatIfError(f"{where} can make {self.filament}.", pointer="/line")
+            where, pointer = (
+                ("No line", "/filament") if self.line is None else (f"Line {self.line} is not one that", "/line")
+            )
+            raise WhatIfError(f"{where} can make {self.filament}.", pointer=pointer)
         return _instructed(facts, Instruction(InstructionKind.PIN, self.filament, self.line))
 
 
@@ -144,12 +147,21 @@ def change_of(kind: str, given: Mapping[str, Any]) -> Change:
     takes = fields(CHANGES[kind])
     lacking = [f.name for f in takes if f.default is MISSING and f.name not in given]
     if lacking:
-        raise WhatIfError(f"The change {kind} needs {' and '.join(lacking)}.", pointer=f"/{lacking[0]}")
+        raise WhatIfError(f"The change {kind} needs {' and '.join(lacking)}.", pointer="/change")
     extra = sorted(given.keys() - {f.name for f in takes})
     if extra:
         raise WhatIfError(f"The change {kind} takes no {' and no '.join(extra)}.", pointer=f"/{extra[0]}")
     made: Change = CHANGES[kind](**given)
     return made
+
+
+def changes_of(rows: Iterable[Mapping[str, Any]]) -> tuple[Change, ...]:
+    """Return changes from rows of their kind, `change`, and its fields."""
+    found = []
+    for at, row in enumerate(rows):
+        with _named(at):
+            found.append(change_of(row["change"], {name: value for name, value in row.items() if name != "change"}))
+    return tuple(found)
 
 
 def with_changes(facts: PlanFacts, changes: Iterable[Change]) -> PlanFacts:
@@ -161,11 +173,18 @@ def with_changes(facts: PlanFacts, changes: Iterable[Change]) -> PlanFacts:
         If a change names what the facts do not hold; its pointer says which change.
     """
     for at, change in enumerate(changes):
-        try:
+        with _named(at):
             facts = change.made_in(facts)
-        except WhatIfError as error:
-            raise WhatIfError(str(error), pointer=f"/changes/{at}{error.pointer}") from error
     return facts
+
+
+@contextmanager
+def _named(at: int) -> Iterator[None]:
+    """Let an error point to the change that it is about."""
+    try:
+        yield
+    except WhatIfError as error:
+        raise WhatIfError(str(error), pointer=f"/changes/{at}{error.pointer}") from error
 
 
 def _instructed(facts: PlanFacts, new: Instruction) -> PlanFacts:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from stockplan.planner.core.facts import PlanFacts
-from stockplan.planner.core.list_changes import TOLERANCE_MIN, ListChange, PlacedRun, list_changes
+from stockplan.planner.core.floor import TimedRun
+from stockplan.planner.core.list_changes import Kind, PlacedRun, change_sentence, list_changes
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.planning import ListedRun, choose_runs, listed
 from stockplan.planner.core.whatif import Change, with_changes
@@ -21,6 +22,38 @@ from stockplan.planner.services.make_lists import facts_digest
 
 
 @dataclass(frozen=True)
+class TriedSize:
+    """Spools of one size on a run."""
+
+    sku: str
+    spools: int
+
+
+@dataclass(frozen=True)
+class TriedRun:
+    """A run of the list with the changes."""
+
+    rank: int
+    filament: str
+    line: str
+    start: datetime
+    end: datetime
+    sizes: tuple[TriedSize, ...]
+    misses_avoided: float
+    worth_per_hour: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A run that the newest list has otherwise, or not, or alone."""
+
+    kind: Kind
+    filament: str
+    sentence: str
+
+
+@dataclass(frozen=True)
 class WhatIf:
     """The newest list and the one with the changes, side by side.
 
@@ -29,18 +62,17 @@ class WhatIf:
     misses_before, misses_after
         Expected misses with either list.
     runs
-        The new list, by rank.
+        The list with the changes, by rank.
     differences
-        The runs of the new list that are not in the old one's place and size, and those that are gone.
+        Its runs that are not in the other one's place and size, and those that are gone, by their start.
     """
 
     as_of: datetime
     misses_before: float
     misses_after: float
-    runs: tuple[ListedRun, ...]
-    made: Made
-    differences: tuple[ListChange, ...]
-    seconds: float
+    runs: tuple[TriedRun, ...]
+    differences: tuple[Difference, ...]
+    compute_seconds: float
 
     @property
     def price(self) -> float:
@@ -68,33 +100,49 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
     facts = _facts_of(newest, now=now)
     after = choose_runs(with_changes(facts, changes))
     misses, before = _as_computed(newest, facts)
+    runs = placed_runs(after)
     return WhatIf(
         as_of=facts.as_of,
         misses_before=misses,
         misses_after=after.misses,
-        made=after,
-        runs=tuple(listed(after, after.ranked())),
-        differences=list_changes(before, placed_runs(after), tolerance_min=TOLERANCE_MIN),
-        seconds=time.perf_counter() - began,
+        runs=tuple(_tried(after, row) for row in listed(after, after.ranked())),
+        differences=tuple(
+            Difference(change.kind, change.run.filament, change_sentence(change, zone=facts.calendar.zone))
+            for change in list_changes(before, runs)
+        ),
+        compute_seconds=time.perf_counter() - began,
     )
 
 
 def placed_runs(made: Made) -> list[PlacedRun]:
     """Return the runs of a computed list as they stand."""
-    plant = made.floor.plant
+    clock = made.floor.plant.clock
     return [
-        PlacedRun(
-            filament=run.lot.filament,
-            line=run.line,
-            start=plant.clock.instant(run.timing.start_min),
-            spools={
-                plant.facts.skus[s].code: n
-                for s, n in zip(plant.skus_of[run.lot.filament], run.lot.spools, strict=True)
-                if n
-            },
-        )
+        PlacedRun(run.lot.filament, run.line, clock.instant(run.timing.start_min), _spools(made, run))
         for run in made.runs
     ]
+
+
+def _tried(made: Made, row: ListedRun) -> TriedRun:
+    ranked, run, clock = row.ranked, row.ranked.run, made.floor.plant.clock
+    return TriedRun(
+        rank=ranked.rank,
+        filament=run.lot.filament,
+        line=run.line,
+        start=clock.instant(run.timing.start_min),
+        end=clock.instant(run.timing.end_min),
+        sizes=tuple(TriedSize(sku, spools) for sku, spools in _spools(made, run).items()),
+        misses_avoided=ranked.misses_avoided,
+        worth_per_hour=ranked.worth_per_hour,
+        reason=row.reason,
+    )
+
+
+def _spools(made: Made, run: TimedRun) -> dict[str, int]:
+    """Return the spools of a run by SKU."""
+    plant = made.floor.plant
+    skus = zip(plant.skus_of[run.lot.filament], run.lot.spools, strict=True)
+    return {plant.facts.skus[s].code: n for s, n in skus if n}
 
 
 def _facts_of(newest: MakeList, *, now: datetime) -> PlanFacts:

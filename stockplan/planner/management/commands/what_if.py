@@ -10,10 +10,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from inventory.errors import BooksError
-from stockplan.planner.core.list_changes import change_sentence
 from stockplan.planner.core.whatif import Change, Forbid, ItemLate, LineDown, Pin, Resize, RushOrder
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.selectors.make_lists import plant_zone
 from stockplan.planner.services.what_if import WhatIf, what_if
 
 
@@ -44,14 +42,12 @@ class Command(BaseCommand):
     def _print(self, found: WhatIf) -> None:
         self.stdout.write(
             f"Expected misses: {found.misses_before:.1f} with the newest list, {found.misses_after:.1f} with the "
-            f"changes: {found.price:+.1f}. Computed in {found.seconds:.1f} s; nothing was stored."
+            f"changes: {found.price:+.1f}. Computed in {found.compute_seconds:.1f} s; nothing was stored."
         )
-        zone = plant_zone()
-        for change in found.differences:
-            self.stdout.write(change_sentence(change, zone=zone))
+        for difference in found.differences:
+            self.stdout.write(difference.sentence)
         for run in found.runs:
-            ranked = run.ranked
-            self.stdout.write(f"{ranked.rank}. {ranked.run.lot.filament} on {ranked.run.line}: {run.reason}")
+            self.stdout.write(f"{run.rank}. {run.filament} on {run.line}: {run.reason}")
 
 
 def _changes(options: dict[str, Any]) -> list[Change]:
