@@ -1,7 +1,8 @@
-"""The second tier behind the index: the list's lots improved by the compiled search, then timed by the floor again.
+"""The second tier behind the index: a list's first days searched, timed by the floor, then filled up by the index.
 
-What the floor does not confirm as fewer misses is not taken, so a list is never worse by its own measure than the
-index's.
+Only what starts within the next days is ever run as listed; farther ahead the index's guess is good enough, and a
+search of fewer days comes nearer to their optimum with the same work. What the floor does not confirm as cheaper
+by the search's measure is not taken.
 """
 
 from __future__ import annotations
@@ -10,75 +11,84 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from stockplan.planner.core.drying import largest_charge_kg
-from stockplan.planner.core.floor import Floor, Lot, TimedRun
-from stockplan.planner.core.list_problem import ListProblem, list_problem
+from stockplan.planner.core.facts import PlanFacts
+from stockplan.planner.core.floor import LineState, Lot, TimedRun
+from stockplan.planner.core.list_costs import prices_of
+from stockplan.planner.core.list_problem import list_problem
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.materials import StoreBoard, needs_of
+from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.pinned import place_late, place_pinned
-from stockplan.planner.core.plant import Plant
+from stockplan.planner.core.plant import Plant, plant_of
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.problem import Budget
 from stockplan.planner.core.search.search import search
-from stockplan.planner.core.sequence import sequences_of
-from stockplan.planner.core.supply import SupplyState, supply_state
+from stockplan.planner.core.selection import fill_lines
+from stockplan.planner.core.sequence import Sequences, sequences_of
+from stockplan.planner.core.supply import supply_state
 
-ROUNDS = 3
-# What a spool above its order-up-to level counts for each ship day, in misses: more than it could avoid.
-ABOVE_LEVEL = 0.05
+# Ship days that are searched, and those after them on which their last runs arrive.
+SEARCH_DAYS, ARRIVAL_DAYS = 4, 2
 # Subgradient steps; more do not raise the bound of a list by a thousandth.
 BOUND_STEPS = 30
 
 
 def improved(made: Made) -> Made:
-    """Return the list with the search's lots where the floor confirms that it then misses less."""
+    """Return the list with the search's lots on its first days where the floor confirms that it is then cheaper."""
     plant = made.floor.plant
     moves = plant.facts.parameters.search_moves * len(plant.filaments)
     if moves == 0 or not made.runs:
         return made
-    floor, state, pinned = _after_pinned(made)
-    found = _problem(made, floor, state, price_per_min=_price_per_min(made), above_level=ABOVE_LEVEL)
-    of_index = sequences_of([r for r in made.runs if not r.lot.is_pinned and r.timing.start_min < plant.end_min])
-    plan = search(found.problem, found.plan(of_index), budget=Budget(moves=moves // ROUNDS, rounds=ROUNDS)).plan
+    near = plant_of(_first_days(plant.facts))
+    opening = opening_of(near)
+    floor, state = opening.floor, supply_state(near, opening)
+    pinned = place_pinned(floor, state, rules=made.rules)
+    found = list_problem(
+        floor, state, allowed=made.rules.allowed, fixed=made.rules.exact.keys(), prices=prices_of(plant)
+    )
+    of_index = [r for r in made.runs if not r.lot.is_pinned and r.timing.start_min < near.end_min]
+    plan = search(found.problem, found.plan(sequences_of(of_index)), budget=Budget(moves=moves)).plan
     sequences = sequences_of(pinned)
     for line, lots in found.sequences(plan).items():
-        cut = _affordable(plant, floor.store, line, floor.lines[line].holds, lots)
+        cut = _affordable(near, floor.store, line, floor.lines[line].holds, lots)
         sequences[line] = [*sequences.get(line, ()), *cut]
-    return _better(made, sequences)
+    other = _filled_up(made, sequences, from_min=near.end_min)
+    return min(made, other, key=lambda m: found.cost(_starting(m, near.end_min), m.state.supply))
+
+
+def _first_days(facts: PlanFacts) -> PlanFacts:
+    """Return the facts of a list of the first days alone."""
+    inside = sum(day <= facts.last_day for day in facts.days)
+    days = min(SEARCH_DAYS, inside)
+    seen = min(days + ARRIVAL_DAYS, len(facts.days))
+    skus = tuple(
+        replace(sku, due=sku.due[:seen], mean=sku.mean[:seen], variance=sku.variance[:seen]) for sku in facts.skus
+    )
+    return replace(facts, days=facts.days[:seen], last_day=facts.days[days - 1], skus=skus)
+
+
+def _filled_up(made: Made, sequences: Sequences, *, from_min: int) -> Made:
+    """Return the list with these lots, filled up by the index from a minute on; what is late stays on it."""
+    other = made.laid_out(sequences)
+    for line, at in other.floor.lines.items():
+        other.floor.lines[line] = LineState(max(at.free_min, from_min), at.holds)
+    rules = replace(made.rules, exact=dict.fromkeys(made.rules.exact, 0))
+    runs = fill_lines(other.floor, other.state, rules=rules)
+    runs += place_late(other.floor, other.state, rules=rules)
+    return replace(other, runs=(*other.runs, *runs)).joined()
+
+
+def _starting(made: Made, before_min: int) -> list[TimedRun]:
+    return [run for run in made.runs if run.timing.start_min < before_min]
 
 
 def least_misses(made: Made) -> float:
     """Return a number of misses that no list with the same pinned runs goes below."""
-    if not made.floor.lines or not made.floor.plant.facts.skus:
-        return made.misses
-    floor, state, _ = _after_pinned(made)
-    return lower_bound(_problem(made, floor, state).problem, above=made.misses, steps=BOUND_STEPS)
-
-
-def _after_pinned(made: Made) -> tuple[Floor, SupplyState, list[TimedRun]]:
-    """Return floor and supply with the pinned runs alone, and those."""
     plant = made.floor.plant
     floor, state = made.opening.floor.copy(), supply_state(plant, made.opening, tables=made.before.tables)
-    return floor, state, place_pinned(floor, state, rules=made.rules)
-
-
-def _problem(made: Made, floor: Floor, state: SupplyState, **prices: float) -> ListProblem:
-    return list_problem(floor, state, allowed=sorted(made.rules.allowed), fixed=sorted(made.rules.exact), **prices)
-
-
-def _better(made: Made, sequences: dict[str, list[Lot]]) -> Made:
-    """Return the list laid out anew if it misses less and leaves out neither a pinned nor a late filament."""
-    other = made.laid_out(sequences)
-    after_pinned = replace(made.rules, exact=dict.fromkeys(made.rules.exact, 0))
-    late = place_late(other.floor, other.state, rules=after_pinned)
-    other = replace(other, runs=(*other.runs, *late)).joined()
-    return other if other.misses < made.misses else made
-
-
-def _price_per_min(made: Made) -> float:
-    """What a minute is worth to later lists: the share of an average minute of this one at which lots end."""
-    minutes = sum(run.timing.changeover_min + run.timing.run_min for run in made.runs)
-    avoided = made.misses_of(made.opening.supply) - made.misses
-    return made.floor.plant.facts.parameters.stop_share * avoided / minutes
+    place_pinned(floor, state, rules=made.rules)
+    found = list_problem(floor, state, allowed=made.rules.allowed, fixed=made.rules.exact.keys())
+    return lower_bound(found.problem, above=made.misses, steps=BOUND_STEPS)
 
 
 def _affordable(plant: Plant, store: StoreBoard, line: str, holds: str | None, lots: Sequence[Lot]) -> list[Lot]:

@@ -6,15 +6,15 @@ dries what after the first load, places in ovens and packing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from stockplan.planner.core.finishing import ShelfTimes
-from stockplan.planner.core.floor import Floor, Lot
+from stockplan.planner.core.floor import Floor, Lot, TimedRun
+from stockplan.planner.core.list_costs import Prices, costs_by_supply, misses_by_supply
 from stockplan.planner.core.plant import AFTER_LAST_DAY, Plant
-from stockplan.planner.core.ranking import day_weights
 from stockplan.planner.core.search.problem import (
     NOTHING,
     Floats,
@@ -30,11 +30,12 @@ from stockplan.planner.core.timing import Span, Spans
 
 @dataclass(frozen=True)
 class ListProblem:
-    """The problem from where a floor and its supply stand. Families are `filaments`, lines those of the plant."""
+    """The problem from where a floor and its `supply` (S, T) stand. Families are `filaments`, lines the plant's."""
 
     problem: SearchProblem
     filaments: tuple[str, ...]
     lines: tuple[str, ...]
+    supply: Ints
 
     def plan(self, sequences: Mapping[str, Sequence[Lot]]) -> SearchPlan:
         """Return lots on lines as a plan of the search, no SKU beyond what may be made."""
@@ -59,15 +60,22 @@ class ListProblem:
             for line, lots in zip(self.lines, plan, strict=True)
         }
 
+    def cost(self, runs: Sequence[TimedRun], supply: Ints) -> float:
+        """Return what runs cost as the floor times them, with the supply (S, T) that they lead to."""
+        days = np.arange(self.problem.days)
+        further = supply[:, : len(days)] - self.supply
+        made = (np.minimum(row, len(table) - 1) for row, table in zip(further, self.problem.costs, strict=True))
+        cost = sum(float(table[n, days].sum()) for n, table in zip(made, self.problem.costs, strict=True))
+        index = {code: at for at, code in enumerate(self.filaments)}
+        for run in runs:
+            if run.timing.changeover_from is not None:
+                line = self.problem.lines[self.lines.index(run.line)]
+                cost += float(line.setup_cost[index[run.timing.changeover_from], index[run.lot.filament]])
+        return cost
+
 
 def list_problem(
-    floor: Floor,
-    state: SupplyState,
-    *,
-    allowed: Sequence[str],
-    fixed: Sequence[int],
-    price_per_min: float = 0.0,
-    above_level: float = 0.0,
+    floor: Floor, state: SupplyState, *, allowed: Collection[str], fixed: Collection[int], prices: Prices | None = None
 ) -> ListProblem:
     """Lay out what may still be made.
 
@@ -79,39 +87,31 @@ def list_problem(
         Filaments that may be made.
     fixed
         SKUs (by index) of which nothing more is made.
-    price_per_min
-        What a minute of changeover costs in misses, for what later lists could make in it.
-    above_level
-        What a spool above its order-up-to level costs in misses for each ship day.
+    prices
+        What lines and stock are worth to later lists; None: misses alone count.
     """
     plant = floor.plant
     filaments = tuple(plant.filaments)
     index = {code: at for at, code in enumerate(filaments)}
     hours = sorted(floor.finishing.times)
     arrival = _arrival_days(plant, [floor.finishing.times[h] for h in hours])
+    most = [
+        state.most(s, plant.end_min) if sku.filament in allowed and s not in fixed else 0
+        for s, sku in enumerate(plant.facts.skus)
+    ]
     problem = SearchProblem(
-        lines=[_line(floor, line, filaments, arrival, price_per_min) for line in plant.lines],
+        lines=[_line(floor, line, filaments, arrival, prices.minute if prices else 0.0) for line in plant.lines],
         family_of=np.array([index[sku.filament] for sku in plant.facts.skus], dtype=np.int64),
         costs=[
-            _costs(plant, state, s, may=sku.filament in allowed and s not in fixed, above_level=above_level)
-            for s, sku in enumerate(plant.facts.skus)
+            misses_by_supply(plant, state, s, most=n)
+            if prices is None
+            else costs_by_supply(plant, state, s, most=n, prices=prices)
+            for s, n in enumerate(most)
         ],
         release_min=np.array([_dry_at(floor, code) for code in filaments], dtype=np.int64),
         finish=np.array([hours.index(plant.material_of[code].spool_dry_h) for code in filaments], dtype=np.int64),
     )
-    return ListProblem(problem, filaments, tuple(plant.lines))
-
-
-def _costs(plant: Plant, state: SupplyState, sku: int, *, may: bool, above_level: float) -> Floats:
-    """Weighted misses of each day with 0.. further spools by it, and what is above the level of that day."""
-    days = len(plant.facts.days)
-    level = np.array([state.most(sku, minute) for minute in plant.pick_ups])
-    most = state.most(sku, plant.end_min) if may else 0
-    further = np.arange(most + 1)[:, None]
-    table = state.tables[sku]
-    misses = table.cost[np.arange(days)[None, :], table.column(state.supply[sku][None, :] + further)]
-    above = np.maximum(further - level[None, :], 0) * above_level
-    return np.asarray((misses + above) * day_weights(plant)[None, :])
+    return ListProblem(problem, filaments, tuple(plant.lines), state.supply.copy())
 
 
 def _line(floor: Floor, line: str, filaments: Sequence[str], arrival: Ints, price_per_min: float) -> SearchLine:

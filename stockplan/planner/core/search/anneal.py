@@ -27,7 +27,7 @@ from stockplan.planner.core.search.state import SAMPLE, State, Trial
 # Moves between two changes of temperature.
 EVERY = 64
 # A round begins at what the bad moves of this quantile cost, and ends at this share of it.
-QUANTILE, COLD = 0.1, 0.005
+QUANTILE, COLD = 0.3, 0.01
 
 Entry = Callable[[Layout, State, State, Trial, Ints, Floats, bool, int, int], float]
 
