@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from datetime import date
 
+import pandas as pd
 import pytest
 from scipy import stats
 
-from inventory.models import PlantParameters
+from inventory.models import Channel, PlantParameters
+from inventory.services.shipments import ship_order
 from stockplan.planner.core.stock_levels import line_share
 from stockplan.planner.models import ForecastRun
 from stockplan.planner.services.forecasts import ListDaysError, compute_forecast
-from tests.inventory.builders import TinyPlant, local
+from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
 from tests.planner.conftest import order
 
 AS_OF = local("2027-03-01 10:00")
@@ -44,6 +46,24 @@ def test_forecast_of_a_steady_seller_is_its_daily_rate(plant: TinyPlant) -> None
     # One a ship day; today's window at 10:00 has only what comes after 09:00, and all orders came at 09:00.
     assert mean[0] == pytest.approx(0.0, abs=0.02)
     assert mean[10] - mean[5] == pytest.approx(5.0, abs=0.3)
+
+
+@pytest.mark.parametrize("hides", [True, False])
+def test_forecast_takes_days_without_stock_for_unknown_where_the_shop_hides_them(
+    plant: TinyPlant, hides: bool
+) -> None:
+    """Twenty-five spools are sold, one a day, then none for eight weeks. The weeks say nothing where they are hidden."""
+    Channel.objects.update(hides_unavailable=hides)
+    put_on_shelf(plant.black_1kg, 25, at="2026-11-30 06:00")
+    days = [day.date() for day in pd.bdate_range("2026-11-30", "2027-02-26")]
+    for day in days[:25]:
+        placed = order(f"{day}", [("PLA-BLACK-1000", 1)], at=f"{day} 09:00")
+        ship_order(order_id=placed, clock=clock(f"{day} 15:00"))
+    put_on_shelf(plant.black_1kg, 100, at="2027-03-01 06:00", lot_code="AGAIN")
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
+    mean = stored.skus.get(sku=plant.black_1kg).mean
+    rate = (mean[10] - mean[5]) / 5
+    assert rate == pytest.approx(1.0, abs=0.1) if hides else rate < 0.6
 
 
 def test_forecast_keeps_what_is_already_ordered_by_day(plant: TinyPlant) -> None:

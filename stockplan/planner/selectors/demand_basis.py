@@ -17,6 +17,7 @@ from inventory.models import Order, Sku
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.demand import demand_frame, open_demand_frame, order_lines_frame
 from inventory.selectors.plant import plant_calendar
+from inventory.selectors.sellable import sellable_frame
 from stockplan.planner.selectors.plant_facts import sku_records
 
 # Orders of this many days show how a window fills up and how many lines an order has.
@@ -31,6 +32,8 @@ class DemandBasis:
     ----------
     history
         Units due per ship day (rows) and SKU id (columns), windows that are closed.
+    available
+        Share of each day of the history in which each SKU could be sold; labelled as the history.
     open_lines
         Columns sku_id, due_day, quantity, is_late.
     share_to_arrive
@@ -44,6 +47,7 @@ class DemandBasis:
     """
 
     history: pd.DataFrame
+    available: pd.DataFrame
     open_lines: pd.DataFrame
     share_to_arrive: float
     recent_lines: pd.DataFrame
@@ -61,6 +65,7 @@ class DemandBasis:
         """SHA-256 of everything in it."""
         parts = [
             self.history.to_csv(),
+            self.available.to_csv(),
             self.open_lines.to_csv(),
             self.attributes.to_csv(),
             self.is_stocked.to_csv(),
@@ -71,13 +76,18 @@ class DemandBasis:
 
 
 def demand_basis(*, as_of: datetime, calendar: PlantCalendar) -> DemandBasis:
-    """Read the demand known as of an instant. About fifteen queries, whatever the size."""
+    """Read the demand known as of an instant. About twenty queries, whatever the size."""
     skus = sku_records()
     today = calendar.ship_day_of(as_of)
     lines = order_lines_frame(as_of=as_of, kinds=("regular", "own_use"))
     recent = lines[lines["received_at"] >= pd.Timestamp(as_of - timedelta(days=RECENT_DAYS))]
+    past = _calendar_of_history(as_of)
+    history = demand_frame(as_of=as_of, calendar=past)
     return DemandBasis(
-        history=demand_frame(as_of=as_of, calendar=_calendar_of_history(as_of)),
+        history=history,
+        available=sellable_frame(
+            as_of=as_of, calendar=past, days=list(history.index), sku_ids=[int(sku) for sku in history.columns]
+        ),
         open_lines=open_demand_frame(as_of=as_of),
         share_to_arrive=_share_to_arrive(recent, as_of=as_of, calendar=calendar),
         recent_lines=recent,

@@ -71,6 +71,7 @@ def predict(
         _dated(basis.history[list(sku_ids)]),
         horizons=range(1, len(coming) + 1),
         attributes=basis.attributes,
+        available=_dated(basis.available[list(sku_ids)]) if (basis.available < 1.0).any(axis=None) else None,
         calendar=coming,
         risk_periods={sku: min(risk_days[sku], len(coming)) for sku in sku_ids},
     )
