@@ -52,7 +52,7 @@ def test_forecast_of_a_steady_seller_is_its_daily_rate(plant: TinyPlant) -> None
 def test_forecast_takes_days_without_stock_for_unknown_where_the_shop_hides_them(
     plant: TinyPlant, hides: bool
 ) -> None:
-    """Twenty-five spools are sold, one a day, then none for eight weeks. The weeks say nothing where they are hidden."""
+    """Twenty-five spools are sold, one a day, then none for eight weeks, which say nothing if hidden."""
     Channel.objects.update(hides_unavailable=hides)
     put_on_shelf(plant.black_1kg, 25, at="2026-11-30 06:00")
     days = [day.date() for day in pd.bdate_range("2026-11-30", "2027-02-26")]
