@@ -75,14 +75,14 @@ def due(request: HttpRequest) -> HttpResponse:
 @working_page("inventory.view_shipment")
 def order(request: HttpRequest, order_id: int) -> HttpResponse:
     """Show one order to pack: its lines, each confirmed by scan or by hand."""
-    return _show(request, _order_or_404(order_id))
+    return _show(request, order_or_404(order_id))
 
 
 @require_POST
 @action(Scope.SHIP, sees="inventory.view_shipment")
 def ship(request: HttpRequest, order_id: int) -> HttpResponse:
     """Ship what was confirmed of an order."""
-    shown = _order_or_404(order_id)
+    shown = order_or_404(order_id)
     most = {str(line.line_no): line.on_shelf for line in shown.lines}
     try:
         given = spools_given(request.POST, prefix="line ", most=most)
@@ -135,7 +135,8 @@ def pack_first_of(orders: Iterable[DueOrder]) -> list[PackFirst]:
     return sorted(rows.values(), key=lambda row: (row.stage != Stage.PACKING, row.run_code, row.sku_code))
 
 
-def _order_or_404(order_id: int) -> DueOrder:
+def order_or_404(order_id: int) -> DueOrder:
+    """Return an open order, or answer that there is none."""
     found = due_order(order_id)
     if found is None:
         raise Http404(f"There is no open order {order_id}.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
+from inventory.selectors.labels import spool_labels
 from stockplan.planner.pages.site import page, page_by_route, working_page
 from stockplan.planner.selectors.run_card import RunNotKnownError, run_card
 from stockplan.planner.selectors.waiting_runs import waiting_runs
@@ -25,4 +26,4 @@ def card(request: HttpRequest, code: str) -> HttpResponse:
         shown = run_card(code)
     except RunNotKnownError as error:
         raise Http404(str(error)) from error
-    return page(request, "planner/run_card.html", title=f"Run {code}", card=shown)
+    return page(request, "planner/run_card.html", title=f"Run {code}", card=shown, labels=spool_labels(code))

@@ -5,9 +5,11 @@ from django.urls import path, re_path
 from stockplan.planner.pages import (
     counter,
     due,
+    due_paper,
     filament,
     forecast,
     home,
+    labels,
     line,
     make_list,
     oven,
@@ -60,4 +62,9 @@ urlpatterns = [
     path("purchases/advise/", purchases.advise, name="advise"),
     path("run-cards/", run_card.run_cards, name="run-cards"),
     path("run-cards/<str:code>/", run_card.card, name="run-card"),
+    path("labels/spools/<str:run_code>.pdf", labels.spools, name="spool-labels"),
+    path("labels/shelf/<str:code>.pdf", labels.shelf, name="shelf-label"),
+    path("labels/cartons/<int:order_id>.pdf", labels.carton, name="carton-labels"),
+    path("due/pick-list.pdf", due_paper.pick_list, name="pick-list"),
+    path("due/<int:order_id>/packing-slip.pdf", due_paper.packing_slip, name="packing-slip"),
 ]

@@ -1,0 +1,44 @@
+"""Element strings of GS1: what a code on a label says, by application identifiers (AI). Pure.
+
+References
+----------
+GS1 General Specifications, section 3: AI 01 (GTIN, 14 digits), AI 10 (batch or lot, up to 20 characters of character
+set 82), AI 310n (net weight in kilograms, 6 digits, n of them decimals).
+"""
+
+from __future__ import annotations
+
+import re
+
+MAX_LOT_LENGTH = 20
+MAX_NET_G = 999_999
+# Character set 82 (section 7.11) as far as codes of this plant use it.
+_LOT = re.compile(r"[A-Z0-9.\-]{1,20}")
+
+
+def spool_elements(*, gtin: str, lot: str, net_g: int) -> str:
+    """Return GTIN, lot and net mass of a spool as an element string with its AIs in brackets.
+
+    Raises
+    ------
+    ValueError
+        If the lot or the mass has no place in its AI.
+
+    Notes
+    -----
+    The specifications tie AI 310n to articles of variable measure; a spool's mass is fixed by its GTIN. It is on the
+    label all the same for whoever has only the code in hand, and repeats what the GTIN says.
+
+    Examples
+    --------
+    >>> spool_elements(gtin="9521234543213", lot="R000001", net_g=750)
+    '[01]09521234543213[3103]000750[10]R000001'
+    """
+    if not _LOT.fullmatch(lot):
+        raise ValueError(
+            f"A lot on a label has 1 to {MAX_LOT_LENGTH} capital letters, digits, '.' or '-', got {lot!r}."
+        )
+    if not 0 < net_g <= MAX_NET_G:
+        raise ValueError(f"A net mass on a label is 1 to {MAX_NET_G} g, got {net_g}.")
+    # What is of fixed length first: it needs no separator.
+    return f"[01]{gtin:0>14}[3103]{net_g:06d}[10]{lot}"

@@ -1,0 +1,1 @@
+"""What is printed as PDF: labels with their codes, pick lists, packing slips. No Django in it."""

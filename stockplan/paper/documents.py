@@ -1,0 +1,60 @@
+"""Tables on A4 sheets: what the floor picks and what goes into a parcel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+from xml.sax.saxutils import escape
+
+from reportlab.lib import colors
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+
+MARGIN_MM = 15.0
+_TITLE = ParagraphStyle("title", fontName="Helvetica-Bold", fontSize=15, leading=19)
+_HEAD = ParagraphStyle("head", fontName="Helvetica-Bold", fontSize=9.5, leading=12)
+_TEXT = ParagraphStyle("text", fontName="Helvetica", fontSize=9.5, leading=12)
+_RULED = TableStyle([("LINEBELOW", (0, 0), (-1, -1), 0.4, colors.grey), ("VALIGN", (0, 0), (-1, -1), "TOP")])
+
+
+@dataclass(frozen=True)
+class Document:
+    """A title, sentences below it, and one table. `widths_mm` are those of its columns."""
+
+    title: str
+    notes: Sequence[str]
+    heads: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    widths_mm: Sequence[float]
+
+
+def document_pdf(document: Document) -> bytes:
+    """Return the document as PDF: the head of the table on every page, pages numbered at the foot."""
+    out = BytesIO()
+    margin = MARGIN_MM * mm
+    template = SimpleDocTemplate(
+        out,
+        pagesize=A4,
+        title=document.title,
+        invariant=True,
+        leftMargin=margin,
+        rightMargin=margin,
+        topMargin=margin,
+        bottomMargin=margin,
+    )
+    cells = [[Paragraph(escape(head), _HEAD) for head in document.heads]]
+    cells += [[Paragraph(escape(cell), _TEXT) for cell in row] for row in document.rows]
+    notes = [Paragraph(escape(note), _TEXT) for note in document.notes]
+    table = Table(cells, colWidths=[width * mm for width in document.widths_mm], repeatRows=1, style=_RULED)
+    parts = [Paragraph(escape(document.title), _TITLE), *notes, Spacer(1, 4 * mm), table]
+    template.build(parts, onFirstPage=_numbered, onLaterPages=_numbered)
+    return out.getvalue()
+
+
+def _numbered(canvas: Canvas, _template: SimpleDocTemplate) -> None:
+    canvas.setFont("Helvetica", 8)
+    canvas.drawRightString(A4[0] - MARGIN_MM * mm, 8 * mm, str(canvas.getPageNumber()))

@@ -1,0 +1,71 @@
+"""Pick list and packing slip as PDF."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from inventory.selectors.due import next_pick_up
+from stockplan.paper.documents import Document, document_pdf
+from stockplan.planner.pages.due import order_or_404, picks_of
+from stockplan.planner.pages.site import working_page
+from stockplan.planner.templatetags.planner_pages import clock, day, moment
+
+
+@require_safe
+@working_page("inventory.view_shipment")
+def pick_list(_request: HttpRequest) -> HttpResponse:
+    """Give what to take from the shelf for the orders that are ready, by shelf place."""
+    pick_up = next_pick_up(now=timezone.now())
+    rows = [
+        (pick.shelf_place or "-", str(pick.spools), pick.sku_name, pick.sku_code, str(pick.orders), "")
+        for pick in picks_of(pick_up.ready)
+    ]
+    return _pdf(
+        Document(
+            title=f"Pick list for {day(pick_up.ship_day)}, pick-up {clock(pick_up.pick_up_at)}",
+            notes=[f"Orders that are ready: {len(pick_up.ready)}. Printed {moment(timezone.now())}."],
+            heads=("Place", "Spools", "Name", "SKU", "Orders", "Taken"),
+            rows=rows,
+            widths_mm=(20, 16, 64, 44, 16, 20),
+        ),
+        name="pick-list",
+    )
+
+
+@require_safe
+@working_page("inventory.view_shipment")
+def packing_slip(_request: HttpRequest, order_id: int) -> HttpResponse:
+    """Give what is open of an order, by shelf place, to pack by and to put into the parcel."""
+    order = order_or_404(order_id)
+    lines = sorted(order.lines, key=lambda line: (line.shelf_place, line.line_no))
+    return _pdf(
+        Document(
+            title=f"Packing slip: order {order.reference} of {order.channel}",
+            notes=[
+                f"Ship to: {order.ship_to or 'as the channel says'}.",
+                f"Due {day(order.due_day)}. "
+                + ("It may leave in parts." if order.may_part_ship else "It leaves whole or not at all."),
+            ],
+            heads=("Place", "Name", "SKU", "Open", "On the shelf", "Packed"),
+            rows=[
+                (
+                    line.shelf_place or "-",
+                    line.sku_name,
+                    line.sku_code,
+                    str(line.open_spools),
+                    str(line.on_shelf),
+                    "",
+                )
+                for line in lines
+            ],
+            widths_mm=(20, 64, 44, 14, 22, 16),
+        ),
+        name=f"packing-slip-{order_id}",
+    )
+
+
+def _pdf(document: Document, *, name: str) -> HttpResponse:
+    headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
+    return HttpResponse(document_pdf(document), content_type="application/pdf", headers=headers)

@@ -1,0 +1,33 @@
+"""Tables on paper as a reader of PDF finds them."""
+
+from __future__ import annotations
+
+from io import BytesIO
+
+from pypdf import PdfReader
+
+from stockplan.paper.documents import Document, document_pdf
+
+
+def pages_of(rows: int) -> list[str]:
+    document = Document(
+        title="Pick list <Monday> & more",
+        notes=["Two orders."],
+        heads=("Place", "Spools"),
+        rows=[(f"A{number:03d}", "<2>") for number in range(rows)],
+        widths_mm=(30, 30),
+    )
+    return [page.extract_text() for page in PdfReader(BytesIO(document_pdf(document))).pages]
+
+
+def test_document_shows_what_it_was_given_and_reads_no_markup_in_it() -> None:
+    [page] = pages_of(1)
+    assert [text in page for text in ("Pick list <Monday> & more", "Two orders.", "A000", "<2>")] == [True] * 4
+
+
+def test_every_page_repeats_the_head_and_carries_its_number() -> None:
+    pages = pages_of(120)
+    assert len(pages) > 2
+    assert ["Place" in page for page in pages] == [True] * len(pages)
+    assert [str(number) in page.split() for number, page in enumerate(pages, start=1)] == [True] * len(pages)
+    assert "A119" in pages[-1]
