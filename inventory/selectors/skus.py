@@ -46,7 +46,7 @@ def sku_cards(codes: Collection[str]) -> dict[str, SkuCard]:
     rows = Sku.objects.filter(item__code__in=codes).values_list(
         "item__code", "item__name", "filament__colour__hex", "gtin"
     )
-    return {code: SkuCard(*card) for code, *card in rows}
+    return {code: SkuCard(name, colour, gtin) for code, name, colour, gtin in rows}
 
 
 def sku_rows(

@@ -48,10 +48,10 @@ class StockValueRow:
 
 def stock_value(*, today: date) -> list[StockValueRow]:
     """Return every SKU with spools on the shelf, the most valuable stock first. Four queries."""
-    demand = _demand(today)
+    demand, stocks = _demand(today), ShelfStock.objects.filter(on_shelf__gt=0)
     rows = [
-        StockValueRow(*shown, on_shelf, on_shelf * value, *demand.get(sku_id, (0, None)))
-        for sku_id, value, on_shelf, *shown in ShelfStock.objects.filter(on_shelf__gt=0).values_list(*_FIELDS)
+        StockValueRow(code, name, colour, material, on_shelf, on_shelf * value, *demand.get(sku_id, (0, None)))
+        for sku_id, value, on_shelf, code, name, colour, material in stocks.values_list(*_FIELDS)
     ]
     return sorted(rows, key=lambda row: (-row.value, row.sku_code))
 

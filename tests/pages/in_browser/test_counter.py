@@ -1,0 +1,37 @@
+"""The counter in a real browser: finds while somebody types, an order taken by keyboard and printed."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.pages.in_browser.conftest import Visit
+from tests.pages.in_browser.test_every_page import axe_faults
+
+pytestmark = pytest.mark.browser
+
+
+def test_finds_come_while_somebody_types(visit: Visit) -> None:
+    page = visit("/admin/stock/", role="sales")
+    expect(page.get_by_role("row", name="PETG-NAT-1000")).to_be_visible()
+    page.get_by_label("Words, code or GTIN").press_sequentially("rubby")
+    expect(page.get_by_role("row", name="PLA-RUBY-1000")).to_be_visible()
+    expect(page.get_by_role("row", name="PETG-NAT-1000")).to_have_count(0)
+    expect(page.get_by_role("status").first).to_contain_text("Nothing is spelled like that")
+    assert page.url.endswith("/admin/stock/?q=rubby")
+
+
+def test_day_of_a_run_comes_after_the_finds_by_itself(visit: Visit) -> None:
+    page = visit("/admin/stock/?q=ruby", role="sales")
+    expect(page.get_by_role("row", name="PLA-RUBY-1000")).to_contain_text("a run could be here for")
+
+
+def test_sales_takes_an_order_and_gets_its_confirmation(visit: Visit) -> None:
+    page = visit("/admin/stock/?q=PLA-BLACK-1000", role="sales")
+    page.get_by_label("Spools of PLA-BLACK-1000", exact=True).fill("3")
+    page.keyboard.press("Enter")
+    page.get_by_label("Reference").fill("COUNTER-7")
+    assert axe_faults(page) == []
+    page.get_by_role("button", name="Take the order").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Order COUNTER-7 of WEB")
+    expect(page.get_by_role("row", name="PLA-BLACK-1000")).to_contain_text("3 on the shelf")
