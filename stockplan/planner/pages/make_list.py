@@ -19,12 +19,16 @@ from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import NotListed
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
 from stockplan.planner.pages.week import blocked_runs, runs_by_line
+from stockplan.planner.pages.what_if_form import empty_forms
 from stockplan.planner.selectors.filaments import live_instructions
+from stockplan.planner.selectors.list_changes import changes_since
+from stockplan.planner.selectors.make_list_details import MakeListDetail
 from stockplan.planner.selectors.make_lists import (
     MakeListNotFoundError,
     NotListedDetail,
     latest_make_list,
 )
+from stockplan.planner.selectors.what_if_codes import what_if_codes
 from stockplan.planner.services.make_lists import compute_make_list
 from stockplan.planner.services.release import release_list, release_listed_run
 
@@ -50,6 +54,8 @@ def latest(request: HttpRequest) -> HttpResponse:
         placed=[run for run in shown.runs if not run.is_blocked],
         blocked=blocked_runs(shown),
         not_listed=_by_cause(shown.not_listed),
+        **_changes(shown),
+        **(_what_ifs() if frame["may_plan"] else {}),
         **frame,
     )
 
@@ -103,6 +109,15 @@ def release_run(request: HttpRequest, listed_run_id: int) -> HttpResponse:
     else:
         messages.success(request, f"Run {run.code} is released. Its card is ready to print.")
     return redirect("pages:make-list")
+
+
+def _changes(shown: MakeListDetail) -> dict[str, Any]:
+    since, changes = changes_since(shown)
+    return {"list_before": since, "changes": changes}
+
+
+def _what_ifs() -> dict[str, Any]:
+    return {"forms": empty_forms(), "codes": what_if_codes()}
 
 
 def _page_number(request: HttpRequest) -> str | int | None:

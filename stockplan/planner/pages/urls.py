@@ -20,6 +20,7 @@ from stockplan.planner.pages import (
     stock,
     store,
     week,
+    what_if,
 )
 
 app_name = "pages"
@@ -39,6 +40,7 @@ urlpatterns = [
     path("make-list/lines/", make_list.lines, name="lines"),
     path("make-list/compute/", make_list.compute, name="compute"),
     path("make-list/week/", week.week, name="week"),
+    path("make-list/what-if/<str:change>/", what_if.try_change, name="what-if"),
     path("make-list/<uuid:make_list_id>/release/", make_list.release, name="release"),
     path("make-list/runs/<int:listed_run_id>/release/", make_list.release_run, name="release-run"),
     path("filaments/<str:code>/", filament.filament, name="filament"),

@@ -1,0 +1,39 @@
+"""What if: a change tried on the newest list, its price in misses and the list that it would give."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.errors import BooksError
+from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.site import page, planning_action
+from stockplan.planner.pages.what_if_form import TITLES, WhatIfForm, empty_forms
+from stockplan.planner.selectors.what_if_codes import what_if_codes
+from stockplan.planner.services.what_if import what_if
+
+
+@require_POST
+@planning_action
+def try_change(request: HttpRequest, change: str) -> HttpResponse:
+    """Compute the newest list with one change and show it beside the one that is stored. Nothing is stored."""
+    if change not in TITLES:
+        raise Http404
+    form, found, fault = WhatIfForm(request.POST, change=change), None, ""
+    if form.is_valid():
+        try:
+            found = what_if([form.made()], now=timezone.now())
+        except (PlanningError, BooksError) as error:
+            fault = str(error)
+    return page(
+        request,
+        "planner/what_if.html",
+        status=422 if found is None else 200,
+        title="What if",
+        tried=form,
+        found=found,
+        fault=fault,
+        forms=[form if other.change == change else other for other in empty_forms()],
+        codes=what_if_codes(),
+    )

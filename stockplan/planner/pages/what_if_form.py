@@ -1,0 +1,57 @@
+"""The forms by which a planner tries a change on the newest list. Shape only; the core holds the rules."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import MISSING, fields
+from typing import Any
+
+from django import forms
+
+from stockplan.planner.core.whatif import CHANGES, MOST_DAYS, MOST_SPOOLS, Change, change_of
+
+TITLES = {
+    "line_down": "A line is down",
+    "rush_order": "A rush order comes in",
+    "item_late": "A material comes late",
+    "pin": "A filament is pinned",
+    "forbid": "A filament is forbidden",
+    "resize": "A size is fixed by hand",
+}
+
+
+class WhatIfForm(forms.Form):
+    """The fields of one kind of change. Codes are offered by lists of their names, which the page holds once."""
+
+    filament = forms.CharField(
+        label="Filament", max_length=32, widget=forms.TextInput(attrs={"list": "codes-filament"})
+    )
+    line = forms.CharField(label="Line", max_length=32, widget=forms.TextInput(attrs={"list": "codes-line"}))
+    sku = forms.CharField(label="SKU", max_length=32, widget=forms.TextInput(attrs={"list": "codes-sku"}))
+    spools = forms.IntegerField(label="Spools", min_value=0, max_value=MOST_SPOOLS)
+    day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}))
+    item = forms.CharField(
+        label="Resin or concentrate", max_length=32, widget=forms.TextInput(attrs={"list": "codes-item"})
+    )
+    days = forms.IntegerField(label="Days until it may be used", min_value=1, max_value=MOST_DAYS)
+
+    def __init__(self, data: Mapping[str, Any] | None = None, *, change: str) -> None:
+        super().__init__(data, prefix=change)
+        self.change, self.title = change, TITLES[change]
+        takes = {field.name: field.default is MISSING for field in fields(CHANGES[change])}
+        for name in list(self.fields):
+            if name in takes:
+                self.fields[name].required = takes[name]
+            else:
+                del self.fields[name]
+
+    def made(self) -> Change:
+        """Return the change of a valid form."""
+        return change_of(
+            self.change, {name: value for name, value in self.cleaned_data.items() if value not in {None, ""}}
+        )
+
+
+def empty_forms() -> list[WhatIfForm]:
+    """Return a form for every kind of change."""
+    return [WhatIfForm(change=change) for change in TITLES]

@@ -1,0 +1,78 @@
+"""A change tried from the make list's page: its price, the list that it gives, and what it refuses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
+from stockplan.planner.services.make_lists import compute_make_list
+from tests.pages.shown_plant import ShownPlant
+
+LogIn = Callable[[str], Client]
+PATH = "/admin/make-list/what-if/"
+
+
+@pytest.fixture
+def newest(shown: ShownPlant) -> MakeList:
+    """A list of the shown plant that was computed, with the same one before it."""
+    MakeList.objects.all().delete()
+    now = timezone.now()
+    return compute_make_list(as_of=now, now=now, days=5)
+
+
+def test_make_list_page_offers_every_change_to_who_plans(newest: MakeList, logged_in: LogIn) -> None:
+    text = logged_in("planner").get("/admin/make-list/").text
+    for change in ("line_down", "rush_order", "item_late", "pin", "forbid", "resize"):
+        assert f'action="{PATH}{change}/"' in text
+
+
+def test_tried_change_shows_its_price_and_stores_nothing(newest: MakeList, logged_in: LogIn) -> None:
+    answer = logged_in("planner").post(f"{PATH}forbid/", {"forbid-filament": "PLA-BLACK-1.75"})
+    found = answer.context["found"]
+    assert "PLA-BLACK-1.75" not in {run.filament for run in found.runs}
+    assert "Nothing is stored" in answer.text
+    assert (MakeList.objects.count(), PlannerInstruction.objects.count()) == (1, 0)
+
+
+@pytest.mark.parametrize(
+    ("change", "given", "words"),
+    [
+        ("forbid", {"forbid-filament": "NO-SUCH"}, "There is no filament NO-SUCH in the plant."),
+        ("line_down", {"line_down-line": "L1"}, "This field is required."),
+        ("rush_order", {"rush_order-sku": "PLA-BLACK-1000", "rush_order-spools": "x"}, "Enter a whole number."),
+    ],
+)
+def test_change_that_cannot_be_is_refused_with_a_sentence(
+    newest: MakeList, logged_in: LogIn, change: str, *, given: dict[str, str], words: str
+) -> None:
+    answer = logged_in("planner").post(f"{PATH}{change}/", given)
+    assert answer.status_code == 422
+    assert words in answer.text
+
+
+def test_unknown_change_is_not_found(newest: MakeList, logged_in: LogIn) -> None:
+    assert logged_in("planner").post(f"{PATH}miracle/", {}).status_code == 404
+
+
+def test_who_does_not_plan_tries_nothing(newest: MakeList, logged_in: LogIn) -> None:
+    assert logged_in("sales").post(f"{PATH}forbid/", {}).status_code == 403
+
+
+def test_make_list_page_says_what_changed_since_the_list_before_and_why(newest: MakeList, logged_in: LogIn) -> None:
+    later = timezone.now()
+    newer = compute_make_list(as_of=later, now=later, days=5)
+    ListedRun.objects.filter(make_list=newest).delete()
+    text = logged_in("planner").get("/admin/make-list/").text
+    first = newer.runs.select_related("filament").order_by("rank").first()
+    assert f"New: {first.filament.code} on " in text
+    assert first.reason in text.split('id="changes"')[1]
+
+
+def test_make_list_page_says_that_equal_lists_do_not_differ(newest: MakeList, logged_in: LogIn) -> None:
+    later = timezone.now()
+    compute_make_list(as_of=later, now=later, days=5)
+    assert "0 runs differ from the list of" in logged_in("planner").get("/admin/make-list/").text
