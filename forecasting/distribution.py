@@ -8,9 +8,9 @@ be more regular than that unless orders are planned.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass
+from functools import cached_property
 from math import prod
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,7 +22,7 @@ from forecasting.errors import ParameterError
 FloatArray = NDArray[np.float64]
 
 # Below this excess of variance over mean the size r is so large that its logarithms cancel; Poisson is then nearer.
-_POISSON_EXCESS_SHARE = 1e-9
+POISSON_EXCESS_SHARE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -58,31 +58,37 @@ class NegativeBinomial:
 
     mean: FloatArray
     variance: FloatArray
-    _size: FloatArray = field(init=False, repr=False)
-    _success: FloatArray = field(init=False, repr=False)
-    _is_poisson: NDArray[np.bool_] = field(init=False, repr=False)
 
     def __init__(self, mean: ArrayLike, variance: ArrayLike) -> None:
         m, v = np.broadcast_arrays(np.asarray(mean, dtype=float), np.asarray(variance, dtype=float))
         for name, values in (("mean", m), ("variance", v)):
-            if not np.all(np.isfinite(values)) or np.any(values < 0):
+            if values.size and not (values.min() >= 0 and values.max() < np.inf):
                 where = np.argwhere(~(np.isfinite(values) & (values >= 0)))[0].tolist()
                 raise ParameterError(f"{name} must be finite and >= 0; got {values[tuple(where)]} at {where}")
-        v = np.where(m == 0, 0.0, v)  # a count with mean zero is zero
-        is_poisson = v <= m * (1.0 + _POISSON_EXCESS_SHARE)
-        excess = np.where(is_poisson, 1.0, v - m)
         object.__setattr__(self, "mean", m)
-        object.__setattr__(self, "variance", np.maximum(v, m))
-        object.__setattr__(self, "_size", np.where(is_poisson, 1.0, m * m / excess))
-        object.__setattr__(self, "_success", np.where(is_poisson, 0.5, m / np.where(is_poisson, 1.0, v)))
-        object.__setattr__(self, "_is_poisson", is_poisson)
+        object.__setattr__(self, "variance", np.where(m == 0, 0.0, np.maximum(v, m)))  # a count with mean zero is zero
+
+    @cached_property
+    def _is_poisson(self) -> NDArray[np.bool_]:
+        return np.asarray(self.variance <= self.mean * (1.0 + POISSON_EXCESS_SHARE))
+
+    @cached_property
+    def _size(self) -> FloatArray:
+        """Size r, 1 where the distribution is Poisson."""
+        excess = np.where(self._is_poisson, 1.0, self.variance - self.mean)
+        return np.where(self._is_poisson, 1.0, self.mean * self.mean / excess)
+
+    @cached_property
+    def _success(self) -> FloatArray:
+        """Success probability p, 1/2 where the distribution is Poisson."""
+        return np.where(self._is_poisson, 0.5, self.mean / np.where(self._is_poisson, 1.0, self.variance))
 
     def pmf(self, x: ArrayLike) -> FloatArray:
         """Return P(D = x); zero where x is negative or not whole."""
         from forecasting.compiled.counts import mass_at  # noqa: PLC0415 - numba is loaded when first needed
 
         flat, count, shape = self._in_rows(np.asarray(x, dtype=float))
-        mass = mass_at(*flat.climb(), count)
+        mass = mass_at(flat.mean, flat.variance, count)
         row, place = np.nonzero(np.isnan(mass))
         mass[row, place] = flat.at(place)._pmf_of_many(count[row, place])
         return mass.reshape(shape)
@@ -104,7 +110,7 @@ class NegativeBinomial:
         from forecasting.compiled.counts import cumulated  # noqa: PLC0415 - numba is loaded when first needed
 
         flat, count, shape = self._in_rows(np.floor(np.asarray(x, dtype=float)))
-        at_most = cumulated(*flat.climb(), count)
+        at_most = cumulated(flat.mean, flat.variance, count)
         row, place = np.nonzero(np.isnan(at_most))
         at_most[row, place] = flat.at(place)._cdf_of_many(count[row, place])
         return at_most.reshape(shape)
@@ -115,13 +121,6 @@ class NegativeBinomial:
         at_most[nb] = special.betainc(self._size[nb], count[nb] + 1.0, self._success[nb])
         at_most[poisson] = special.gammaincc(count[poisson] + 1.0, self.mean[poisson])
         return at_most
-
-    def climb(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return P(D = 0) and the two terms of p(n) = p(n - 1) (slope + start / n)."""
-        excess, divisor = self.variance - self.mean, np.where(self.mean > 0, self.variance, 1.0)
-        log_nb = -self._size * np.log1p(np.where(self._is_poisson, 1.0, (1.0 - self._success) / self._success))
-        first = np.exp(np.where(self._is_poisson, -self.mean, log_nb))
-        return first, np.where(self._is_poisson, 0.0, excess / divisor), (self.mean**2 - excess) / divisor
 
     def _in_rows(self, values: FloatArray) -> tuple[NegativeBinomial, FloatArray, tuple[int, ...]]:
         """Return the distributions as one row, values as rows that match it, and the shape of the answer."""
@@ -137,11 +136,11 @@ class NegativeBinomial:
         """Return some of the distributions."""
         return self._each(lambda values: values[index])
 
-    def _each(self, change: Callable[[NDArray[Any]], NDArray[Any]]) -> NegativeBinomial:
-        """Return the distributions at other places; what was checked and derived need not be again."""
+    def _each(self, change: Callable[[FloatArray], FloatArray]) -> NegativeBinomial:
+        """Return the distributions at other places; what was checked need not be again."""
         changed = object.__new__(NegativeBinomial)
-        for part in fields(self):
-            object.__setattr__(changed, part.name, change(getattr(self, part.name)))
+        object.__setattr__(changed, "mean", change(self.mean))
+        object.__setattr__(changed, "variance", change(self.variance))
         return changed
 
     def sf(self, x: ArrayLike) -> FloatArray:
@@ -166,8 +165,7 @@ class NegativeBinomial:
         from forecasting.compiled.counts import least_counts  # noqa: PLC0415 - numba is loaded when first needed
 
         flat, rows, shape = self._in_rows(probability)
-        first, slope, start = (term[:, None] for term in flat.climb())
-        counts = np.ascontiguousarray(least_counts(np.ones_like(first), first, slope, start, rows.T.copy()).T)
+        counts = np.ascontiguousarray(least_counts(flat.mean, flat.variance, rows.T.copy()).T)
         row, place = np.nonzero(np.isnan(counts))
         counts[row, place] = _least_count_reaching(flat.at(place), rows[row, place])
         return counts.reshape(shape)

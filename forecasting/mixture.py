@@ -90,14 +90,14 @@ class Mixture:
         -----
         A climb from zero finds it; what is too large for that is searched for.
         """
-        from forecasting.compiled.counts import least_counts  # noqa: PLC0415 - numba is loaded when first needed
+        from forecasting.compiled.counts import least_mixed_counts  # noqa: PLC0415 - numba is loaded when first needed
 
         probability = np.asarray(q, dtype=float)
         shape = np.broadcast_shapes(probability.shape, self.mean.shape)
         rows = np.broadcast_to(probability, shape).reshape(-1, self.mean.size)
         weight = np.broadcast_to(self.weight, self.parts.mean.shape)
-        share, first, slope, start = (_part_last(of_part) for of_part in (weight, *self.parts.climb()))
-        counts = np.ascontiguousarray(least_counts(share, first, slope, start, rows.T.copy()).T)
+        share, mean, variance = (_part_last(of_part) for of_part in (weight, self.parts.mean, self.parts.variance))
+        counts = np.ascontiguousarray(least_mixed_counts(share, mean, variance, rows.T.copy()).T)
         row, place = np.nonzero(np.isnan(counts))
         if place.size:
             sku, horizon = np.unravel_index(place, self.mean.shape)

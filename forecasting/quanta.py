@@ -9,6 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from forecasting.methods.events import events_of
+
 FloatArray = NDArray[np.float64]
 
 # Finest power of ten that quantities are taken to be multiples of, and how far off a multiple may be by rounding: so
@@ -34,11 +36,10 @@ def quanta_of(units: FloatArray) -> FloatArray:
     The finest step of the table serves all its SKUs: one that happens to have sold whole kilograms only is still kin of
     the others.
     """
-    sold = np.where(units > 0, units, np.nan)
-    n_sold = np.count_nonzero(units > 0, axis=1)
-    mean = np.divide(np.nansum(sold, axis=1), n_sold, out=np.ones(n_sold.size), where=n_sold > 0)
+    sold = events_of(units)
+    mean = np.where(sold.count > 0, sold.mean_size, 1.0)
     largest = 10.0 ** np.floor(np.log10(mean / LARGEST_DEMAND) + 1.0)
-    return np.asarray(np.maximum(_step(sold[~np.isnan(sold)], usual=float(np.median(mean))), largest))
+    return np.asarray(np.maximum(_step(units[units > 0], usual=float(np.median(mean))), largest))
 
 
 def _step(sold: FloatArray, *, usual: float) -> float:

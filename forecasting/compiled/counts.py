@@ -10,6 +10,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from forecasting.distribution import POISSON_EXCESS_SHARE
+
 FloatArray = NDArray[np.float64]
 
 # A climb that has not arrived after so many counts is given up; for a single probability logarithms are quicker sooner.
@@ -20,45 +22,70 @@ LOG_LARGE = float(np.log(LARGE))
 
 
 @njit(cache=True)
-def least_counts(
-    weight: FloatArray, first: FloatArray, slope: FloatArray, start: FloatArray, probability: FloatArray
-) -> FloatArray:
-    """Return the least n with P(D <= n) >= probability, of mixtures of counts; NaN where the climb was given up.
+def climb(mean: float, variance: float) -> tuple[float, float, float]:
+    """Return P(D = 0) and both terms of p(n) = p(n - 1) (slope + start / n): q and (r - 1) q; for Poisson 0 and m."""
+    excess = variance - mean
+    if excess <= POISSON_EXCESS_SHARE * mean:
+        return np.exp(-mean), 0.0, mean
+    first = np.exp(-mean * mean / excess * np.log1p(excess / mean))
+    return first, excess / variance, (mean * mean - excess) / variance
+
+
+@njit(cache=True)
+def least_counts(mean: FloatArray, variance: FloatArray, probability: FloatArray) -> FloatArray:
+    """Return the least n with P(D <= n) >= probability, shape (d, k); NaN where the climb was given up.
 
     Parameters
     ----------
-    weight : ndarray, shape (d, w)
-        Shares of the parts; a single part has 1.
-    first : ndarray, shape (d, w)
-        P(D = 0); a part with 0 (below the smallest float) and a share is given up.
-    slope, start : ndarray, shape (d, w)
-        p(n) = p(n - 1) (slope + start / n): q and (r - 1) q for the negative binomial, 0 and m for Poisson.
+    mean, variance : ndarray, shape (d,)
+        Where P(D = 0) is below the smallest float the climb is given up.
     probability : ndarray, shape (d, k)
         In [0, 1); a climb serves all k of a distribution if they ascend.
     """
     counts = np.full(probability.shape, np.nan)
-    part, mass = np.empty(weight.shape[1], np.int64), np.empty(weight.shape[1])
+    for d in range(mean.size):
+        first, slope, start = climb(mean[d], variance[d])
+        n, below, mass, total = -1.0, 2.0, 0.0, 0.0
+        for k in range(probability.shape[1]):
+            if probability[d, k] <= below:  # passed already, or not begun
+                n, below, mass, total = 0.0, 0.0, first, first
+            while total < probability[d, k] and n < MOST_COUNTS and first > 0.0:
+                n += 1.0
+                below = total
+                mass *= slope + start / n
+                total += mass
+            if total >= probability[d, k] and first > 0.0:
+                counts[d, k] = n
+    return counts
+
+
+@njit(cache=True)
+def least_mixed_counts(
+    weight: FloatArray, mean: FloatArray, variance: FloatArray, probability: FloatArray
+) -> FloatArray:
+    """Return what ``least_counts`` does of mixtures; ``weight``, ``mean`` and ``variance`` have shape (d, parts)."""
+    counts = np.full(probability.shape, np.nan)
+    share, mass, slope, start = np.empty((4, weight.shape[1]))
     for d in range(weight.shape[0]):
-        n_parts, is_hopeless, at_zero = 0, False, 0.0
+        n_parts, is_hopeless = 0, False
         for w in range(weight.shape[1]):
             if weight[d, w] > 0.0:
-                part[n_parts] = w
+                share[n_parts], slope[n_parts], start[n_parts] = climb(mean[d, w], variance[d, w])
+                is_hopeless |= share[n_parts] == 0.0
+                share[n_parts] *= weight[d, w]
                 n_parts += 1
-                is_hopeless |= first[d, w] == 0.0
-                at_zero += weight[d, w] * first[d, w]
         if is_hopeless:
             continue
         n, below, total = -1.0, 2.0, 0.0
         for k in range(probability.shape[1]):
             if probability[d, k] <= below:  # passed already, or not begun
-                n, below, total = 0.0, 0.0, at_zero
-                for i in range(n_parts):
-                    mass[i] = weight[d, part[i]] * first[d, part[i]]
+                mass[:] = share
+                n, below, total = 0.0, 0.0, share[:n_parts].sum()
             while total < probability[d, k] and n < MOST_COUNTS:
                 n += 1.0
                 below, per_count = total, 1.0 / n
                 for i in range(n_parts):
-                    mass[i] *= slope[d, part[i]] + start[d, part[i]] * per_count
+                    mass[i] *= slope[i] + start[i] * per_count
                     total += mass[i]
             if total >= probability[d, k]:
                 counts[d, k] = n
@@ -66,35 +93,38 @@ def least_counts(
 
 
 @njit(cache=True)
-def mass_at(first: FloatArray, slope: FloatArray, start: FloatArray, count: FloatArray) -> FloatArray:
+def mass_at(mean: FloatArray, variance: FloatArray, count: FloatArray) -> FloatArray:
     """Return P(D = count), shape (k, d); 0 where it is negative or not whole, NaN where the climb was given up."""
-    mass = np.full(count.shape, np.nan)
+    masses = np.full(count.shape, np.nan)
     for k in range(count.shape[0]):
-        for d in range(first.size):
+        for d in range(mean.size):
             if count[k, d] < 0.0 or count[k, d] != np.floor(count[k, d]):
-                mass[k, d] = 0.0
-            elif first[d] > 0.0 and count[k, d] <= MOST_COUNTS_TO_ONE:
-                product = first[d]
-                for i in range(int(count[k, d])):
-                    product *= slope[d] + start[d] / (i + 1.0)
-                mass[k, d] = product
-    return mass
+                masses[k, d] = 0.0
+            elif count[k, d] <= MOST_COUNTS_TO_ONE:
+                mass, slope, start = climb(mean[d], variance[d])
+                if mass > 0.0:
+                    for i in range(int(count[k, d])):
+                        mass *= slope + start / (i + 1.0)
+                    masses[k, d] = mass
+    return masses
 
 
 @njit(cache=True)
-def cumulated(first: FloatArray, slope: FloatArray, start: FloatArray, count: FloatArray) -> FloatArray:
+def cumulated(mean: FloatArray, variance: FloatArray, count: FloatArray) -> FloatArray:
     """Return P(D <= count) for whole counts, shape (k, d); 0 below zero, NaN where the climb was given up."""
     at_most = np.full(count.shape, np.nan)
     for k in range(count.shape[0]):
-        for d in range(first.size):
+        for d in range(mean.size):
             if count[k, d] < 0.0:
                 at_most[k, d] = 0.0
-            elif first[d] > 0.0 and count[k, d] <= MOST_COUNTS:
-                mass, total = first[d], first[d]
-                for i in range(int(count[k, d])):
-                    mass *= slope[d] + start[d] / (i + 1.0)
-                    total += mass
-                at_most[k, d] = min(total, 1.0)
+            elif count[k, d] <= MOST_COUNTS:
+                mass, slope, start = climb(mean[d], variance[d])
+                if mass > 0.0:
+                    total = mass
+                    for i in range(int(count[k, d])):
+                        mass *= slope + start / (i + 1.0)
+                        total += mass
+                    at_most[k, d] = min(total, 1.0)
     return at_most
 
 
