@@ -24,6 +24,7 @@ from forecasting.reasons import reasons_for
 from forecasting.result import DemandForecast, Proof
 from forecasting.selection import Choice, choose, honest_scores, prior_weights
 from forecasting.stacking import usable
+from forecasting.track_record import track_records
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -118,6 +119,7 @@ def forecast(
     proof = Proof(
         benchmarks=benchmark_table(backtest, honest, candidates, quantiles=asked),
         alarms=alarms_of(backtest, honest, skus=demand.skus, periods=demand.periods),
+        track=track_records(backtest, honest, skus=demand.skus, quantum=quantum),
     )
     return _present(past, candidates, choice, proof, ahead=ahead, risk=risk, quantiles=asked, quantum=quantum)
 

@@ -19,10 +19,11 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Proof:
-    """What the rolling origins showed: scores per demand class and method, and the alarms of ``alarms_of``."""
+    """What the rolling origins showed: scores per demand class and method, alarms, and the record of each SKU."""
 
     benchmarks: pd.DataFrame
     alarms: pd.DataFrame
+    track: pd.DataFrame
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,11 @@ class DemandForecast:
     def alarms(self) -> pd.DataFrame:
         """SKUs and classes that have lately left their forecast, with since when."""
         return self.proof.alarms
+
+    @property
+    def track(self) -> pd.DataFrame:
+        """How the forecast of each SKU did on past windows, see ``track_records``."""
+        return self.proof.track
 
     @property
     def mean(self) -> FloatArray:

@@ -46,6 +46,9 @@ class SkuForecast(models.Model):
     mean = models.JSONField(help_text="H numbers: expected demand over h ship days")
     variance = models.JSONField(help_text="H numbers")
     already_received = models.JSONField(default=list, help_text="H numbers: open demand in the books due by day h")
+    track = models.JSONField(
+        default=dict, help_text="past windows: windows, demand, loss, plain_loss, pit_1 to pit_10; empty: none scored"
+    )
 
     class Meta:
         verbose_name = "SKU forecast"

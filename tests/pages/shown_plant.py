@@ -44,6 +44,11 @@ from stockplan.planner.models import (
 )
 from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant
 
+# Eight past risk periods with 40 spools of demand: half of the outcomes in the highest tenth, none below the middle.
+TRACK = {"windows": 8, "demand": 40.0, "loss": 3.0, "plain_loss": 4.0} | {
+    f"pit_{tenth}": spools for tenth, spools in enumerate([0, 0, 0, 0, 0, 1, 1, 1, 1, 4], start=1)
+}
+
 # Every working page as this plant fills it; `ShownPlant.fill_in` writes its codes into the braces.
 WORKING_PATHS = [
     "/admin/",
@@ -218,6 +223,7 @@ def build_forecast(skus: list[Sku], *, now: datetime) -> ForecastRun:
             mean=halves,
             variance=halves,
             already_received=[1.0] * 10,
+            track=TRACK if sku.item.code == "PLA-BLACK-1000" else {},
         )
         StockTarget.objects.create(
             forecast_run=run,

@@ -9,7 +9,7 @@ from django.test import Client
 
 from stockplan.planner.models import ForecastRun
 from stockplan.planner.selectors.forecast_health import forecast_health
-from tests.pages.shown_plant import ShownPlant
+from tests.pages.shown_plant import TRACK, ShownPlant
 
 LogIn = Callable[[str], Client]
 
@@ -73,3 +73,31 @@ def test_forecast_page_names_what_has_left_its_forecast_classes_first(shown: Sho
 
 def test_forecast_page_says_when_nothing_has_left_its_forecast(shown: ShownPlant, logged_in: LogIn) -> None:
     assert "no SKU and no class departs" in logged_in("planner").get("/admin/forecast/").text
+
+
+def test_forecast_page_names_the_skus_with_most_loss_first(shown: ShownPlant, logged_in: LogIn) -> None:
+    run = ForecastRun.objects.get()
+    run.skus.filter(sku=shown.tiny.natural_1kg).update(track=TRACK | {"loss": 1.0})
+    text = logged_in("planner").get("/admin/forecast/").text
+    first, second = (text.index(f'href="/admin/skus/{code}/"') for code in ("PLA-BLACK-1000", "PETG-NAT-1000"))
+    assert first < second
+    # 3 of 4 spools of loss; 1 - 3 / 4 less than the plain method; 4 of 8 outcomes in the highest tenth.
+    row = text[first:second]
+    assert [f"{share}\N{NO-BREAK SPACE}%" in row for share in ("75.0", "25.0", "50.0")] == [True] * 3
+
+
+def test_forecast_page_leaves_out_skus_that_were_never_scored(shown: ShownPlant, logged_in: LogIn) -> None:
+    ForecastRun.objects.get().skus.update(track={})
+    assert "Where most is lost" not in logged_in("planner").get("/admin/forecast/").text
+
+
+def test_sku_page_shows_where_its_outcomes_fell(shown: ShownPlant, logged_in: LogIn) -> None:
+    text = logged_in("planner").get("/admin/skus/PLA-BLACK-1000/").text
+    assert "Where the outcomes of 8 past risk periods fell" in text
+    assert "in the highest 50.0\N{NO-BREAK SPACE}%." in text
+    # By hand: 1 of 8 outcomes in the sixth tenth.
+    assert '<th scope="row">50–60</th><td class="num">12.5\N{NO-BREAK SPACE}%</td>' in text
+
+
+def test_sku_page_shows_no_outcomes_where_none_was_scored(shown: ShownPlant, logged_in: LogIn) -> None:
+    assert "past risk periods fell" not in logged_in("planner").get("/admin/skus/PETG-NAT-1000/").text

@@ -12,6 +12,7 @@ from inventory.models import Channel, PlantParameters
 from inventory.services.shipments import ship_order
 from stockplan.planner.core.stock_levels import line_share
 from stockplan.planner.models import ForecastRun
+from stockplan.planner.selectors.track_records import track_record
 from stockplan.planner.services.forecasts import ListDaysError, compute_forecast
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
 from tests.planner.conftest import order
@@ -49,9 +50,7 @@ def test_forecast_of_a_steady_seller_is_its_daily_rate(plant: TinyPlant) -> None
 
 
 @pytest.mark.parametrize("hides", [True, False])
-def test_forecast_takes_days_without_stock_for_unknown_where_the_shop_hides_them(
-    plant: TinyPlant, hides: bool
-) -> None:
+def test_forecast_takes_days_without_stock_for_unknown_where_the_shop_hides_them(plant: TinyPlant, hides: bool) -> None:
     """Twenty-five spools are sold, one a day, then none for eight weeks, which say nothing if hidden."""
     Channel.objects.update(hides_unavailable=hides)
     put_on_shelf(plant.black_1kg, 25, at="2026-11-30 06:00")
@@ -64,6 +63,15 @@ def test_forecast_takes_days_without_stock_for_unknown_where_the_shop_hides_them
     mean = stored.skus.get(sku=plant.black_1kg).mean
     rate = (mean[10] - mean[5]) / 5
     assert rate == pytest.approx(1.0, abs=0.1) if hides else rate < 0.6
+
+
+def test_forecast_keeps_the_track_record_of_each_sku(plant: TinyPlant) -> None:
+    _weeks_of_orders()
+    stored = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
+    record = track_record(stored.skus.get(sku=plant.black_1kg).track)
+    assert record is not None
+    assert sum(record.tenths) == pytest.approx(1.0)
+    assert record.demand > 0
 
 
 def test_forecast_keeps_what_is_already_ordered_by_day(plant: TinyPlant) -> None:

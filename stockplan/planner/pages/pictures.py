@@ -14,6 +14,7 @@ from inventory.selectors.service_weeks import WeekService
 from stockplan.planner.selectors.forecast_health import ClassHealth, ForecastHealth
 from stockplan.planner.selectors.projection import Projection
 from stockplan.planner.selectors.sku_records import WeekDemand
+from stockplan.planner.selectors.track_records import TrackRecord
 from stockplan.planner.templatetags.planner_pages import percent
 
 
@@ -105,6 +106,28 @@ def _fan_words(projection: Projection) -> str:
             _("In one case of twenty it runs short by %(day)s.") % {"day": formats.date_format(short, "D j M")}
         )
     return " ".join(words)
+
+
+def tenths_picture(record: TrackRecord) -> Picture:
+    """Bars of the share of past outcomes in each tenth of the distribution that was forecast for them."""
+    words = ngettext(
+        "Where the outcome of %(windows)d past risk period fell: about 10 %% belong in each tenth of the forecast.",
+        "Where the outcomes of %(windows)d past risk periods fell: about 10 %% belong in each tenth of the forecast.",
+        record.windows,
+    ) % {"windows": record.windows}
+    words += " " + _("In the lowest tenth lie %(low)s, in the highest %(high)s.") % {
+        "low": percent(record.tenths[0]),
+        "high": percent(record.tenths[-1]),
+    }
+    return Picture(
+        words=words,
+        drawn={
+            "labels": [f"{low}\N{EN DASH}{high}" for low, high, _share in record.by_tenth],
+            "values": [round(100 * share, 1) for share in record.tenths],
+            "unit": "%",
+            "names": {"bar": _("Outcomes")},
+        },
+    )
 
 
 def service_picture(weeks: Sequence[WeekService]) -> Picture:

@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from stockplan.planner.pages.pictures import fan_picture, history_picture
+from stockplan.planner.pages.pictures import fan_picture, history_picture, tenths_picture
 from stockplan.planner.pages.site import page, working_page
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.selectors.projection import Projection, projected_stock
@@ -31,6 +31,7 @@ def sku(request: HttpRequest, code: str) -> HttpResponse:
         projection=(projection := _projection(code)),
         fan=fan_picture(projection) if projection else None,
         history=history_picture(record.history),
+        tenths=tenths_picture(record.forecast.track) if record.forecast and record.forecast.track else None,
     )
 
 

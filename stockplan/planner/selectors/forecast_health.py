@@ -11,6 +11,7 @@ from django.db.models import Count
 
 from inventory.models import Sku
 from stockplan.planner.models import ForecastRun
+from stockplan.planner.selectors.track_records import WorstSku, worst_skus
 
 ALL = "all"
 CHOSEN = "chosen"
@@ -67,10 +68,11 @@ class ForecastHealth:
     classes: tuple[ClassHealth, ...]
     uses: tuple[MethodUse, ...]
     alarms: tuple[AlarmRow, ...]
+    worst: tuple[WorstSku, ...]
 
 
 def forecast_health() -> ForecastHealth | None:
-    """Return the health of the newest forecast, None before the first. Three queries."""
+    """Return the health of the newest forecast, None before the first. Four queries."""
     newest = ForecastRun.objects.order_by("-as_of", "-id").first()
     if newest is None:
         return None
@@ -87,6 +89,7 @@ def forecast_health() -> ForecastHealth | None:
         classes=tuple(sorted(filter(None, classes), key=lambda one: -one.skus)),
         uses=uses,
         alarms=_alarms(newest),
+        worst=worst_skus(newest),
     )
 
 

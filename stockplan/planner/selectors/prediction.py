@@ -26,7 +26,7 @@ class Prediction:
     """Demand still to arrive, (S, T) by ship day of the list's axis, cumulated; rows in the order of `sku_ids`.
 
     `method`, `reason`, `demand_class` are by SKU; `benchmarks` are the rows of the backtest, `alarms` name the SKUs (by
-    id) and classes whose demand has lately left the forecast.
+    id) and classes whose demand has lately left the forecast; `track` is how each SKU's forecast did on past demand.
     """
 
     sku_ids: tuple[int, ...]
@@ -36,6 +36,7 @@ class Prediction:
     demand_class: tuple[str, ...]
     benchmarks: tuple[dict[str, object], ...]
     alarms: tuple[dict[str, object], ...]
+    track: tuple[dict[str, object], ...]
 
     @property
     def mean(self) -> Floats:
@@ -83,6 +84,7 @@ def predict(
         demand_class=tuple(found.demand_class),
         benchmarks=tuple(_plain(row) for row in found.benchmarks.reset_index().to_dict("records")),
         alarms=tuple(_plain(row) for row in found.alarms.to_dict("records")),
+        track=tuple(_plain(row) for row in found.track.to_dict("records")),
     )
 
 
@@ -117,6 +119,7 @@ def _nothing_known(sku_ids: tuple[int, ...], days: int) -> Prediction:
         demand_class=("none",) * count,
         benchmarks=(),
         alarms=(),
+        track=({},) * count,
     )
 
 

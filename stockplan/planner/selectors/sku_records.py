@@ -15,6 +15,7 @@ from inventory.models import OrderLineChange, Sku
 from inventory.selectors.demand import REGULAR_KINDS
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import MakeList, SkuForecast, StockTarget
+from stockplan.planner.selectors.track_records import TrackRecord, track_record
 
 COVERAGE = "coverage_"
 
@@ -52,7 +53,7 @@ class ScoreRow:
 
 @dataclass(frozen=True)
 class ForecastRecord:
-    """The stored forecast of one SKU with the reason for its method and the scores of its class."""
+    """The stored forecast of one SKU: the reason for its method, the scores of its class and its own record."""
 
     method: str
     reason: str
@@ -60,6 +61,7 @@ class ForecastRecord:
     as_of: datetime
     days: tuple[ForecastDay, ...]
     scores: tuple[ScoreRow, ...]
+    track: TrackRecord | None
 
 
 @dataclass(frozen=True)
@@ -146,6 +148,7 @@ def _forecast(sku: Sku) -> ForecastRecord | None:
         scores=tuple(
             _score(score) for score in row.forecast_run.benchmarks if score["demand_class"] == row.demand_class
         ),
+        track=track_record(row.track),
     )
 
 

@@ -245,6 +245,7 @@ def _forecasts(stored: ForecastRun, prediction: Prediction, *, received: NDArray
             mean=prediction.mean[i].tolist(),
             variance=prediction.variance[i].tolist(),
             already_received=received[i].tolist(),
+            track=prediction.track[i],
         )
         for i, sku in enumerate(prediction.sku_ids)
     ]

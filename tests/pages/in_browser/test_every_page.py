@@ -153,6 +153,14 @@ def test_charts_are_drawn_as_svg_and_name_themselves(visit: Visit) -> None:
     expect(page.get_by_role("img", name="Spools due by week").locator("svg path").first).to_be_attached()
 
 
+def test_outcomes_by_tenth_are_drawn_as_ten_bars_and_stand_in_a_table(visit: Visit) -> None:
+    page = visit("/admin/skus/PLA-BLACK-1000/")
+    picture = page.get_by_role("img", name="Where the outcomes of 8 past risk periods fell")
+    expect(picture.locator("svg path").first).to_be_attached()
+    page.get_by_text("The same as a table").nth(1).click()
+    expect(page.get_by_role("rowheader", name="90–100")).to_be_visible()
+
+
 def test_classes_of_the_calibration_are_told_apart_by_stroke(visit: Visit) -> None:
     page = visit("/admin/forecast/")
     picture = page.get_by_role("img", name="Share of past outcomes")
