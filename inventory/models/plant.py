@@ -55,6 +55,12 @@ class PlantParameters(models.Model):
     search_moves = models.IntegerField(
         default=0, help_text="moves that a make list's search tries for each filament; 0: the list of the index"
     )
+    moved_run_price = models.DecimalField(
+        max_digits=6,
+        decimal_places=2,
+        default=Decimal(2),
+        help_text="misses that planning released runs anew must avoid for each one that moves",
+    )
 
     class Meta:
         verbose_name_plural = "plant parameters"
@@ -69,6 +75,9 @@ class PlantParameters(models.Model):
             ),
             models.CheckConstraint(name="plantparameters_review_positive", condition=Q(review_days__gt=0)),
             models.CheckConstraint(name="plantparameters_search_not_negative", condition=Q(search_moves__gte=0)),
+            models.CheckConstraint(
+                name="plantparameters_moved_run_price_not_negative", condition=Q(moved_run_price__gte=0)
+            ),
         ]
 
     def __str__(self) -> str:

@@ -23,6 +23,7 @@ PARAMETERS = FileSchema(
         "plantparameters_order_target_range": ("order_target_share", "must lie above 0 and below 1, or be empty."),
         "plantparameters_review_positive": ("review_days", "must be above 0."),
         "plantparameters_search_not_negative": ("search_moves", "must not be below 0."),
+        "plantparameters_moved_run_price_not_negative": ("moved_run_price", "must not be below 0."),
     },
 )
 # An absent key of this table counts as empty.
@@ -77,6 +78,13 @@ PARAMETER_KEYS = (
         unit="moves",
         meaning="tried by a make list's search for each filament; 0: the list of the index",
         empty="0",
+    ),
+    Column(
+        name="moved_run_price",
+        kind=Kind.NUMBER,
+        unit="misses",
+        meaning="that planning released runs anew must avoid for each one that moves",
+        empty="2",
     ),
 )
 

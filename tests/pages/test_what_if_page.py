@@ -26,7 +26,7 @@ def newest(shown: ShownPlant) -> MakeList:
 
 def test_make_list_page_offers_every_change_to_who_plans(newest: MakeList, logged_in: LogIn) -> None:
     text = logged_in("planner").get("/admin/make-list/").text
-    for change in ("line_down", "rush_order", "item_late", "pin", "forbid", "resize"):
+    for change in ("line_down", "rush_order", "item_late", "pin", "forbid", "resize", "replan_released"):
         assert f'action="{PATH}{change}/"' in text
 
 

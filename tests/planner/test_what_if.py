@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from decimal import Decimal
 from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
 
-from inventory.models import Oven, Run
+from inventory.models import Oven, PlantParameters, Run
 from stockplan.planner.core.list_changes import Kind
-from stockplan.planner.core.whatif import Forbid, LineDown, Resize, RushOrder, WhatIfError
+from stockplan.planner.core.whatif import Forbid, LineDown, ReplanReleased, Resize, RushOrder, WhatIfError
 from stockplan.planner.models import ForecastRun, MakeList, PlannerInstruction
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.services.make_lists import compute_make_list
+from stockplan.planner.services.release import release_list
 from stockplan.planner.services.what_if import what_if
-from tests.inventory.builders import TinyPlant, local
+from tests.inventory.builders import TinyPlant, clock, local
 
 AS_OF = local("2027-03-01 10:00")
 NOW = AS_OF + timedelta(hours=1)
@@ -76,6 +78,18 @@ def test_what_if_needs_a_list(ordered: TinyPlant) -> None:
 def test_what_if_refuses_what_is_not_there(newest: MakeList) -> None:
     with pytest.raises(WhatIfError, match="no line L9"):
         what_if([LineDown("L9", date(2027, 3, 2))], now=NOW)
+
+
+def test_released_run_that_would_stand_where_it_stands_stays(newest: MakeList) -> None:
+    release_list(make_list_id=newest.pk, clock=clock("2027-03-01 10:05"))
+    PlantParameters.objects.update(moved_run_price=Decimal("1.5"))
+    later = local("2027-03-01 10:30")
+    compute_make_list(as_of=later, now=later, days=5)
+    found = what_if([ReplanReleased()], now=NOW)
+    # Resin is dry half an hour later than for the first list: no move.
+    assert found.verdict.startswith("Planned anew, 0 of 1 released runs would stand otherwise")
+    assert "price is 1.5 for each" in found.verdict
+    assert Run.objects.get().state == "released"
 
 
 def test_command_prints_the_price_the_differences_and_the_new_list(newest: MakeList) -> None:

@@ -19,7 +19,8 @@ class WhatIfChangeBody(StrictSerializer):
     change = KindField(
         list(CHANGES),
         help_text="pin takes filament and may take line, forbid takes filament, resize takes sku and spools, line_down "
-        "takes line and day, rush_order takes sku, spools and day, item_late takes item and days",
+        "takes line and day, rush_order takes sku, spools and day, item_late takes item and days, replan_released "
+        "takes nothing",
     )
     filament = CodeField(required=False, help_text="code of the filament to make, or not to")
     line = CodeField(required=False, help_text="code of the line to make it on, or that is down")
@@ -77,5 +78,6 @@ class WhatIfSerializer(serializers.Serializer[Any]):
     misses_after = serializers.FloatField(help_text="expected misses with the list that the changes give")
     price = serializers.FloatField(help_text="expected misses more with the changes")
     differences = DifferenceSerializer(many=True, help_text="runs that differ, by their start")
+    verdict = serializers.CharField(help_text="whether planning released runs anew pays; empty where it was not asked")
     runs = TriedRunSerializer(many=True, help_text="the list with the changes, in the order of rank")
     compute_seconds = serializers.FloatField(help_text="how long it took")

@@ -66,6 +66,7 @@ def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[str, ...]:
         f"A lot below {p.least_lot_share:.0%} of the demand between two runs or {p.min_run_min:g} min waits, unless a "
         "size is likely to run out; "
         f"in the choice, what a lot avoids counts less the later, 1/e {p.choice_days:g} ship days after it arrives.",
+        *_released(facts),
         *_not_planned(facts),
     )
 
@@ -77,6 +78,18 @@ def _shortage(outlook: Outlook) -> str:
             "even with the longest intervals between runs."
         )
     return "Over the weeks the lines have the hours that the demand needs."
+
+
+def _released(facts: PlanFacts) -> tuple[str, ...]:
+    """Say that released runs stay."""
+    waiting = sum(not run.is_started for run in facts.committed)
+    if not waiting:
+        return ()
+    price = facts.parameters.moved_run_price
+    return (
+        f"The {waiting} released {'run stays' if waiting == 1 else 'runs stay'} as released: a what-if says whether "
+        f"planning anew would avoid more than the plant's price of {price:g} misses for each one that moves.",
+    )
 
 
 def _not_planned(facts: PlanFacts) -> tuple[str, ...]:

@@ -197,6 +197,8 @@ class PlanParameters:
     search_moves
         Work of the search for each filament, in moves tried; 0: the index alone. A list for itself gains by some
         thousands; day after day of replanning they have not paid yet.
+    moved_run_price
+        Misses that planning released runs anew must avoid for each of them that moves; below that they stay.
     """
 
     min_run_min: float = 30.0
@@ -208,6 +210,7 @@ class PlanParameters:
     look_ahead_days: float = 6.0
     least_worth_per_h: float = 0.15
     search_moves: int = 0
+    moved_run_price: float = 2.0
 
 
 @dataclass(frozen=True)

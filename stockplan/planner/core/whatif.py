@@ -126,6 +126,34 @@ class ItemLate:
         return replace(facts, store=store)
 
 
+@dataclass(frozen=True)
+class ReplanReleased:
+    """Runs that are released and not started are planned anew."""
+
+    def made_in(self, facts: PlanFacts) -> PlanFacts:
+        return replace(facts, committed=tuple(run for run in facts.committed if run.is_started))
+
+
+def released_verdict(*, released: int, moved: int, avoided: float, price: float) -> str:
+    """Say whether planning released runs anew pays.
+
+    Parameters
+    ----------
+    released, moved
+        Runs that are released and not started, and those of them that the new list has otherwise.
+    avoided
+        Misses fewer with the new list.
+    price
+        Misses that it must avoid for each run that moves.
+    """
+    verdict = "it pays to cancel them and release the new ones" if moved and avoided > moved * price else "they stay"
+    return (
+        f"Planned anew, {moved} of {released} released runs would stand otherwise, and the list would avoid "
+        f"{avoided:.2f} misses more. The plant's price is {price:g} for each that moves, {moved * price:.2f} in all: "
+        f"{verdict}."
+    )
+
+
 CHANGES: Mapping[str, type[Any]] = {
     "pin": Pin,
     "forbid": Forbid,
@@ -133,6 +161,7 @@ CHANGES: Mapping[str, type[Any]] = {
     "line_down": LineDown,
     "rush_order": RushOrder,
     "item_late": ItemLate,
+    "replan_released": ReplanReleased,
 }
 
 

@@ -17,6 +17,7 @@ TITLES = {
     "pin": "A filament is pinned",
     "forbid": "A filament is forbidden",
     "resize": "A size is fixed by hand",
+    "replan_released": "Released runs are planned anew",
 }
 
 

@@ -86,7 +86,11 @@ def plan_facts(*, as_of: datetime, span: Span, calendar: PlantCalendar, demand: 
         ovens=oven_facts(),
         store=store_items(as_of=as_of),
         instructions=live_instructions(as_of=as_of, day=span.first_day),
-        parameters=PlanParameters(min_run_min=float(plant.min_run_minutes), search_moves=plant.search_moves),
+        parameters=PlanParameters(
+            min_run_min=float(plant.min_run_minutes),
+            search_moves=plant.search_moves,
+            moved_run_price=float(plant.moved_run_price),
+        ),
     )
 
 

@@ -12,7 +12,7 @@ from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.list_changes import Kind, PlacedRun, change_sentence, list_changes
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.planning import ListedRun, choose_runs, listed
-from stockplan.planner.core.whatif import Change, with_changes
+from stockplan.planner.core.whatif import Change, ReplanReleased, released_verdict, with_changes
 from stockplan.planner.models import MakeList
 from stockplan.planner.selectors.list_changes import stored_runs
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError, make_list_detail
@@ -65,6 +65,8 @@ class WhatIf:
         The list with the changes, by rank.
     differences
         Its runs that are not in the other one's place and size, and those that are gone, by their start.
+    verdict
+        Whether it pays to plan released runs anew, where that was asked and some are; else empty.
     """
 
     as_of: datetime
@@ -72,6 +74,7 @@ class WhatIf:
     misses_after: float
     runs: tuple[TriedRun, ...]
     differences: tuple[Difference, ...]
+    verdict: str
     compute_seconds: float
 
     @property
@@ -100,7 +103,7 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
     facts = _facts_of(newest, now=now)
     after = choose_runs(with_changes(facts, changes))
     misses, before = _as_computed(newest, facts)
-    runs = placed_runs(after)
+    runs, released = placed_runs(after), _released(facts) if ReplanReleased() in changes else []
     return WhatIf(
         as_of=facts.as_of,
         misses_before=misses,
@@ -108,8 +111,9 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
         runs=tuple(_tried(after, row) for row in listed(after, after.ranked())),
         differences=tuple(
             Difference(change.kind, change.run.filament, change_sentence(change, zone=facts.calendar.zone))
-            for change in list_changes(before, runs)
+            for change in list_changes([*before, *released], runs)
         ),
+        verdict=_verdict(facts, released, runs, avoided=misses - after.misses) if released else "",
         compute_seconds=time.perf_counter() - began,
     )
 
@@ -121,6 +125,21 @@ def placed_runs(made: Made) -> list[PlacedRun]:
         PlacedRun(run.lot.filament, run.line, clock.instant(run.timing.start_min), _spools(made, run))
         for run in made.runs
     ]
+
+
+def _released(facts: PlanFacts) -> list[PlacedRun]:
+    """Return the runs that are released and not started."""
+    return [
+        PlacedRun(run.filament, run.line, run.planned_start, run.spools)
+        for run in facts.committed
+        if not run.is_started
+    ]
+
+
+def _verdict(facts: PlanFacts, released: list[PlacedRun], runs: list[PlacedRun], *, avoided: float) -> str:
+    moved = sum(change.kind != Kind.NEW for change in list_changes(released, runs))
+    price = facts.parameters.moved_run_price
+    return released_verdict(released=len(released), moved=moved, avoided=avoided, price=price)
 
 
 def _tried(made: Made, row: ListedRun) -> TriedRun:

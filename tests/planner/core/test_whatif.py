@@ -8,10 +8,18 @@ from typing import Any
 
 import pytest
 
-from stockplan.planner.core.facts import CommittedRun, Instruction, InstructionKind, PlanFacts, SkuFacts, StoreItem
+from stockplan.planner.core.facts import (
+    CommittedRun,
+    Instruction,
+    InstructionKind,
+    PlanFacts,
+    PlanParameters,
+    SkuFacts,
+    StoreItem,
+)
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.opening import opening_of
-from stockplan.planner.core.planning import choose_runs
+from stockplan.planner.core.planning import choose_runs, make_plan
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.whatif import (
     Change,
@@ -19,10 +27,12 @@ from stockplan.planner.core.whatif import (
     ItemLate,
     LineDown,
     Pin,
+    ReplanReleased,
     Resize,
     RushOrder,
     WhatIfError,
     change_of,
+    released_verdict,
     with_changes,
 )
 from tests.planner.small_facts import MONDAY, facts, line, sku
@@ -112,6 +122,36 @@ def test_instruction_takes_the_place_of_the_one_in_force() -> None:
     ban = Instruction(InstructionKind.FORBID, "A")
     changed = with_changes(_facts(instructions=(ban,)), [Pin("A")])
     assert changed.instructions == (Instruction(InstructionKind.PIN, "A"),)
+
+
+def test_released_run_is_planned_anew_and_a_started_one_goes_on() -> None:
+    hours = [MONDAY, MONDAY + timedelta(hours=2), MONDAY + timedelta(hours=4)]
+    started = CommittedRun("R1", "A", "L1", True, hours[0], hours[1], None, {"A-1000": 3})
+    released = CommittedRun("R2", "A", "L1", False, hours[1], hours[2], None, {"A-1000": 3})
+    plant = _facts(committed=(started, released))
+    assert _runs(plant) == []
+    # Three of the six come from the run that is under way.
+    assert [run.lot.spools for run in _runs(plant, ReplanReleased())] == [(3,)]
+
+
+@pytest.mark.parametrize(
+    ("moved", "avoided", "end"),
+    [(3, 6.1, "it pays to cancel them and release the new ones."), (3, 6.0, "they stay."), (0, 9.0, "they stay.")],
+)
+def test_released_runs_move_only_for_more_than_their_price(moved: int, avoided: float, end: str) -> None:
+    said = released_verdict(released=4, moved=moved, avoided=avoided, price=2.0)
+    assert said == (
+        f"Planned anew, {moved} of 4 released runs would stand otherwise, and the list would avoid {avoided:.2f} "
+        f"misses more. The plant's price is 2 for each that moves, {2 * moved:.2f} in all: {end}"
+    )
+
+
+def test_list_says_that_released_runs_stay_and_what_moving_one_must_avoid() -> None:
+    released = CommittedRun("R1", "A", "L1", False, MONDAY, MONDAY + timedelta(hours=2), None, {"A-1000": 6})
+    plan = make_plan(_facts(committed=(released,), parameters=PlanParameters(moved_run_price=3.5)))
+    assert any(
+        "The 1 released run stays as released" in said and "price of 3.5 misses" in said for said in plan.assumptions
+    )
 
 
 def test_no_change_leaves_the_facts_as_they_are() -> None:

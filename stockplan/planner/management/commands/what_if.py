@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from inventory.errors import BooksError
-from stockplan.planner.core.whatif import Change, Forbid, ItemLate, LineDown, Pin, Resize, RushOrder
+from stockplan.planner.core.whatif import Change, Forbid, ItemLate, LineDown, Pin, ReplanReleased, Resize, RushOrder
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.services.what_if import WhatIf, what_if
 
@@ -25,6 +25,10 @@ class Command(BaseCommand):
         parser.add_argument("--line-down", action="append", default=[], nargs=2, metavar=("LINE", "DAY"))
         parser.add_argument("--rush-order", action="append", default=[], nargs=3, metavar=("SKU", "SPOOLS", "DAY"))
         parser.add_argument("--item-late", action="append", default=[], nargs=2, metavar=("ITEM", "DAYS"))
+
+        parser.add_argument(
+            "--replan-released", action="store_true", help="plan runs anew that are released, not begun"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
@@ -44,6 +48,8 @@ class Command(BaseCommand):
             f"Expected misses: {found.misses_before:.1f} with the newest list, {found.misses_after:.1f} with the "
             f"changes: {found.price:+.1f}. Computed in {found.compute_seconds:.1f} s; nothing was stored."
         )
+        if found.verdict:
+            self.stdout.write(found.verdict)
         for difference in found.differences:
             self.stdout.write(difference.sentence)
         for run in found.runs:
@@ -58,4 +64,5 @@ def _changes(options: dict[str, Any]) -> list[Change]:
         *(LineDown(line, date.fromisoformat(day)) for line, day in options["line_down"]),
         *(RushOrder(sku, int(spools), date.fromisoformat(day)) for sku, spools, day in options["rush_order"]),
         *(ItemLate(item, int(days)) for item, days in options["item_late"]),
+        *([ReplanReleased()] if options["replan_released"] else []),
     ]
