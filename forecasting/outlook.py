@@ -46,21 +46,26 @@ class Outlook:
     @property
     def idle(self) -> FloatArray:
         """z, the chance that nothing is demanded beyond what is so by the negative binomial."""
-        c = np.maximum(self.level_variation, 1e-9)[..., None]
-        return np.asarray(np.exp(-np.log1p(c * self.arrivals) / c))
+        is_lumpy, idle = np.isfinite(self.arrivals), np.zeros_like(self.arrivals)
+        c = np.broadcast_to(np.maximum(self.level_variation, 1e-9)[..., None], idle.shape)[is_lumpy]
+        idle[is_lumpy] = np.exp(-np.log1p(c * self.arrivals[is_lumpy]) / c)
+        return idle
 
-    @property
-    def busy(self) -> NegativeBinomial:
-        """Demand where it is not idle; a point at zero where it always is, or the method does not apply."""
-        mean, share = np.nan_to_num(self.mean), 1.0 - self.idle
+    def parted(self) -> tuple[FloatArray, NegativeBinomial]:
+        """Return z, and demand where it is not idle: a point at zero where it always is, or no method applies."""
+        idle, mean, variance = self.idle, np.nan_to_num(self.mean), np.nan_to_num(self.variance)
+        is_lumpy = idle > 0
+        share, given, spread = 1.0 - idle[is_lumpy], mean[is_lumpy], variance[is_lumpy]
         is_ever = share > 0
-        given = np.divide(mean, share, out=np.zeros_like(mean), where=is_ever)
-        square = np.divide(np.nan_to_num(self.variance) + mean**2, share, out=np.zeros_like(mean), where=is_ever)
-        return NegativeBinomial(given, np.maximum(square - given**2, 0.0))
+        mean[is_lumpy] = np.divide(given, share, out=np.zeros_like(share), where=is_ever)
+        square = np.divide(spread + given**2, share, out=np.zeros_like(share), where=is_ever)
+        variance[is_lumpy] = np.maximum(square - mean[is_lumpy] ** 2, 0.0)
+        return idle, NegativeBinomial(mean, variance)
 
     def pmf(self, count: FloatArray) -> FloatArray:
         """Return P(D = count); NaN where the method does not apply."""
-        mass = self.idle * (count == 0) + (1.0 - self.idle) * self.busy.pmf(count)
+        idle, busy = self.parted()
+        mass = idle * (count == 0) + (1.0 - idle) * busy.pmf(count)
         return np.where(np.isnan(self.mean), np.nan, mass)
 
     def at(self, horizons: NDArray[np.int64]) -> Outlook:
@@ -87,7 +92,7 @@ def stacked(outlooks: Sequence[Outlook]) -> Outlook:
 
 def mixed(outlook: Outlook, weight: FloatArray) -> Mixture:
     """Return the mixture of several methods by their weights (K, n); the chance of no demand is its last part."""
-    idle, busy, nothing = outlook.idle, outlook.busy, np.zeros_like(outlook.mean[:1])
+    (idle, busy), nothing = outlook.parted(), np.zeros_like(outlook.mean[:1])
     shares = weight[..., None] * (1.0 - idle), (weight[..., None] * idle).sum(axis=0, keepdims=True)
     moments = (np.concatenate([part, nothing]) for part in (busy.mean, busy.variance))
     return Mixture(np.concatenate(shares), NegativeBinomial(*moments))
@@ -109,4 +114,5 @@ def sampled_steps(outlook: Outlook, rng: np.random.Generator) -> NDArray[np.int6
     arrivals = np.where(is_finite, np.diff(np.where(is_finite, outlook.arrivals, 0.0), axis=-1, prepend=0.0), np.inf)
     moved = np.maximum(factor, np.finfo(float).tiny)
     step = Outlook(steps * moved, steps * moved * ratio, arrivals * moved, np.zeros_like(outlook.level_variation))
-    return np.where(rng.uniform(size=step.mean.shape) < step.idle, 0, step.busy.sample(rng))
+    idle, busy = step.parted()
+    return np.where(rng.uniform(size=idle.shape) < idle, 0, busy.sample(rng))
