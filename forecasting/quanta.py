@@ -53,7 +53,7 @@ def _step(sold: FloatArray, *, usual: float) -> float:
 
 def counted(quantity: FloatArray, quantum: FloatArray) -> FloatArray:
     """Return quantities as numbers of quanta, without the rounding of a division: 0.3 in tenths is 3."""
-    count = quantity / quantum
-    nearest = np.rint(count)
-    is_rounded = np.abs(count - nearest) <= np.minimum(ROUNDING * np.maximum(nearest, 1.0), MOST_ROUNDING)
-    return np.asarray(np.where(is_rounded, nearest, count))
+    from forecasting.compiled.quanta import count_of  # noqa: PLC0415 - numba is loaded when first needed
+
+    with np.errstate(invalid="ignore"):  # the unknown stays unknown
+        return np.asarray(count_of(quantity, quantum))
