@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -10,10 +11,21 @@ from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
-from stockplan.planner.core.facts import PlanFacts, SkuFacts, StoreItem
+from stockplan.planner.core.facts import (
+    CommittedRun,
+    HopperFacts,
+    Instruction,
+    InstructionKind,
+    LineStop,
+    OvenFacts,
+    Pipeline,
+    PlanFacts,
+    SkuFacts,
+    StoreItem,
+)
 from stockplan.planner.core.planning import Plan, make_plan
 from stockplan.planner.core.shortage import Demand, cumulated, total_misses
-from tests.planner.small_facts import calendar, facts, filament, line, material, sku
+from tests.planner.small_facts import MONDAY, calendar, facts, filament, line, material, sku
 
 DAYS = 20
 CODES = tuple("ABCDE")
@@ -60,6 +72,30 @@ def plants(draw: st.DrawFn) -> PlanFacts:
     )
 
 
+@st.composite
+def full_plants(draw: st.DrawFn) -> PlanFacts:
+    """A plant with two of everything that a list reads besides: hoppers, ovens, wound spools, released runs, stops."""
+    plant = draw(plants())
+    skus = [draw(st.sampled_from(plant.skus)) for _ in range(2)]
+    hours = [draw(st.integers(1, 60)) for _ in range(2)]
+    return replace(
+        plant,
+        hoppers=tuple(HopperFacts(code, 80.0, False, 10, None, None) for code in ("H1", "H2")),
+        ovens=(OvenFacts("O1", 30.0, 50), OvenFacts("O2", 20.0, 48)),
+        pipeline=tuple(Pipeline(s.code, 3, MONDAY + timedelta(hours=h)) for s, h in zip(skus, hours, strict=True)),
+        committed=tuple(
+            CommittedRun(f"R{n}", s.filament, "L1", False, MONDAY, MONDAY + timedelta(hours=h), None, {s.code: 2})
+            for n, (s, h) in enumerate(zip(skus, hours, strict=True))
+        ),
+        stops=tuple(LineStop("L1", MONDAY + timedelta(hours=h), MONDAY + timedelta(hours=h + 3)) for h in hours),
+        store=(*plant.store, StoreItem("SPOOL", "empty spool", "pieces", draw(st.integers(0, 60)), 3)),
+        instructions=(
+            Instruction(InstructionKind.PIN, skus[0].filament),
+            Instruction(InstructionKind.RESIZE, skus[1].filament, sku=skus[1].code, spools=4),
+        ),
+    )
+
+
 def _made(plan: Plan, code: str) -> int:
     return sum(sum(run.ranked.run.lot.spools) for run in plan.runs if run.ranked.run.lot.filament == code)
 
@@ -74,17 +110,16 @@ def test_late_order_never_drops_off_the_list(plant: PlanFacts) -> None:
     assert short == []
 
 
-@given(plant=plants(), seed=st.integers(0, 999))
+ROWS = ("skus", "filaments", "materials", "lines", "hoppers", "ovens")
+ROWS += ("pipeline", "committed", "stops", "store", "instructions")
+
+
+@given(plant=full_plants(), seed=st.integers(0, 999))
 @hypothesis_settings(max_examples=25)
 def test_order_of_the_facts_does_not_matter(plant: PlanFacts, seed: int) -> None:
     rng = np.random.default_rng(seed)
-    shuffled = replace(
-        plant,
-        skus=tuple(plant.skus[i] for i in rng.permutation(len(plant.skus))),
-        filaments=tuple(plant.filaments[i] for i in rng.permutation(len(plant.filaments))),
-        lines=plant.lines[::-1],
-        materials=plant.materials[::-1],
-    )
+    rows = {name: getattr(plant, name) for name in ROWS}
+    shuffled = replace(plant, **{n: tuple(held[i] for i in rng.permutation(len(held))) for n, held in rows.items()})
     assert repr(make_plan(shuffled).runs) == repr(make_plan(plant).runs)
 
 
@@ -102,6 +137,20 @@ def test_worths_are_never_negative_and_add_up_to_the_total(plant: PlanFacts) -> 
     worths = [run.ranked.misses_avoided for run in plan.runs]
     assert min(worths, default=0.0) >= -1e-9
     assert sum(worths) == pytest.approx(plan.misses_without - plan.misses_with, abs=1e-6)
+
+
+@given(plant=plants(), more=st.integers(1, 20))
+@hypothesis_settings(max_examples=30)
+def test_more_stock_never_raises_the_misses_of_a_list_beyond_its_gap(plant: PlanFacts, more: int) -> None:
+    richer = replace(plant, skus=tuple(replace(s, shelf=s.shelf + more) for s in plant.skus))
+    assert make_plan(richer).least_misses <= make_plan(plant).misses_with + 1e-6
+
+
+@given(plant=plants())
+@hypothesis_settings(max_examples=30)
+def test_line_taken_away_never_improves_a_list_beyond_the_gap(plant: PlanFacts) -> None:
+    fewer = replace(plant, lines=plant.lines[:-1])
+    assert make_plan(plant).least_misses <= make_plan(fewer).misses_with + 1e-6
 
 
 @given(plant=plants())

@@ -85,6 +85,8 @@ def _starting(made: Made, before_min: int) -> list[TimedRun]:
 def least_misses(made: Made) -> float:
     """Return a number of misses that no list with the same pinned runs goes below."""
     plant = made.floor.plant
+    if not plant.lines or not plant.facts.skus:
+        return made.misses
     floor, state = made.opening.floor.copy(), supply_state(plant, made.opening, tables=made.before.tables)
     place_pinned(floor, state, rules=made.rules)
     found = list_problem(floor, state, allowed=made.rules.allowed, fixed=made.rules.exact.keys())

@@ -49,7 +49,7 @@ class StoreBoard:
         """
         lot = list(spools)
         for item, users in plant.part_users[filament]:
-            if item in self.left and sum(lot[at] for at in users) > self.left[item]:
+            if item in self.left and sum(lot[at] for at in users) > max(self.left[item], 0.0):
                 for at, n in zip(users, _cut_to([lot[at] for at in users], self.left[item]), strict=True):
                     lot[at] = n
         share = self._mass_share(plant, line, holds, filament, tuple(lot))

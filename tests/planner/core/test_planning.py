@@ -245,6 +245,13 @@ def test_wound_spools_are_packed_before_a_run_gets_boxes() -> None:
     assert [run.ranked.run.lot.spools for run in plan.runs] == [(4,)]
 
 
+def test_released_runs_that_take_more_spools_than_there_are_leave_none() -> None:
+    part = StoreItem("SPOOL", "empty spool", "pieces", on_hand=4, lead_time_days=1)
+    released = CommittedRun("R1", "A", "L1", False, MONDAY, MONDAY + timedelta(hours=3), None, {"A-1000": 8})
+    plan = make_plan(facts(skus=(_ordered("A", 8), _ordered("B", 6)), store=(part,), committed=(released,)))
+    assert (plan.runs, [run.lot.filament for run in plan.blocked]) == ((), ["B"])
+
+
 def test_committed_run_takes_its_material_first() -> None:
     resin = StoreItem("RESIN-PLA", "PLA resin", "kg", on_hand=10.0, lead_time_days=3)
     committed = CommittedRun("R1", "A", "L1", False, MONDAY, MONDAY + timedelta(hours=3), None, {"A-1000": 8})
