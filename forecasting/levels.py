@@ -53,7 +53,15 @@ class SmoothedLevels(ABC):
     error: FloatArray
 
     def advance(self, units: FloatArray) -> None:
-        """Take in the next periods, shape (n, k); NaN where unknown, which leaves a level as it is."""
+        """Take in the next periods, shape (n, k); NaN where unknown, which leaves a level as it is.
+
+        Raises
+        ------
+        ParameterError
+            If the periods are of another number of SKUs.
+        """
+        if units.ndim != 2 or units.shape[0] != self.since.size:
+            raise ParameterError(f"need periods of {self.since.size} SKUs, (n, k); got shape {units.shape}")
         self._advance(np.ascontiguousarray(units))
 
     def now(self) -> FloatArray:

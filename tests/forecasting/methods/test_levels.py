@@ -174,3 +174,8 @@ def test_constant_is_refused_when_outside_its_range(constant: float) -> None:
 def test_tsb_is_refused_when_its_constants_do_not_pair() -> None:
     with pytest.raises(ParameterError, match="got 1 and 2"):
         TsbLevels.unsold(1, size_constants=(0.1,), probability_constants=(0.1, 0.2))
+
+
+def test_periods_are_refused_when_they_are_of_another_number_of_skus() -> None:
+    with pytest.raises(ParameterError, match=r"3 SKUs.*got shape \(2, 4\)"):
+        SbaLevels.unsold(3).advance(np.ones((2, 4)))
