@@ -15,6 +15,8 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
@@ -83,17 +85,24 @@ def checked_suffix(path: Path) -> str:
 
 
 def write_table(frame: pd.DataFrame, path: Path) -> None:
-    """Write a frame whole or not at all: into a file beside the target, which then takes its name."""
+    """Write a frame, whole or not at all."""
     suffix = checked_suffix(path)
-    written = path.with_name(f".{uuid4().hex}-{path.name}")
-    try:
+    with written_whole(path) as beside:
         if suffix == ".csv":
-            frame.to_csv(written, index=False, lineterminator="\n")
+            frame.to_csv(beside, index=False, lineterminator="\n")
         else:
-            frame.to_parquet(written, index=False)
-        written.replace(path)
+            frame.to_parquet(beside, index=False)
+
+
+@contextmanager
+def written_whole(path: Path) -> Iterator[Path]:
+    """Give a file beside the target to write into; it takes the target's name at the end, or goes away on a fault."""
+    beside = path.with_name(f".{uuid4().hex}-{path.name}")
+    try:
+        yield beside
+        beside.replace(path)
     except BaseException:
-        written.unlink(missing_ok=True)
+        beside.unlink(missing_ok=True)
         raise
 
 
