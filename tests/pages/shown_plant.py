@@ -6,8 +6,9 @@ and a fourth filament is not listed. Times count from the present, for the pages
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -33,6 +34,7 @@ from inventory.rules.order_draft import OrderDraft
 from inventory.services.ledger import LineDraft, ensure_places, place, post_movement
 from inventory.services.orders import place_order
 from inventory.services.runs import release_run
+from stockplan.planner.core.replay.records import Count, LineUse, ReplayRow, ReplayTotals
 from stockplan.planner.models import (
     ForecastRun,
     ListedRun,
@@ -41,7 +43,9 @@ from stockplan.planner.models import (
     NotListed,
     SkuForecast,
     StockTarget,
+    StoredReplay,
 )
+from stockplan.planner.services.stored_replays import store_replay
 from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant
 
 # Eight past risk periods with 40 spools of demand: half of the outcomes in the highest tenth, none below the middle.
@@ -62,6 +66,7 @@ WORKING_PATHS = [
     "/admin/filaments/PLA-BLACK-1.75/",
     "/admin/skus/PLA-BLACK-1000/",
     "/admin/purchases/",
+    "/admin/replays/",
     "/admin/forecast/",
     "/admin/line/",
     "/admin/line/L1/",
@@ -111,10 +116,34 @@ def build_shown_plant() -> ShownPlant:
         clock=Clock.at(now),
     )
     make_list = build_list(tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, now=now)
+    build_curve("make-list", shares=(0.8, 0.95), now=now)
     order_id = place_due_order([("PLA-BLACK-1000", 2), ("PLA-RUBY-1000", 1)], reference="DUE-1", now=now)
     return ShownPlant(
         tiny=tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, make_list=make_list, run=run, order_id=order_id
     )
+
+
+def build_curve(policy: str, *, shares: Sequence[float], now: datetime) -> StoredReplay:
+    """An exchange curve over one week: of 20 orders a share is kept, with 100 of stock value more at each point."""
+    monday, friday = date(2027, 2, 1), date(2027, 2, 5)
+    points = [
+        ReplayRow(
+            f"x {at}",
+            ReplayTotals(
+                first_day=monday,
+                last_day=friday,
+                orders=Count(20, round(20 * share)),
+                lines=Count(30, round(30 * share)),
+                units=Count(40, round(40 * share)),
+                mean_stock_value=100.0 * at,
+                mean_stock_units=10.0 * at,
+                late_orders=1,
+                use=LineUse(available_min=2400, winding_min=1500, changeover_min=300, purge_kg=12.5, runs=9),
+            ),
+        )
+        for at, share in enumerate(shares, start=1)
+    ]
+    return store_replay(policy=policy, is_curve=True, conditions=["Materials are there."], rows=points, now=now)
 
 
 def place_due_order(lines: list[tuple[str, int]], *, reference: str, now: datetime) -> int:

@@ -11,7 +11,7 @@ from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
 FLOOR = {"/admin/stock/", "/admin/due/", "/admin/line/", "/admin/ovens/", "/admin/run-cards/"}
-PLANS = {"/admin/make-list/", "/admin/make-list/week/", "/admin/purchases/", "/admin/forecast/"}
+PLANS = {"/admin/make-list/", "/admin/make-list/week/", "/admin/purchases/", "/admin/forecast/", "/admin/replays/"}
 OPENS = {
     "sales": {"/admin/stock/", "/admin/due/"},
     "planner": FLOOR | PLANS,

@@ -14,10 +14,12 @@ from stockplan.planner.models import (
     PlannerInstruction,
     SkuForecast,
     StockTarget,
+    StoredReplay,
 )
 from stockplan.planner.services.forecasts import ListDaysError
 from stockplan.planner.services.instructions import InstructionError, forbid_filament, pin_filament, resize_sku
 from stockplan.planner.services.make_lists import compute_make_list
+from stockplan.planner.services.replay import StretchError, prepare_replay
 from tests.constraints import copy_of, refused
 from tests.inventory.builders import TinyPlant, clock, local
 
@@ -124,3 +126,23 @@ def test_size_without_its_spools_is_refused_by_the_database(plant: TinyPlant) ->
     resize_sku(sku_code=KG, spools=5, clock=MORNING)
     with refused("plannerinstruction_resize_names_its_spools"):
         PlannerInstruction.objects.update(spools=None)
+
+
+@pytest.mark.clean_error_of("storedreplay_days_ordered")
+def test_replay_that_ends_before_it_begins_is_refused_by_the_service(plant: TinyPlant) -> None:
+    with pytest.raises(StretchError, match="before the first"):
+        prepare_replay(first_day=date(2027, 1, 8), last_day=date(2027, 1, 4), now=AS_OF)
+
+
+@pytest.mark.refused_by_database("storedreplay_days_ordered")
+def test_replay_that_ends_before_it_begins_is_refused_by_the_database(plant: TinyPlant) -> None:
+    with refused("storedreplay_days_ordered"):
+        StoredReplay.objects.create(
+            policy="make-list",
+            is_curve=False,
+            first_day=date(2027, 1, 8),
+            last_day=date(2027, 1, 4),
+            computed_at=AS_OF,
+            conditions=[],
+            rows=[],
+        )

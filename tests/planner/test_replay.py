@@ -14,6 +14,7 @@ from inventory.services.orders import place_order
 from stockplan.planner.core.replay.policies import MakeListPolicy
 from stockplan.planner.core.replay.records import DayRecord
 from stockplan.planner.core.replay.simulation import replay
+from stockplan.planner.selectors.stored_replays import past_replays
 from stockplan.planner.services.replay import StretchError, prepare_replay
 from tests.inventory.builders import TinyPlant, late, local
 from tests.planner.conftest import order
@@ -102,6 +103,17 @@ def test_command_prints_weeks_and_their_total() -> None:
     rows = list(csv.DictReader(StringIO(_printed("--format", "csv"))))
     assert [row["period"] for row in rows] == ["2027-W11", "2027-W12", "total"]
     assert [row["orders_due"] for row in rows] == ["5", "5", "10"]
+
+
+@pytest.mark.usefixtures("in_summer", "sold")
+def test_command_keeps_what_it_prints_for_the_page() -> None:
+    printed = list(csv.DictReader(StringIO(_printed("--format", "csv"))))
+    (kept,) = past_replays()
+    assert (kept.policy, kept.is_curve, kept.first_day, kept.last_day) == ("make-list", False, FIRST, LAST)
+    assert [row.label for row in kept.rows] == [row["period"] for row in printed]
+    assert [f"{row.totals.mean_stock_value:.0f}" for row in kept.rows] == [row["stock_value"] for row in printed]
+    assert [str(row.totals.use.runs) for row in kept.rows] == [row["runs"] for row in printed]
+    assert [f"{row.totals.units.share:.4f}" for row in kept.rows] == [row["units_share"] for row in printed]
 
 
 @pytest.mark.usefixtures("in_summer", "sold")

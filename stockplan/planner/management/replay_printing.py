@@ -5,13 +5,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console
 from rich.table import Table
 
-from stockplan.planner.core.replay.records import Count, ReplayTotals
+from stockplan.planner.core.replay.records import Count, ReplayRow
 
 HEADER = (
     "period",
@@ -30,30 +29,7 @@ HEADER = (
 TABLE_WIDTH = 150
 
 
-@dataclass(frozen=True)
-class Row:
-    """A line of the table: a week, the total, or a stock factor."""
-
-    label: str
-    totals: ReplayTotals
-
-    def cells(self) -> tuple[str, ...]:
-        """Return the row in the order of `HEADER`; a share of nothing is empty."""
-        totals, use = self.totals, self.totals.use
-        hours = (f"{minutes / 60:.1f}" for minutes in (use.winding_min, use.changeover_min, use.idle_min))
-        return (
-            self.label,
-            str(totals.orders.due),
-            *(_share(count) for count in (totals.orders, totals.lines, totals.units)),
-            str(totals.late_orders),
-            f"{totals.mean_stock_value:.0f}",
-            *hours,
-            f"{use.purge_kg:.1f}",
-            str(use.runs),
-        )
-
-
-def print_rows(rows: Sequence[Row], *, head: Sequence[str], file: Any) -> None:
+def print_rows(rows: Sequence[ReplayRow], *, head: Sequence[str], file: Any) -> None:
     """Print what was replayed and how, and the rows as a table."""
     console = Console(file=file, width=TABLE_WIDTH, highlight=False)
     for sentence in head:
@@ -62,17 +38,33 @@ def print_rows(rows: Sequence[Row], *, head: Sequence[str], file: Any) -> None:
     for name in HEADER:
         table.add_column(name.replace("_", " "), justify="left" if name == "period" else "right")
     for row in rows:
-        table.add_row(*row.cells())
+        table.add_row(*_cells(row))
     console.print(table)
 
 
-def rows_as_csv(rows: Sequence[Row]) -> str:
+def rows_as_csv(rows: Sequence[ReplayRow]) -> str:
     """Return the rows as CSV with a header."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(HEADER)
-    writer.writerows(row.cells() for row in rows)
+    writer.writerows(_cells(row) for row in rows)
     return out.getvalue()
+
+
+def _cells(row: ReplayRow) -> tuple[str, ...]:
+    """Return a row in the order of `HEADER`; a share of nothing is empty."""
+    totals, use = row.totals, row.totals.use
+    hours = (f"{minutes / 60:.1f}" for minutes in (use.winding_min, use.changeover_min, use.idle_min))
+    return (
+        row.label,
+        str(totals.orders.due),
+        *(_share(count) for count in (totals.orders, totals.lines, totals.units)),
+        str(totals.late_orders),
+        f"{totals.mean_stock_value:.0f}",
+        *hours,
+        f"{use.purge_kg:.1f}",
+        str(use.runs),
+    )
 
 
 def _share(count: Count) -> str:

@@ -91,6 +91,14 @@ WORKING_PAGES = (
         "class, and whether its quantiles mean what they say.",
     ),
     WorkingPage(
+        route="pages:replays",
+        title="Replays",
+        role="planner and owner",
+        permission="planner.view_makelist",
+        purpose="What the make list or a plain rule would have come to on past days, with only what was known on each "
+        "morning, and what more or less stock would have bought.",
+    ),
+    WorkingPage(
         route="pages:line-choice",
         title="Line",
         role="floor",

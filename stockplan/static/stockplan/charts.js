@@ -150,31 +150,33 @@
     const strokes = ["solid", "dashed", "dotted", [12, 4, 2, 4], [2, 6]];
     const marks = ["circle", "rect", "triangle", "diamond", "pin"];
 
-    const calibration = (data) => {
+    const lines = (data, limits) => {
         const plain = frame([], data.names.y);
-        const scale = { ...plain.yAxis, min: 40, max: 100, minInterval: 0 };
+        const scale = { ...plain.yAxis, minInterval: 0, ...limits };
         return {
             ...plain,
             grid: { ...plain.grid, top: 74, bottom: 28 },
             tooltip: { trigger: "item", renderMode: "richText", confine: true },
             xAxis: { ...scale, name: data.names.x, nameLocation: "middle", nameGap: 26 },
             yAxis: scale,
-            series: [
-                {
-                    ...line(data.names.honest, [[40, 40], [100, 100]], "solid", 1, colour_of("chart-axis")),
-                    step: false,
-                },
-                ...data.lines.map((one, number) => ({
-                    ...line(one.name, one.points, strokes[number % strokes.length], 2, colour_of("chart-line")),
-                    step: false,
-                    symbol: marks[number % marks.length],
-                    symbolSize: 9,
-                })),
-            ],
+            series: data.lines.map((one, number) => ({
+                ...line(one.name, one.points, strokes[number % strokes.length], 2, colour_of("chart-line")),
+                step: false,
+                symbol: marks[number % marks.length],
+                symbolSize: 9,
+            })),
         };
     };
 
-    const draw = { fan, bars, calibration };
+    const calibration = (data) => {
+        const drawn = lines(data, { min: 40, max: 100 });
+        const honest = line(data.names.honest, [[40, 40], [100, 100]], "solid", 1, colour_of("chart-axis"));
+        return { ...drawn, series: [{ ...honest, step: false }, ...drawn.series] };
+    };
+
+    const exchange = (data) => lines(data, { scale: true });
+
+    const draw = { fan, bars, calibration, exchange };
     for (const box of document.querySelectorAll("[data-chart]")) {
         const data = JSON.parse(document.getElementById(box.dataset.from).textContent);
         const chart = echarts.init(box, null, { renderer: "svg" });

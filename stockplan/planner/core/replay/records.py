@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from datetime import date
-from typing import Self
+from typing import Any, Self
 
 
 @dataclass(frozen=True)
@@ -71,6 +71,11 @@ class ReplayTotals:
     late_orders: int
     use: LineUse
 
+    @property
+    def counts(self) -> tuple[Count, Count, Count]:
+        """Orders, lines and units."""
+        return self.orders, self.lines, self.units
+
     @classmethod
     def of(cls, records: Iterable[DayRecord]) -> Self:
         """Add up the records of some days, in order.
@@ -94,6 +99,27 @@ class ReplayTotals:
             late_orders=days[-1].late_orders,
             use=sum((d.use for d in days), LineUse()),
         )
+
+
+@dataclass(frozen=True)
+class ReplayRow:
+    """A week of a replay, its total, or a point of an exchange curve, as `label` says."""
+
+    label: str
+    totals: ReplayTotals
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the row in plain values; `of_json` reads them."""
+        days = {"first_day": self.totals.first_day.isoformat(), "last_day": self.totals.last_day.isoformat()}
+        return {"label": self.label, **asdict(self.totals), **days}
+
+    @classmethod
+    def of_json(cls, row: dict[str, Any]) -> Self:
+        """Return the row of plain values."""
+        read: dict[str, Any] = {name: Count(**row[name]) for name in ("orders", "lines", "units")}
+        read |= {name: date.fromisoformat(row[name]) for name in ("first_day", "last_day")}
+        read |= {name: row[name] for name in ("mean_stock_value", "mean_stock_units", "late_orders")}
+        return cls(row["label"], ReplayTotals(**read, use=LineUse(**row["use"])))
 
 
 def by_week(records: Iterable[DayRecord]) -> list[ReplayTotals]:

@@ -1,4 +1,4 @@
-"""`replay`: what the make list, or a plain reorder-point rule, would have come to on past days."""
+"""`replay`: what the make list, or a plain reorder-point rule, would have come to on past days. Kept for the page."""
 
 from __future__ import annotations
 
@@ -16,12 +16,13 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from inventory.errors import BooksError
 from stockplan.planner.core.replay.exchange import CURVE_FACTORS, ScalablePolicy, best_of, exchange_curve
 from stockplan.planner.core.replay.policies import MakeListPolicy, PlainIndexPolicy
-from stockplan.planner.core.replay.records import ReplayTotals, by_week
+from stockplan.planner.core.replay.records import ReplayRow, ReplayTotals, by_week
 from stockplan.planner.core.replay.reorder_point import SIX_SETTINGS
 from stockplan.planner.core.replay.simulation import replay
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.management.replay_printing import Row, print_rows, rows_as_csv
+from stockplan.planner.management.replay_printing import print_rows, rows_as_csv
 from stockplan.planner.services.replay import REFRESH_DAYS, PreparedReplay, prepare_replay
+from stockplan.planner.services.stored_replays import store_replay
 
 Tick = Callable[[date], None]
 REORDER_POINT = "reorder-point"
@@ -51,10 +52,14 @@ class Command(BaseCommand):
             task = bar.add_task("replay", total=replays * prepared.ship_days)
             policy = _policy(options, prepared, tick=lambda _: bar.advance(task))
             rows = _rows(options, prepared, policy, tick=lambda _: bar.advance(task))
+        head = _head(policy, prepared)
+        store_replay(
+            policy=options["policy"], is_curve=options["curve"], conditions=head, rows=rows, now=timezone.now()
+        )
         if options["format"] == "csv":
             self.stdout.write(rows_as_csv(rows), ending="")
         else:
-            print_rows(rows, head=_head(policy, prepared), file=self.stdout)
+            print_rows(rows, head=head, file=self.stdout)
 
 
 def _policy(options: dict[str, Any], prepared: PreparedReplay, *, tick: Tick) -> ScalablePolicy:
@@ -66,13 +71,13 @@ def _policy(options: dict[str, Any], prepared: PreparedReplay, *, tick: Tick) ->
     return MakeListPolicy(factor) if options["policy"] == POLICIES[0] else PlainIndexPolicy(factor)
 
 
-def _rows(options: dict[str, Any], prepared: PreparedReplay, policy: ScalablePolicy, *, tick: Tick) -> list[Row]:
+def _rows(options: dict[str, Any], prepared: PreparedReplay, policy: ScalablePolicy, *, tick: Tick) -> list[ReplayRow]:
     if options["curve"]:
         curve = exchange_curve(prepared.stretch, policy, forecast_of=prepared.forecasts, tick=tick)
-        return [Row(f"x {point.stock_factor:g}", point.totals) for point in curve]
+        return [ReplayRow(f"x {point.stock_factor:g}", point.totals) for point in curve]
     records = replay(prepared.stretch, policy, forecast_of=prepared.forecasts, tick=tick)
-    weeks = [Row(f"{week.first_day:%G-W%V}", week) for week in by_week(records)]
-    return [*weeks, Row("total", ReplayTotals.of(records))]
+    weeks = [ReplayRow(f"{week.first_day:%G-W%V}", week) for week in by_week(records)]
+    return [*weeks, ReplayRow("total", ReplayTotals.of(records))]
 
 
 def _head(policy: ScalablePolicy, prepared: PreparedReplay) -> list[str]:
