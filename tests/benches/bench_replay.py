@@ -6,9 +6,10 @@ then run with their levels scaled until their mean stock is the same. Printed: s
 misses against (a) the rule and (b) the plain index, and the share of the gap between (b) and the list that knows the
 demand which the make list closes. Fifteen ship days warm up and are not counted.
 
-Each list covers the day alone (`list_days` 1): nobody works at night here, and what is chosen for later days is never
-made. A sample shows what lists of ten days would change. The default setting takes minutes; `--full` is loads .65 .75
-.85 .95, three seeds and 60 ship days.
+Lists of the index cover the day alone: nobody works at night here, and what is chosen for later days is never made.
+Lists that are searched cover the days of the search, with a work of `MOVES` moves a filament; a sample shows what
+four times the work would change. The default setting takes minutes; `--full` is loads .65 .75 .85 .95, three seeds
+and 60 ship days.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from pathlib import Path
 
 import django
 
+from stockplan.planner.core.improvement import SEARCH_DAYS
 from stockplan.planner.core.replay.clairvoyant import ClairvoyantPolicy
 from stockplan.planner.core.replay.exchange import scaled_opening
 from stockplan.planner.core.replay.morning import MorningForecast
@@ -42,6 +44,7 @@ WARM_UP_DAYS = 15
 HISTORY_DAYS = 300
 SAME_STOCK = 0.01
 MOST_TRIALS = 5
+MOVES = 2000
 SAMPLE_DAYS = 10
 
 Scalable = Callable[[float], Policy]
@@ -55,12 +58,19 @@ class Case:
     forecasts: Callable[[datetime], MorningForecast]
     whole: OrderHistory
 
-    def run(self, policy: Policy, *, factor: float = 1.0) -> Outcome:
-        """Replay and leave out the warm-up."""
+    def run(self, policy: Policy, *, factor: float = 1.0, moves: int = 0) -> Outcome:
+        """Replay with a work of search and leave out the warm-up."""
         began = time.perf_counter()
-        records = replay(scaled_opening(self.stretch, factor), policy, forecast_of=self.forecasts)
+        stretch = scaled_opening(searching(self.stretch, moves), factor)
+        records = replay(stretch, policy, forecast_of=self.forecasts)
         counted = records[WARM_UP_DAYS:]
         return Outcome(factor, ReplayTotals.of(counted), counted, time.perf_counter() - began)
+
+
+def searching(stretch: Stretch, moves: int) -> Stretch:
+    """Return the stretch with lists that are searched, and cover the days of the search; of the day alone without."""
+    parameters = replace(stretch.plant.parameters, search_moves=moves)
+    return replace(stretch, plant=replace(stretch.plant, parameters=parameters), list_days=SEARCH_DAYS if moves else 1)
 
 
 @dataclass(frozen=True)
@@ -123,17 +133,16 @@ def _case(folder: Path, *, load: float, seed: int, days: int) -> Case:
     now = datetime.combine(LAST_ORDER_DAY + timedelta(days=1), datetime.min.time(), tzinfo=UTC)
     load_plant(plant.directory, as_of=now)
     prepared = prepare_replay(first_day=first, last_day=last, now=now)
-    stretch = replace(prepared.stretch, list_days=1)
-    return Case(stretch, prepared.forecasts, order_history(first_day=first, until=now))
+    return Case(prepared.stretch, prepared.forecasts, order_history(first_day=first, until=now))
 
 
 def _compare(case: Case, *, title: str) -> None:
     rules = [case.run(setting) for setting in SIX_SETTINGS]
     rule = max(rules, key=lambda outcome: outcome.totals.orders.kept)
-    policies: dict[str, Scalable] = {
-        "plain index": PlainIndexPolicy,
-        "make list": MakeListPolicy,
-        "list that knows demand": lambda f: ClairvoyantPolicy(case.whole, MakeListPolicy(), stock_factor=f),
+    policies: dict[str, tuple[Scalable, int]] = {
+        "plain index": (PlainIndexPolicy, 0),
+        "make list": (MakeListPolicy, MOVES),
+        "list that knows demand": (lambda f: ClairvoyantPolicy(case.whole, MakeListPolicy(), stock_factor=f), 0),
     }
     stock = rule.totals.mean_stock_units
     demand = rule.totals.units.due / len(rule.records)
@@ -142,19 +151,19 @@ def _compare(case: Case, *, title: str) -> None:
           f"{'purge':>7}{'late':>6}{'factor':>8}{'s':>6}")  # fmt: skip
     _print("best reorder point", rule, demand=demand)
     found = {}
-    for name, policy in policies.items():
-        found[name] = _at_stock(case, policy, stock)
+    for name, (policy, moves) in policies.items():
+        found[name] = _at_stock(case, policy, stock, moves=moves)
         _print(name, found[name], demand=demand)
     _print_gaps(rule, *found.values())
     _print_sample(case, found["make list"].factor)
 
 
-def _at_stock(case: Case, policy: Scalable, stock: float) -> Outcome:
+def _at_stock(case: Case, policy: Scalable, stock: float, *, moves: int) -> Outcome:
     """Return the run whose mean stock is that of the rule, within 1 %, or the nearest below it of five trials."""
-    outcomes = [case.run(policy(1.0))]
+    outcomes = [case.run(policy(1.0), moves=moves)]
     while abs(outcomes[-1].totals.mean_stock_units / stock - 1) > SAME_STOCK and len(outcomes) < MOST_TRIALS:
         factor = _next_factor(outcomes, stock)
-        outcomes.append(case.run(policy(factor), factor=factor))
+        outcomes.append(case.run(policy(factor), factor=factor, moves=moves))
     below = [o for o in outcomes if o.totals.mean_stock_units <= stock * (1 + SAME_STOCK)]
     return max(below or outcomes[-1:], key=lambda o: o.totals.mean_stock_units)
 
@@ -191,16 +200,17 @@ def _print_gaps(rule: Outcome, plain: Outcome, made: Outcome, knowing: Outcome) 
 
 
 def _print_sample(case: Case, factor: float) -> None:
-    """Print what lists of ten days instead of one change in the first days."""
+    """Print what four times the work of the search changes in the first days."""
     first = case.stretch.first_day
     short = replace(case.stretch, last_day=case.stretch.plant.calendar.nth_ship_day_after(first, SAMPLE_DAYS - 1))
-    for days in (case.stretch.list_days, 10):
+    for moves in (MOVES, 4 * MOVES):
         began = time.perf_counter()
-        opened = scaled_opening(replace(short, list_days=days), factor)
+        opened = scaled_opening(searching(short, moves), factor)
         totals = ReplayTotals.of(replay(opened, MakeListPolicy(factor), forecast_of=case.forecasts))
         missed = totals.orders.due - totals.orders.kept
-        print(f"sample of {SAMPLE_DAYS} ship days, lists of {days}: {missed} of {totals.orders.due} orders missed, "
-              f"stock {totals.mean_stock_units:.0f}, {time.perf_counter() - began:.0f} s", flush=True)  # fmt: skip
+        seconds = time.perf_counter() - began
+        print(f"sample of {SAMPLE_DAYS} ship days, {moves} moves a filament: {missed} of {totals.orders.due} "
+              f"orders missed, stock {totals.mean_stock_units:.0f}, {seconds:.0f} s", flush=True)  # fmt: skip
 
 
 def _ratio(a: Outcome, b: Outcome) -> str:
