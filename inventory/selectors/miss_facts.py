@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -12,9 +12,7 @@ import pandas as pd
 
 from inventory.models import Allocation, PromiseChange
 from inventory.rules.service import MissFacts
-
-# Well below the number of parameters that SQLite takes in one statement.
-IDS_AT_ONCE = 5_000
+from inventory.selectors.service_lines import in_parts
 
 
 def miss_facts(missed: pd.DataFrame, *, as_of: datetime) -> dict[int, MissFacts]:
@@ -69,7 +67,7 @@ def _holdings(missed: pd.DataFrame, *, as_of: datetime) -> dict[int, _Holding]:
     ends = dict(zip(missed["line_id"], missed["day_end"], strict=True))
     holdings: dict[int, _Holding] = defaultdict(_Holding)
     fields = ("order_line_id", "run_output_id", "quantity", "created_at", "ended_at", "ended_known_at", "end")
-    for ids in _in_parts(list(ends)):
+    for ids in in_parts(list(ends)):
         rows = Allocation.objects.filter(order_line_id__in=ids, created_known_at__lte=as_of).order_by("id")
         for line_id, output_id, quantity, begun, ended, ended_known, end in rows.values_list(*fields):
             is_over = ended is not None and ended <= ends[line_id] and ended_known <= as_of
@@ -90,7 +88,7 @@ def _promised_days(missed: pd.DataFrame, *, as_of: datetime) -> dict[int, list[d
     """By line: the days that it was ever promised for, before its day was over."""
     ends = dict(zip(missed["line_id"], missed["day_end"], strict=True))
     promised: dict[int, list[date]] = defaultdict(list)
-    for ids in _in_parts(list(ends)):
+    for ids in in_parts(list(ends)):
         moves = PromiseChange.objects.filter(order_line_id__in=ids, known_at__lte=as_of).order_by("id")
         for line_id, old_day, new_day, at in moves.values_list("order_line_id", "old_day", "new_day", "occurred_at"):
             # A move after the day was over still tells what was promised before it.
@@ -100,7 +98,3 @@ def _promised_days(missed: pd.DataFrame, *, as_of: datetime) -> dict[int, list[d
         if line_id not in promised and day is not None:
             promised[line_id].append(day)
     return promised
-
-
-def _in_parts(ids: Sequence[int]) -> Iterator[Sequence[int]]:
-    return (ids[start : start + IDS_AT_ONCE] for start in range(0, len(ids), IDS_AT_ONCE))

@@ -39,8 +39,8 @@ class ServiceHistory:
 def service_history(*, first_monday: date, weeks: int, as_of: datetime) -> ServiceHistory:
     """Return the shares of so many weeks, judged by the facts known as of the instant.
 
-    The weeks leave out what is made to order, as the report's shares of what is stocked do. Eight queries, and two for
-    every 5,000 missed lines.
+    The weeks leave out what is made to order, as the report's shares of what is stocked do. Eight queries, and three
+    for every 5,000 missed lines.
     """
     last = first_monday + weeks * ONE_WEEK - timedelta(days=1)
     calendar = ship_calendar(first=min(first_monday, as_of.date() - timedelta(days=1)), last=last + timedelta(days=60))
