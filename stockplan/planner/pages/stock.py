@@ -61,6 +61,7 @@ def _found(request: HttpRequest) -> dict[str, Any]:
     # Without free supply: the day that capacity could give. Not a promise, and it takes its time: only where asked.
     unsupplied = {row.sku_id: 1 for row in rows if row.order_now_ships_on is None}
     is_asked = "earliest" in request.GET
+    instead = substitutes(short, today=timezone.localdate())
     return {
         "search": search,
         "found": found,
@@ -68,7 +69,8 @@ def _found(request: HttpRequest) -> dict[str, Any]:
         "is_misspelled": bool(found) and found[0].rank == MISSPELLED,
         "is_earliest_open": bool(unsupplied) and not is_asked,
         "capacity_days": earliest_capacity_days(unsupplied, as_of=now) if unsupplied and is_asked else {},
-        "instead": substitutes(short, today=timezone.localdate()),
+        "instead": instead,
+        "has_near_colours": any(other.nearest for other in instead.values()),
         "may_see_plan": request.user.has_perm("planner.view_skuforecast"),
         "may_order": may(request.user, Scope.ORDERS),
     }
