@@ -12,8 +12,8 @@ from django.db.models import F, Q
 from inventory.models import Sku
 from inventory.rules.substitutes import nearest_colours
 
-# What fits on one line beside the SKU.
-NEAREST_SHOWN = 3
+# What fits on one line beside the SKU, and how far a colour may be from it; rules of ours, no source.
+NEAREST_SHOWN, MOST_APART = 3, 20.0
 
 
 @dataclass(frozen=True)
@@ -38,8 +38,8 @@ class Substitutes:
 def substitutes(sku_ids: Collection[int], *, today: date) -> dict[int, Substitutes]:
     """Return what is free and on sale in place of each SKU. Two queries, none without a SKU.
 
-    The nearest colours are of the same material, diameter and spool size, for the customer's machine and profile; the
-    other sizes are of the same filament, by mass.
+    The nearest colours, where any comes near, are of the same material, diameter and spool size, for the customer's
+    machine and profile; the other sizes are of the same filament, by mass.
     """
     if not sku_ids:
         return {}
@@ -95,7 +95,7 @@ def _instead_of(sku: _Sku, same_form: Sequence[_Sku], same_filament: Sequence[_S
     others = {other: other.hex for other in same_form if other.filament_id != sku.filament_id}
     nearest = nearest_colours(sku.hex, others, most=NEAREST_SHOWN)
     return Substitutes(
-        nearest=tuple(_substitute(other, difference) for other, difference in nearest),
+        nearest=tuple(_substitute(other, apart) for other, apart in nearest if apart <= MOST_APART),
         other_sizes=tuple(_substitute(other, 0.0) for other in same_filament if other.pk != sku.pk),
     )
 

@@ -145,8 +145,7 @@ def test_what_is_short_comes_with_the_nearest_free_colour_and_other_sizes(shown:
     answer = sales.get("/admin/stock/", {"q": "ruby 1000"})
     [row] = answer.context["rows"]
     other = answer.context["instead"][row.sku_id]
-    assert other.nearest[0].sku_code == "PLA-CHERRY-1000"
-    assert {one.sku_code for one in other.nearest} == {"PLA-CHERRY-1000", "PLA-LAKE-1000", BLACK}
+    assert [one.sku_code for one in other.nearest] == ["PLA-CHERRY-1000"]
     assert [(one.sku_code, one.free) for one in other.other_sizes] == [("PLA-RUBY-250", 6)]
     assert "Nearest colours that are free:" in answer.text
 
