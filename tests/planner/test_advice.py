@@ -185,8 +185,14 @@ def test_command_shows_and_accepts(plant: TinyPlant) -> None:
     assert "winding time 1." in out.getvalue()
     assert "1 runs)" in out.getvalue()
     before = Line.objects.get(code="L1").availability
-    call_command("learned_figures", "--accept", "L1", stdout=StringIO())
-    assert Line.objects.get(code="L1").availability < before
+    accepted = StringIO()
+    call_command("learned_figures", "--accept", "L1", stdout=accepted)
+    line = Line.objects.get(code="L1")
+    assert line.availability < before
+    assert accepted.getvalue() == (
+        f"Entered for line L1: availability {line.availability}, scrap share {line.scrap_share}, "
+        "changeovers: none seen often enough.\n"
+    )
 
 
 @pytest.mark.usefixtures("in_march", "plant")

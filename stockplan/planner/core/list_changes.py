@@ -42,7 +42,8 @@ class PlacedRun:
 class ListChange:
     """One run that differs.
 
-    Moved: to another line, or begun elsewhere in time by more than the tolerance. Resized: other spools in its place.
+    Moved: to another line, or begun earlier or later by more than the hour of tolerance. Resized: other spools in its
+    place.
 
     Parameters
     ----------
@@ -57,23 +58,16 @@ class ListChange:
     before: PlacedRun | None
 
 
-def list_changes(
-    before: Sequence[PlacedRun], after: Sequence[PlacedRun], *, tolerance_min: float = TOLERANCE_MIN
-) -> tuple[ListChange, ...]:
+def list_changes(before: Sequence[PlacedRun], after: Sequence[PlacedRun]) -> tuple[ListChange, ...]:
     """Return the runs that differ, in the order in which they begin.
 
     The runs of a filament are paired in the order of their starts: those on the same line first.
-
-    Parameters
-    ----------
-    tolerance_min
-        Minutes by which a run may begin earlier or later and still stand where it stood.
     """
     olds, news = _by_filament(before), _by_filament(after)
     pairs = [
         pair for code in sorted(olds.keys() | news.keys()) for pair in _pairs(olds.get(code, []), news.get(code, []))
     ]
-    found = [change for old, new in pairs if (change := _change(old, new, tolerance_min)) is not None]
+    found = [change for old, new in pairs if (change := _change(old, new)) is not None]
     return tuple(sorted(found, key=lambda change: change.run.start))
 
 
@@ -120,11 +114,11 @@ def _pairs(olds: list[PlacedRun], news: list[PlacedRun]) -> list[tuple[PlacedRun
     return [*found, *zip_longest(waiting, left)]
 
 
-def _change(old: PlacedRun | None, new: PlacedRun | None, tolerance_min: float) -> ListChange | None:
+def _change(old: PlacedRun | None, new: PlacedRun | None) -> ListChange | None:
     if new is None:
         return None if old is None else ListChange(Kind.DROPPED, old, old)
     if old is None:
         return ListChange(Kind.NEW, new, None)
-    if old.line != new.line or abs((new.start - old.start).total_seconds()) > tolerance_min * 60:
+    if old.line != new.line or abs((new.start - old.start).total_seconds()) > TOLERANCE_MIN * 60:
         return ListChange(Kind.MOVED, new, old)
     return None if dict(old.spools) == dict(new.spools) else ListChange(Kind.RESIZED, new, old)

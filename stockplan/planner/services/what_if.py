@@ -1,4 +1,4 @@
-"""Ask what the newest list would be if something were otherwise, and what that costs in misses. Nothing is stored."""
+"""Ask what the newest list would be if something were otherwise, and what that costs in misses. No list is stored."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 from inventory.errors import BooksError
 from stockplan.planner.core.learning import Estimate, LineLearning
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.services.floor_learning import accept_learned, learned_figures
+from stockplan.planner.services.floor_learning import Accepted, accept_learned, learned_figures
 
 
 class Command(BaseCommand):
@@ -25,7 +25,7 @@ class Command(BaseCommand):
         try:
             if options["accept"]:
                 written = accept_learned(line_code=options["accept"], as_of=now)
-                self.stdout.write(f"Line {options['accept']} now: {written}.")
+                self.stdout.write(_entered(options["accept"], written))
                 return
             found = learned_figures(as_of=now)
         except (PlanningError, BooksError) as error:
@@ -40,6 +40,14 @@ class Command(BaseCommand):
         self.stdout.write(f"{line}: scrap share {_words(learned.scrap_share)}")
         for (before, after), estimate in learned.changeovers.items():
             self.stdout.write(f"{line}: {before} to {after} {_words(estimate)} min")
+
+
+def _entered(line: str, written: Accepted) -> str:
+    changeovers = [f"{before} to {after} {minutes} min" for (before, after), minutes in written.changeovers.items()]
+    return (
+        f"Entered for line {line}: availability {written.availability:.4f}, scrap share {written.scrap_share:.4f}, "
+        f"changeovers: {', '.join(changeovers) or 'none seen often enough'}."
+    )
 
 
 def _words(estimate: Estimate) -> str:
