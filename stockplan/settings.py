@@ -184,3 +184,6 @@ X_FRAME_OPTIONS = "DENY"
 SECURE_SSL_REDIRECT: bool = env.bool("STOCKPLAN_HTTPS", default=False)
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT
 SECURE_HSTS_SECONDS: int = env.int("STOCKPLAN_HSTS_SECONDS", default=0)
+# For every host below this one as well, and for the lists that browsers bring along: only where all of them speak TLS.
+SECURE_HSTS_INCLUDE_SUBDOMAINS: bool = env.bool("STOCKPLAN_HSTS_SUBDOMAINS", default=False)
+SECURE_HSTS_PRELOAD = SECURE_HSTS_INCLUDE_SUBDOMAINS
