@@ -5,7 +5,7 @@ BIN := .venv/bin
 PORT ?= 8000
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check bench bench-books bench-levels bench-plan bench-plan-published bench-orders bench-forecast bench-forecast-speed bench-replay bench-drive bench-pages real-data clean
+.PHONY: demo test check bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-orders bench-forecast bench-forecast-speed bench-replay bench-drive bench-pages real-data clean
 
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
@@ -20,6 +20,12 @@ bench: bench-levels bench-plan bench-orders  ## speed against peers, each with i
 
 bench-levels bench-plan bench-orders bench-books bench-plan-published bench-pages: bench-%: .venv/tests
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_$(subst -,_,$*)
+
+bench-race: .venv/tests  ## 20,000 orders for 50 SKUs from 16 connections on PostgreSQL, 5,000 from 4 processes on SQLite
+	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_books --kills 0 --orders 20000 --workers 16
+	@folder=$$(mktemp -d); trap 'rm -rf "$$folder"' EXIT; export STOCKPLAN_DEBUG=1; \
+	DATABASE_URL="sqlite:///$$folder/books.sqlite3" $(BIN)/python -m tests.benches.bench_books \
+		--kills 0 --orders 5000 --workers 4 --clients 4
 
 bench-plan: bench-plan-published
 

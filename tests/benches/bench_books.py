@@ -1,10 +1,11 @@
 """Nothing lost, nothing sold twice: clients post overlapping orders while workers and the database are killed.
 
-`python -m tests.benches.bench_books [--orders N] [--clients N] [--kills N] [--seed N]` on a PostgreSQL cluster of its
-own, or on the (empty) database of DATABASE_URL. Every client repeats an order until it is acknowledged, half of them
-under an Idempotency-Key, half by the order's reference alone. Victims of `kill -9` are drawn at random: workers of the
-server, and on PostgreSQL backends of the database, whose death makes the whole cluster recover from a crash. An auditor
-looks at the books afterwards; any fault is printed and ends with 1. `--kills 0` only posts.
+`python -m tests.benches.bench_books [--orders N] [--clients N] [--workers N] [--kills N] [--seed N]` on a PostgreSQL
+cluster of its own, or on the (empty) database of DATABASE_URL. Every worker is a process with a connection of its own.
+Every client repeats an order until it is acknowledged, half of them under an Idempotency-Key, half by the order's
+reference alone. Victims of `kill -9` are drawn at random: workers of the server, and on PostgreSQL backends of the
+database, whose death makes the whole cluster recover from a crash. An auditor looks at the books afterwards; any fault
+is printed and ends with 1. `--kills 0` only posts.
 """
 
 from __future__ import annotations
@@ -31,7 +32,6 @@ from tests.benches.machine import machine
 
 SKUS = 50
 SPOOLS_EACH = 300
-WORKERS = 4
 SECONDS_BETWEEN_KILLS = 0.7
 MOST_TRIES = 400
 RETRIED = (409, 500, 502, 503)
@@ -54,6 +54,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--orders", type=int, default=2_000)
     parser.add_argument("--clients", type=int, default=16)
+    parser.add_argument("--workers", type=int, default=4)
     parser.add_argument("--kills", type=int, default=50)
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
@@ -66,7 +67,7 @@ def main() -> None:
     # Few spools of few SKUs, so that the shelf runs out under the posts.
     token, skus = fill_database(spools_each=SPOOLS_EACH)
     posted, started = Posted(), time.monotonic()
-    with serve("tests.benches.books_wsgi", workers=WORKERS) as (port, master):
+    with serve("tests.benches.books_wsgi", workers=asked.workers) as (port, master):
         done = threading.Event()
         killer = threading.Thread(target=_kill, args=(master, asked.kills, random.Random(asked.seed), done, posted))
         killer.start()
@@ -75,7 +76,7 @@ def main() -> None:
             list(clients.map(lambda body: _post_until_acknowledged(port, token, body, posted), bodies))
         done.set()
         killer.join()
-    _report(posted, seconds=time.monotonic() - started, clients=asked.clients)
+    _report(posted, seconds=time.monotonic() - started, asked=asked)
 
 
 def _bodies(skus: list[str], *, rng: random.Random, orders: int) -> Iterator[dict[str, object]]:
@@ -153,14 +154,15 @@ def _backends() -> list[int]:
         return []
 
 
-def _report(posted: Posted, *, seconds: float, clients: int) -> None:
+def _report(posted: Posted, *, seconds: float, asked: argparse.Namespace) -> None:
     from django.db import connection
 
     # The database may have died under the connection that filled it.
     connection.close()
     faults = list(_faults(posted))
     killed = ", ".join(f"{count} times a {kind}" for kind, count in posted.kills.items())
-    print(f"{len(posted.orders)} orders on {SKUS} SKUs from {clients} clients, {connection.vendor}; {machine()}")
+    print(f"{len(posted.orders)} orders on {SKUS} SKUs from {asked.clients} clients through {asked.workers} workers")
+    print(f"{connection.vendor}; {machine()}")
     print(f"kill -9: {killed}; {posted.tries} tries in {seconds:.0f} s, {len(posted.orders) / seconds:.0f} orders/s")
     print("\n".join(faults) or "The auditor found every acknowledged order once and whole, and the books right.")
     sys.exit(bool(faults))

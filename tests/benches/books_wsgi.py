@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from datetime import date, datetime
+from importlib import import_module
 
 from django.core.wsgi import get_wsgi_application
 
@@ -22,6 +23,8 @@ def name_no_day() -> None:
     from django.conf import settings
 
     settings.EARLIEST_CAPACITY_DAY = f"{__name__}.no_day"
+    # Once, before the workers fork: sixteen that import it at once outlast the patience of the server.
+    import_module(settings.ROOT_URLCONF)
 
 
 name_no_day()
