@@ -17,6 +17,7 @@ from inventory.admin.tables import guarded
 from inventory.rules.service import Miss
 from inventory.selectors.service import service_report
 from inventory.selectors.service_weeks import service_history
+from inventory.selectors.skus import sku_cards
 from inventory.selectors.stock_value import StockValueRow, stock_value
 from stockplan.planner.pages.pictures import service_picture
 from stockplan.planner.pages.site import page, page_by_route, working_page
@@ -53,6 +54,7 @@ def owner(request: HttpRequest) -> HttpResponse:
         service=service_picture(history.weeks),
         report=history.report,
         by_sku=by_sku[:ROWS_SHOWN],
+        cards=sku_cards([row.sku_code for row in by_sku[:ROWS_SHOWN]]),
         skus_missed=len(by_sku),
         stock_value=sum((row.value for row in stock), Decimal(0)),
         stock_spools=sum(row.on_shelf for row in stock),
