@@ -26,8 +26,9 @@ from stockplan.planner.core.search.state import SAMPLE, State, Trial
 
 # Moves between two changes of temperature.
 EVERY = 64
-# A round begins at what the bad moves of this quantile cost, and ends at this share of it.
-QUANTILE, COLD = 0.3, 0.01
+# The first round begins at what the bad moves of this quantile cost; the others, which mend the best plan, at a lower
+# one. Each ends at a share of where it began.
+FIRST_QUANTILE, LATER_QUANTILE, COLD = 0.3, 0.1, 0.01
 
 Entry = Callable[[Layout, State, State, Trial, Ints, Floats, bool, int, int], float]
 
@@ -46,7 +47,7 @@ def keep(s: State, best: State) -> None:
 
 
 @compiled
-def small_rise(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided: bool) -> float:
+def small_rise(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided: bool, quantile: float) -> float:
     """Return what a rather small bad move costs in a plan: a low quantile over a sample; 1 where none is bad."""
     n = 0
     for _ in range(SAMPLE):
@@ -60,7 +61,7 @@ def small_rise(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided:
                 t.rises[at] = delta
                 n += 1
         give_up(p, s, t)
-    return float(t.rises[int(QUANTILE * n)]) if n else 1.0
+    return float(t.rises[int(quantile * n)]) if n else 1.0
 
 
 @compiled
@@ -73,11 +74,12 @@ def anneal_once(
     shares: Floats,
     guided: bool,
     moves: int,
+    quantile: float,
     best_cost: float,
 ) -> float:
     """Anneal once from the plan in `s`; return the best cost, its plan in `best`."""
     cost = refresh(p, s, t)
-    temperature = small_rise(p, s, t, rng, shares, guided)
+    temperature = small_rise(p, s, t, rng, shares, guided, quantile)
     falls_by = COLD ** (EVERY / moves)
     for step in range(moves):
         if step % EVERY == 0:
@@ -113,8 +115,9 @@ def _entry(digest: str) -> Entry:
         digest  # noqa: B018  belongs to the key of the kept machine code
         best_cost = refresh(p, s, t)
         keep(s, best)
-        for _ in range(rounds):
-            best_cost = anneal_once(p, s, best, t, rng, shares, guided, moves, best_cost)
+        for at in range(rounds):
+            quantile = FIRST_QUANTILE if at == 0 else LATER_QUANTILE
+            best_cost = anneal_once(p, s, best, t, rng, shares, guided, moves, quantile, best_cost)
             keep(best, s)
         return float(refresh(p, best, t))
 
