@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from forecasting.classification import DemandClass
 from forecasting.distribution import NegativeBinomial
 from forecasting.empirical import EmpiricalDemand, recent_sums
-from forecasting.methods.candidates import Candidate
+from forecasting.methods.candidates import Candidate, with_a_say
 from forecasting.mixture import Mixture
 from forecasting.outlook import Outlook, stacked
 from forecasting.past import Past, Setting
@@ -187,11 +187,12 @@ def _spread_out(horizons: IntArray) -> IntArray:
 def _at_origin(
     past: Past, candidates: tuple[Candidate, ...], *, horizons: IntArray, risk: IntArray, quantiles: tuple[float, ...]
 ) -> _AtOrigin:
-    said, came = stacked([c.outlook(past) for c in candidates]), _came(past)
-    mass, expected = _mass(said.at(horizons), came[:, horizons - 1])
-    actual, of_risk = came[np.arange(risk.size), risk - 1], said.at_each(risk)
-    is_plain = np.array([c.is_benchmark for c in candidates])
-    plain = _plain_scores(past, actual, of_risk.of(is_plain), risk=risk, quantiles=quantiles)
+    everything, came = [c.outlook(past) for c in candidates], _came(past)
+    said = with_a_say(everything, candidates, past)
+    mass, expected = _mass(stacked([one.at(horizons) for one in said]), came[:, horizons - 1])
+    actual, of_risk = came[np.arange(risk.size), risk - 1], stacked([one.at_each(risk) for one in said])
+    plainly = stacked([one.at_each(risk) for one, c in zip(everything, candidates, strict=True) if c.is_benchmark])
+    plain = _plain_scores(past, actual, plainly, risk=risk, quantiles=quantiles)
     classes = class_index(past.demand_class)
     return (mass, expected, classes, actual, plain.loss, plain.below, plain.at_most), of_risk
 
