@@ -31,8 +31,8 @@ def benchmark_table(
     Notes
     -----
     The mixture of an origin has its weights from windows that were over by then, so it is an honest outcome. All rows
-    are over the windows where it could be scored; a method counts in those of them where it applies. A class in which
-    nothing was sold has no row: there is nothing to divide its loss by.
+    are over the same windows, those where it could be scored. A class in which nothing was sold has no row: there is
+    nothing to divide its loss by.
     """
     names = [f"coverage_{q:g}" for q in quantiles]
     if backtest is None or honest is None:

@@ -14,7 +14,7 @@ from forecasting.benchmarks import benchmark_table
 from forecasting.demand import demand_of
 from forecasting.errors import HorizonError, ParameterError
 from forecasting.known_factors import known_factors
-from forecasting.methods.candidates import Candidate, candidates_for
+from forecasting.methods.candidates import Candidate, candidates_for, with_a_say
 from forecasting.outlook import stacked
 from forecasting.past import Past, Setting
 from forecasting.periods import check_consecutive
@@ -137,7 +137,8 @@ def _present(
 ) -> DemandForecast:
     """Forecast from the end of the record with the weights of each class."""
     classes, skus = class_index(past.demand_class), past.setting.skus
-    said = stacked([c.outlook(past) for c in candidates]).at(ahead)
+    everything = [c.outlook(past) for c in candidates]
+    said = stacked(with_a_say(everything, candidates, past)).at(ahead)
     weight = usable(choice.weight[classes].T, applies=said.applies)
     used = np.asarray(weight.any(axis=1))
     reasons = reasons_for(choice, candidates, weight=weight, past=past, classes=classes, risk=risk)

@@ -19,16 +19,23 @@ MOST_COUNTS, MOST_COUNTS_TO_ONE = 4096.0, 32.0
 # A sum's climb is scaled down when it has grown so far.
 LARGE = 1e200
 LOG_LARGE = float(np.log(LARGE))
+# Floats below 2e-308 lose digits, and a start is multiplied by shares of a mixture.
+LEAST_LOG = float(np.log(1e-290))
 
 
 @njit(cache=True)
 def climb(mean: float, variance: float) -> tuple[float, float, float]:
-    """Return P(D = 0) and both terms of p(n) = p(n - 1) (slope + start / n): q and (r - 1) q; for Poisson 0 and m."""
+    """Return P(D = 0) and both terms of p(n) = p(n - 1) (slope + start / n): q and (r - 1) q; for Poisson 0 and m.
+
+    P(D = 0) is returned as 0 where it is so small that its digits, and those of every p(n) after it, are lost.
+    """
     excess = variance - mean
     if excess <= POISSON_EXCESS_SHARE * mean:
-        return np.exp(-mean), 0.0, mean
-    first = np.exp(-mean * mean / excess * np.log1p(excess / mean))
-    return first, excess / variance, (mean * mean - excess) / variance
+        log_first, slope, start = -mean, 0.0, mean
+    else:
+        log_first = -mean * mean / excess * np.log1p(excess / mean)
+        slope, start = excess / variance, (mean * mean - excess) / variance
+    return (np.exp(log_first) if log_first > LEAST_LOG else 0.0), slope, start
 
 
 @njit(cache=True)

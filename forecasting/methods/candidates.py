@@ -36,22 +36,37 @@ class Candidate:
         A plain method that the mixture of all others has to beat.
     outlook : callable
         Past -> Outlook.
+    needs_regular : bool
+        It has a say only where most periods have demand; as a benchmark it is scored everywhere.
     """
 
     name: str
     words: str
     is_benchmark: bool
     outlook: Callable[[Past], Outlook]
+    needs_regular: bool = False
 
 
 def candidates_for(*, has_season: bool) -> tuple[Candidate, ...]:
     """Return all methods, benchmarks first; the plain ones know no factors."""
     smoothed = tuple(_smoothed(g) for g in range(SMOOTHING.alpha.size))
     borrowed = tuple(_borrowed(discount) for discount in DISCOUNTS)
-    repeated = Candidate("season grown", "the last season again, grown as it had grown", False, _season_grown)
+    repeated = Candidate("season grown", "the last season again, grown as it had grown", False, _season_grown, True)
     followed = (*smoothed, repeated) if has_season else smoothed
     lumpy = tuple(_lumpy(discount) for discount in DISCOUNTS)
     return (*BENCHMARKS, *followed, *(_narrow(method) for method in followed), *borrowed, *lumpy)
+
+
+def with_a_say(said: list[Outlook], candidates: tuple[Candidate, ...], past: Past) -> list[Outlook]:
+    """Return what the methods said, without those that do not apply where hardly any period has demand.
+
+    The last season is mostly nothing there, and a method that repeats it would be sure of nothing.
+    """
+    is_rare = (past.n_events < REGULAR_SHARE * past.sold.n_known)[:, None]
+    return [
+        replace(one, mean=np.where(is_rare, np.nan, one.mean)) if candidate.needs_regular else one
+        for one, candidate in zip(said, candidates, strict=True)
+    ]
 
 
 def _narrow(method: Candidate) -> Candidate:
@@ -61,7 +76,7 @@ def _narrow(method: Candidate) -> Candidate:
         wide = method.outlook(past)
         return replace(wide, variance=(wide.mean + wide.variance) / 2.0, level_variation=wide.level_variation / 2.0)
 
-    return Candidate(f"{method.name} narrow", f"{method.words}, half the spread", False, outlook)
+    return replace(method, name=f"{method.name} narrow", words=f"{method.words}, half the spread", outlook=outlook)
 
 
 def _outlook(mean: FloatArray, *, spread: FloatArray, periods: FloatArray, growth: float) -> Outlook:
@@ -127,7 +142,7 @@ def _season_grown(past: Past) -> Outlook:
         return _not_applicable(past)
     last, before = (_total(past.units[:, past.origin - k * season : past.origin - (k - 1) * season]) for k in (1, 2))
     growth = np.sqrt(np.clip(np.divide(last, before, out=np.ones(last.size), where=before > 0), 0.5, 2.0))
-    mean = _where_regular(past, _last_season(past) * growth[:, None])
+    mean = _last_season(past) * growth[:, None]
     # Around the level that follows best: the variance around the mean has trend and season in it.
     error = past.smoothed.squared_error.min(axis=0)
     spread = past.spread_at(np.nan_to_num(mean[:, -1]) / past.periods_ahead[:, -1], squared_error=error)
@@ -151,13 +166,7 @@ def _not_applicable(past: Past) -> Outlook:
 
 
 def _seasonal_naive(past: Past) -> Outlook:
-    return _plain(past, _where_regular(past, _last_season(past)), growth=0.2)
-
-
-def _where_regular(past: Past, mean: FloatArray) -> FloatArray:
-    """Return NaN where hardly any period has demand: its last season, mostly nothing, would be sure of nothing."""
-    is_regular = past.n_events >= REGULAR_SHARE * past.sold.n_known
-    return np.where(is_regular[:, None], mean, np.nan)
+    return _plain(past, _last_season(past), growth=0.2)
 
 
 def _plain(past: Past, mean: FloatArray, *, growth: float) -> Outlook:
@@ -176,7 +185,7 @@ def _plain_level(name: str, words: str, levels: Callable[[Past], SmoothedLevels]
 
 
 BENCHMARKS = (
-    Candidate("seasonal naive", "the last season again", True, _seasonal_naive),
+    Candidate("seasonal naive", "the last season again", True, _seasonal_naive, True),
     _plain_level("ses", "a smoothed level", lambda past: past.levels.ses),
     _plain_level("sba", "smoothed size over smoothed interval", lambda past: past.levels.sba),
     _plain_level("tsb", "smoothed size times smoothed probability", lambda past: past.levels.tsb),

@@ -57,6 +57,15 @@ def test_quantile_and_cdf_equal_scipy_when_counts_are_large() -> None:
     np.testing.assert_allclose(ours.cdf(quantile), reference.cdf(quantile), rtol=1e-10)
 
 
+def test_quantile_and_cdf_equal_scipy_when_the_chance_of_none_is_next_to_the_smallest_float() -> None:
+    # exp(-720) is 2e-313: a climb from there had lost its digits.
+    mean = np.array([660.0, 700.0, 720.0, 744.0, 760.0])
+    ours, reference = NegativeBinomial(mean, mean), stats.poisson(mean)
+    probability = np.array([0.5, 0.95, 0.999])[:, None]
+    np.testing.assert_array_equal(ours.ppf(probability), reference.ppf(probability))
+    np.testing.assert_allclose(ours.cdf(mean + 20.0), reference.cdf(mean + 20.0), rtol=1e-10)
+
+
 def test_limit_is_poisson_when_variance_is_at_most_the_mean() -> None:
     ours, reference = NegativeBinomial(MEANS, MEANS * np.array([1.0, 0.4])), stats.poisson(MEANS)
     for function in ("pmf", "cdf", "sf"):

@@ -255,3 +255,13 @@ def test_few_periods_are_answered_with_finite_numbers_in_order(periods: int, sku
     assert np.isfinite(np.stack([answer.mean, answer.variance, *quantiles])).all()
     assert np.all(np.diff(quantiles, axis=0) >= 0)
     assert np.all(np.diff(quantiles, axis=2) >= 0)
+
+
+def test_season_that_is_mostly_nothing_has_no_say_and_is_scored_all_the_same() -> None:
+    rng = np.random.default_rng(31)
+    rare = pd.DataFrame(np.where(rng.uniform(size=(120, 40)) < 0.02, 900.0, 0.0))
+    answer = forecast(rare, horizons=[1, 6], season_length=6)
+    assert np.all(np.diff(answer.ppf(np.array([0.5, 0.8, 0.95])[:, None, None]), axis=2) >= 0)
+    assert not answer.reason.str.contains("last season").any()
+    windows = answer.benchmarks.query("demand_class == 'all'").set_index("method")["windows"]
+    assert windows["seasonal naive"] == windows["chosen"]
