@@ -68,6 +68,7 @@ def test_page_shows_the_missed_order_with_its_denominator(shown: ShownPlant, log
     text = logged_in("owner").get("/admin/owner/").text
     assert "0 of 1 orders of stocked SKUs" in text
     assert "It was not on the shelf and nothing was planned for it." in text
+    assert '<a href="/admin/skus/PLA-RUBY-1000/">PLA-RUBY-1.75 on S1000</a>' in text
 
 
 @pytest.mark.parametrize("name", ["weeks", "misses", "stock"])
