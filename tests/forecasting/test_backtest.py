@@ -111,3 +111,14 @@ def test_coverage_is_near_its_probability_when_demand_is_steady(steady: Backtest
     # 0.02 is over three binomial standard errors at .9 and above, and windows overlap.
     np.testing.assert_allclose(coverage[2:], DEFAULT_QUANTILES[2:], atol=0.02)
     np.testing.assert_allclose(coverage[:2], DEFAULT_QUANTILES[:2], atol=0.04)
+
+
+def test_last_season_has_no_say_where_hardly_any_period_sells_and_is_scored_all_the_same(
+    ship_days: pd.DataFrame,
+) -> None:
+    # The third SKU sells about every ninth day, the last one nearly daily.
+    backtest = _backtest(ship_days.iloc[:, [2, -1]])
+    seasonal_naive = backtest.mass[:, 0]
+    assert np.isnan(seasonal_naive[:, 0]).all()
+    assert not np.isnan(seasonal_naive[:, 1, 0]).any()
+    assert not np.isnan(backtest.plain.loss[:-1, 0]).all(axis=0).any()
