@@ -10,7 +10,7 @@ from inventory.api.quality import views as quality
 from inventory.api.service.views import ServiceView
 from inventory.api.shipments.views import ShipmentsView
 from inventory.api.skus.views import SkuListView
-from inventory.api.stock.views import StockListView
+from inventory.api.stock.views import StockChangesView, StockListView
 from inventory.api.trace import views as trace
 
 
@@ -28,6 +28,7 @@ urlpatterns = [
     path("orders/<int:order>/", orders.OrderView.as_view(), name="order"),
     path("orders/<int:order>/cancel/", orders.OrderCancelView.as_view(), name="order-cancel"),
     path("stock/", StockListView.as_view(), name="stock"),
+    path("stock/changes/", StockChangesView.as_view(), name="stock-changes"),
     path("skus/", SkuListView.as_view(), name="skus"),
     path("runs/", run_views.RunListView.as_view(), name="runs"),
     path("runs/<code:run>/", run_views.RunView.as_view(), name="run"),

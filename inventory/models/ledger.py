@@ -192,6 +192,12 @@ class ShelfStock(models.Model):
     on_shelf = models.IntegerField(default=0)
     allocated = models.IntegerField(default=0)
     changed_at = models.DateTimeField(db_index=True, help_text="known_at of the last fact that changed the row")
+    change_no = models.BigIntegerField(
+        default=0,
+        db_index=True,
+        editable=False,
+        help_text="of the transaction that changed the row last; the database sets it",
+    )
 
     class Meta:
         verbose_name_plural = "shelf stock"

@@ -74,6 +74,7 @@ def example_exchanges(directory: Path) -> Iterator[Exchange]:
     call = Recorder()
     yield call.get("/skus/", search="snow", limit=1, as_of="2027-03-01T07:30:00Z")
     yield call.get("/stock/", sku=STONE, as_of="2027-03-01T07:30:00Z")
+    yield call.get("/stock/changes/", limit=1)
     yield from _orders(call)
     yield from _make_lists(call)
     yield from _floor(call)

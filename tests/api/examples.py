@@ -53,6 +53,11 @@ are logged in get the scopes of their groups (`sales`, `planner`, `floor`, `owne
 - **What has not changed.** The stock list carries an `ETag`; sent back as `If-None-Match` it answers 304 while no row
   of the page has changed (`as_of` does not count). An order carries one for its state: a PATCH with it as `If-Match`
   answers 412 where the order, or what it is promised, has changed since.
+- **What has changed.** `GET /stock/changes/` tells each SKU whose stock changed since the cursor of the answer before.
+  It tells a change when its transaction and all that began before it are over, so that none is missed.
+- **Versions.** The version is part of the address. Within `v1` members, addresses and optional fields are added and
+  none is taken away or changes its meaning: take what you know and ignore the rest. What has to change otherwise comes
+  as `v2` beside it.
 - **Names of requests.** Every answer carries `X-Request-ID`, the client's own (up to 64 letters, digits, `.`, `_`, `-`)
   or a new one; the log of the server names it on each line.
 - **Limits.** A body has at most 256 KiB, an order 100 lines, a line 100,000 spools. Members that are not listed

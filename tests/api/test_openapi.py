@@ -18,6 +18,7 @@ OPERATIONS = {
     ("/api/v1/orders/{order}/", "patch"),
     ("/api/v1/orders/{order}/cancel/", "post"),
     ("/api/v1/stock/", "get"),
+    ("/api/v1/stock/changes/", "get"),
     ("/api/v1/skus/", "get"),
     ("/api/v1/make-lists/", "post"),
     ("/api/v1/make-lists/what-if/", "post"),
@@ -153,5 +154,9 @@ def test_every_read_takes_an_instant_or_says_why_not(document):
     reads = {path: steps["get"] for path, steps in document["paths"].items() if "get" in steps}
     takes = {path for path, read in reads.items() if any(p["name"] == "as_of" for p in read.get("parameters", ()))}
     others = {path: read["description"] for path, read in reads.items() if path not in takes}
-    assert set(others) == {"/api/v1/count-sheets/", "/api/v1/count-sheets/{sheet}/"}
+    assert set(others) == {
+        "/api/v1/count-sheets/",
+        "/api/v1/count-sheets/{sheet}/",
+        "/api/v1/stock/changes/",
+    }
     assert all("stand" in text and "without `as_of`" in text for text in others.values())

@@ -7,7 +7,7 @@ from typing import Any
 from rest_framework import serializers
 
 from inventory.api.fields import AsOfQuery, InstantField, TextField
-from inventory.api.pages import PageQuery, PageSerializer
+from inventory.api.pages import DEFAULT_PAGE_ROWS, MAX_PAGE_ROWS, PageQuery, PageSerializer
 
 
 class StockQuery(PageQuery, AsOfQuery):
@@ -59,6 +59,36 @@ class StockRowSerializer(serializers.Serializer[Any]):
     changed_at = serializers.DateTimeField(
         allow_null=True, help_text="when the books last learned of a change; null: never"
     )
+
+
+class StockChangeSerializer(StockRowSerializer):
+    """What of an SKU's stock can change, as it stands."""
+
+    def get_fields(self) -> dict[str, Any]:
+        """Leave out what the catalogue says, and what depends on the hour of the question."""
+        kept = ("sku", "on_shelf", "allocated", "free", "pipeline", "next_arrival", "changed_at")
+        return {name: field for name, field in super().get_fields().items() if name in kept}
+
+
+class StockChangesQuery(serializers.Serializer[Any]):
+    """Which changes of stock to tell."""
+
+    cursor = serializers.RegexField(
+        r"^[0-9]{1,18}-[0-9]{1,18}$",
+        required=False,
+        help_text="as the answer before gave it; left out: every SKU that has stock or had some",
+    )
+    limit = serializers.IntegerField(
+        required=False, default=DEFAULT_PAGE_ROWS, min_value=1, max_value=MAX_PAGE_ROWS, help_text="rows of an answer"
+    )
+
+
+class StockChangesSerializer(serializers.Serializer[Any]):
+    """SKUs whose stock changed, each once, as it stands now."""
+
+    cursor = serializers.CharField(help_text="send it with the next question; it only grows")
+    has_more = serializers.BooleanField(help_text="more changes wait already")
+    results = StockChangeSerializer(many=True, help_text="in the order of their changes")
 
 
 class StockPageSerializer(PageSerializer):

@@ -9,9 +9,15 @@ from rest_framework.response import Response
 from inventory.api.clock import read_instant, read_now
 from inventory.api.conditional import IF_NONE_MATCH, NOT_MODIFIED, answer_if_new
 from inventory.api.pages import page_of
-from inventory.api.stock.serializers import StockPageSerializer, StockQuery
+from inventory.api.stock.serializers import (
+    StockChangesQuery,
+    StockChangesSerializer,
+    StockPageSerializer,
+    StockQuery,
+)
 from inventory.api.views import ApiView, checked_query
 from inventory.selectors.stock import StockRow, stock_rows
+from inventory.selectors.stock_changes import StockChanges, stock_changes
 
 
 class StockListView(ApiView):
@@ -40,6 +46,27 @@ class StockListView(ApiView):
         rows = [row for row in rows if _cursor(row) > query.get("cursor", "")]
         page, following = page_of(rows, key=_cursor, limit=query["limit"], request=request)
         return answer_if_new(request, StockPageSerializer({"as_of": read_at, "next": following, "results": page}).data)
+
+
+class StockChangesView(ApiView):
+    """Stock that changed."""
+
+    required_scopes = {"GET": ("stock:read",)}
+
+    @extend_schema(operation_id="list_stock_changes", parameters=[StockChangesQuery], responses=StockChangesSerializer)
+    def get(self, request: Request) -> Response:
+        """Return the SKUs whose stock changed since a cursor, as they stand, without `as_of`; no change is missed.
+
+        A client that asks again and again with the cursor of the answer before ends with the stock as it is. After
+        the database was restored to another server it begins anew, without a cursor.
+        """
+        query = checked_query(StockChangesQuery, request)
+        given = query.get("cursor", StockChanges.BEGINNING)
+        changes = stock_changes(after=given, limit=query["limit"])
+        rows = {row.sku_code: row for row in stock_rows(now=read_now(None), skus=changes.sku_codes)}
+        results = [rows[code] for code in changes.sku_codes]
+        answer = {"cursor": changes.cursor, "has_more": changes.has_more, "results": results}
+        return Response(StockChangesSerializer(answer).data)
 
 
 def _cursor(row: StockRow) -> str:
