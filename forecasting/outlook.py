@@ -21,7 +21,8 @@ class Outlook:
     Demands arrive as Poisson counts of mean a, at a level whose squared coefficient of variation is c, so that none
     comes with the chance z = (1 + c a)^(-1/c). What comes otherwise is negative binomial with the mean m / (1 - z) and
     the second moment (v + m^2) / (1 - z): mean m and variance v of the whole are those of the method. A SKU that sells
-    rarely and then in dozens needs that; a negative binomial of its mean and variance would sell ones and twos.
+    rarely and then in dozens needs that; a negative binomial of its mean and variance would sell ones and twos. Where
+    what comes otherwise would be more regular than Poisson it is Poisson, and the whole varies by more than v.
 
     Attributes
     ----------
@@ -52,18 +53,14 @@ class Outlook:
         return idle
 
     def parted(self) -> tuple[FloatArray, NegativeBinomial]:
-        """Return z, and demand where it is not idle: a point at zero where its mean is, or no method applies.
-
-        z is at most (v - m) / (v - m + m^2): what is left would be more regular than Poisson otherwise.
-        """
-        mean, variance = np.nan_to_num(self.mean), np.nan_to_num(self.variance)
-        excess = np.maximum(variance - mean, 0.0)
-        most = np.divide(excess, excess + mean**2, out=np.zeros_like(mean), where=mean > 0)
-        idle = np.minimum(self.idle, most)
+        """Return z, and demand where it is not idle: a point at zero where it always is, or no method applies."""
+        idle, mean, variance = self.idle, np.nan_to_num(self.mean), np.nan_to_num(self.variance)
         is_lumpy = idle > 0
         share, given, spread = 1.0 - idle[is_lumpy], mean[is_lumpy], variance[is_lumpy]
-        mean[is_lumpy] = given / share
-        variance[is_lumpy] = (spread + given**2) / share - mean[is_lumpy] ** 2
+        is_ever = share > 0
+        mean[is_lumpy] = np.divide(given, share, out=np.zeros_like(share), where=is_ever)
+        square = np.divide(spread + given**2, share, out=np.zeros_like(share), where=is_ever)
+        variance[is_lumpy] = np.maximum(square - mean[is_lumpy] ** 2, 0.0)
         return idle, NegativeBinomial(mean, variance)
 
     def pmf(self, count: FloatArray) -> FloatArray:

@@ -91,10 +91,3 @@ def test_arrivals_of_the_running_window_are_thinned_like_its_units(share: float)
 def test_demand_without_arrivals_is_certainly_none() -> None:
     none = Outlook(np.zeros((1, 3)), np.zeros((1, 3)), np.zeros((1, 3)), np.array([VARIATION]))
     np.testing.assert_array_equal(mixed(stacked([none]), np.ones((1, 1))).ppf(0.99), np.zeros((1, 3)))
-
-
-def test_mean_and_variance_are_kept_where_demand_is_hardly_more_varied_than_poisson() -> None:
-    # Ones that arrive at random: idle as often as none arrives, the rest would have to be more regular than Poisson.
-    ones = Outlook(np.full((1, 1), 0.3), np.full((1, 1), 0.35), np.full((1, 1), 0.3), np.array([0.1]))
-    found = mixed(stacked([ones]), np.ones((1, 1)))
-    np.testing.assert_allclose([found.mean[0, 0], found.variance[0, 0]], [0.3, 0.35], rtol=1e-9)
