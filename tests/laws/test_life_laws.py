@@ -91,8 +91,6 @@ class Life(RuleBasedStateMachine):
     def has_open_order(self) -> bool:
         return any(order.state == "open" for order in self.model.orders.values())
 
-    # Orders
-
     @rule(sku=skus, first=spools, second=st.integers(0, 4), may_part_ship=st.booleans())
     def place(self, sku: str, first: int, second: int, may_part_ship: bool) -> None:
         other = SKUS[1 - SKUS.index(sku)]
@@ -138,8 +136,6 @@ class Life(RuleBasedStateMachine):
             self.model.shelf[sku] -= number
             self.model.gone[sku] += number
         order.close_if_complete()
-
-    # Runs
 
     @rule(sku=skus, number=spools)
     def release(self, sku: str, number: int) -> None:
@@ -292,8 +288,7 @@ class Life(RuleBasedStateMachine):
 
 def on_shelf_of(lot: Lot) -> Decimal:
     """What of a lot lies on the shelf."""
-    lying = Balance.objects.filter(lot=lot, place__kind="shelf").aggregate(spools=Sum("quantity"))["spools"]
-    return lying or Decimal(0)
+    return Balance.objects.filter(lot=lot, place__kind="shelf").aggregate(spools=Sum("quantity"))["spools"] or Decimal(0)
 
 
 def test_no_life_of_the_plant_tells_another_story_than_the_model(plant: None) -> None:
