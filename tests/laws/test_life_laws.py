@@ -288,7 +288,8 @@ class Life(RuleBasedStateMachine):
 
 def on_shelf_of(lot: Lot) -> Decimal:
     """What of a lot lies on the shelf."""
-    return Balance.objects.filter(lot=lot, place__kind="shelf").aggregate(spools=Sum("quantity"))["spools"] or Decimal(0)
+    lying = Balance.objects.filter(lot=lot, place__kind="shelf")
+    return lying.aggregate(spools=Sum("quantity"))["spools"] or Decimal(0)
 
 
 def test_no_life_of_the_plant_tells_another_story_than_the_model(plant: None) -> None:
