@@ -100,6 +100,7 @@ def outlook_to_arrive(outlook: Outlook, *, share_to_arrive: float) -> Outlook:
     mean, variance = demand_to_arrive(
         outlook.mean, outlook.variance, first_mean=outlook.mean[..., 0], share_to_arrive=share_to_arrive
     )
-    arrived = (1.0 - share_to_arrive) * outlook.arrivals[..., :1]
-    arrivals = np.maximum(outlook.arrivals - np.where(np.isfinite(arrived), arrived, 0.0), 0.0)
+    # Methods whose demand is not lumpy have infinitely many arrivals, before and after.
+    first = np.where(np.isfinite(outlook.arrivals[..., :1]), outlook.arrivals[..., :1], 0.0)
+    arrivals = np.maximum(outlook.arrivals - (1.0 - share_to_arrive) * first, 0.0)
     return Outlook(mean, variance, arrivals, outlook.level_variation)

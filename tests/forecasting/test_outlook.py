@@ -88,6 +88,12 @@ def test_arrivals_of_the_running_window_are_thinned_like_its_units(share: float)
     np.testing.assert_allclose(left.mean[0], 3.0 * (HORIZONS - (1 - share)))
 
 
+@pytest.mark.parametrize("share", [0.0, 1.0])
+def test_demand_that_is_not_lumpy_stays_so_in_the_running_window(share: float) -> None:
+    smooth = replace(_lumpy(), arrivals=np.full_like(_lumpy().arrivals, np.inf))
+    assert np.isposinf(outlook_to_arrive(smooth, share_to_arrive=share).arrivals).all()
+
+
 def test_demand_without_arrivals_is_certainly_none() -> None:
     none = Outlook(np.zeros((1, 3)), np.zeros((1, 3)), np.zeros((1, 3)), np.array([VARIATION]))
     np.testing.assert_array_equal(mixed(stacked([none]), np.ones((1, 1))).ppf(0.99), np.zeros((1, 3)))
