@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.models.catalogue import Filament, Sku
+from inventory.models.catalogue import Filament, Material, Sku
 from inventory.models.plant import Hopper, Line, Oven
 
 
@@ -36,6 +36,10 @@ class Run(models.Model):
     started_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
     cancelled_at = models.DateTimeField(null=True, blank=True)
+    # What line and hopper held when the run started: the plant's rows say only what they hold now.
+    line_held = models.ForeignKey(Filament, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    hopper_held = models.ForeignKey(Material, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    hopper_dried_since = models.DateTimeField(null=True, blank=True)
     real_minutes = models.DecimalField(max_digits=8, decimal_places=1, null=True, blank=True)
     purge_kg = models.DecimalField(max_digits=9, decimal_places=3, null=True, blank=True)
     mass_in_kg = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)

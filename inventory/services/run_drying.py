@@ -46,8 +46,9 @@ def note_drying(run: Run, *, drying_from: datetime | None, start: datetime) -> N
 
 
 def fill_hopper(run: Run) -> None:
-    """Note what the hopper of a started run holds."""
+    """Note what the hopper of a run that starts holds, and in the run what it held before."""
     if run.hopper is not None:
+        run.hopper_held_id, run.hopper_dried_since = run.hopper.holds_material_id, run.hopper.dried_since
         run.hopper.holds_material, run.hopper.dried_since = run.filament.material, run.drying_from
         run.hopper.save(update_fields=["holds_material", "dried_since"])
 

@@ -37,6 +37,12 @@ __all__ = [
     "start_run",
 ]
 
+# What a start writes into its run.
+STARTED = (
+    "state", "started_at", "started_known_at", "started_by", "drying_from",
+    "line_held", "hopper_held", "hopper_dried_since",
+)  # fmt: skip
+
 
 class LineBusyError(ConflictError):
     """Another run is started on the line."""
@@ -149,12 +155,12 @@ def start_run(
     run.state = Run.State.STARTED
     run.started_at, run.started_known_at = clock.occurred_at, clock.known_at
     run.started_by_id = None if posted_by is None else posted_by.pk
-    run.save(update_fields=["state", "started_at", "started_known_at", "started_by", "drying_from"])
-    if drying_from is not None:
-        note_run_plan(run, clock=clock)
-    line.holds = run.filament
+    run.line_held_id, line.holds = line.holds_id, run.filament
     line.save(update_fields=["holds"])
     fill_hopper(run)
+    run.save(update_fields=STARTED)
+    if drying_from is not None:
+        note_run_plan(run, clock=clock)
     wound_at = clock.occurred_at + (run.planned_end - run.planned_start)
     changes = move_shelf_day(run=run, wound_at=wound_at, clock=clock, cause=f"run {run.code} started at another time")
     return RunChange(run=run, promise_changes=tuple(changes))

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 from inventory.models import Sku
 from inventory.rules.calendar import PlantCalendar
+from inventory.selectors.held_then import held_then
 from inventory.selectors.plant import parameters, plant_calendar
 from stockplan.planner.core.facts import PlanFacts, PlanParameters, SkuFacts
 from stockplan.planner.selectors.plant_facts import (
@@ -68,6 +69,7 @@ def plan_facts(*, as_of: datetime, span: Span, calendar: PlantCalendar, demand: 
     """
     plant = parameters()
     shelf = shelf_spools(as_of=as_of)
+    then = held_then(as_of=as_of)
     return PlanFacts(
         as_of=as_of,
         first_day=span.first_day,
@@ -77,12 +79,12 @@ def plan_facts(*, as_of: datetime, span: Span, calendar: PlantCalendar, demand: 
         skus=tuple(_sku_facts(sku, shelf.get(sku.pk, 0), demand[sku.pk]) for sku in sku_records()),
         filaments=filament_facts(),
         materials=material_facts(),
-        lines=line_facts(),
+        lines=line_facts(then),
         changeover_rule=changeover_rule(plant),
         overrides=changeover_overrides(),
         committed=committed_runs(as_of=as_of),
         pipeline=pipeline(as_of=as_of),
-        hoppers=hopper_facts(),
+        hoppers=hopper_facts(then),
         ovens=oven_facts(),
         store=store_items(as_of=as_of),
         instructions=live_instructions(as_of=as_of, day=span.first_day),

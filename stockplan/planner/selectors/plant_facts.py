@@ -15,6 +15,7 @@ from inventory.models import (
     PlantParameters,
     Sku,
 )
+from inventory.selectors.held_then import HeldThen, HopperThen
 from stockplan.planner.core.changeover import ChangeoverRule, FilamentTraits, Override
 from stockplan.planner.core.facts import FilamentFacts, HopperFacts, LineFacts, MaterialFacts, OvenFacts
 
@@ -63,15 +64,15 @@ def material_facts() -> tuple[MaterialFacts, ...]:
     )
 
 
-def line_facts() -> tuple[LineFacts, ...]:
-    """Return the lines in use with what they can make. Two queries."""
+def line_facts(then: HeldThen) -> tuple[LineFacts, ...]:
+    """Return the lines in use with what they can make, and what they held then. Two queries."""
     rates: defaultdict[int, dict[str, tuple[int, float]]] = defaultdict(dict)
     for speed in LineSpeed.objects.select_related("filament").order_by("filament__code"):
         rates[speed.line_id][speed.filament.code] = (speed.strands, float(speed.speed_m_min))
     return tuple(
         LineFacts(
             code=line.code,
-            holds=line.holds.code if line.holds else None,
+            holds=then.filament_of_line.get(line.pk, line.holds.code if line.holds else None),
             extruder_kg_h=float(line.extruder_kg_h),
             start_up_min=float(line.start_up_min),
             scrap_share=float(line.scrap_share),
@@ -83,18 +84,21 @@ def line_facts() -> tuple[LineFacts, ...]:
     )
 
 
-def hopper_facts() -> tuple[HopperFacts, ...]:
-    """Return all drying hoppers. One query."""
+def hopper_facts(then: HeldThen) -> tuple[HopperFacts, ...]:
+    """Return all drying hoppers with what they held then. One query."""
+    rows = list(Hopper.objects.select_related("holds_material").order_by("code"))
+    now = {row.pk: HopperThen(row.holds_material.code if row.holds_material else None, row.dried_since) for row in rows}
+    held = now | then.hoppers
     return tuple(
         HopperFacts(
             code=row.code,
             capacity_kg=float(row.capacity_kg),
             is_continuous=row.is_continuous,
             clean_min=float(row.clean_min),
-            holds_material=row.holds_material.code if row.holds_material else None,
-            dried_since=row.dried_since,
+            holds_material=held[row.pk].material_code,
+            dried_since=held[row.pk].dried_since,
         )
-        for row in Hopper.objects.select_related("holds_material").order_by("code")
+        for row in rows
     )
 
 
