@@ -21,7 +21,8 @@ stage() {
 bash tests/system_packages.sh || exit 1
 stage "static checks" bash tests/static_checks.sh
 stage "SQLite" "${pytest[@]}" -n 2 -m "not browser and not fuzz"
-stage "PostgreSQL" bash tests/with_postgres.sh "${pytest[@]}" -n 2 -m "database"
+stage "PostgreSQL" bash tests/with_postgres.sh "${pytest[@]}" -n 2 -m "database and not alone"
+stage "PostgreSQL, one by one" bash tests/with_postgres.sh "${pytest[@]}" -m "database and alone"
 stage "browser" "${pytest[@]}" -m browser
 stage "API fuzz" "${pytest[@]}" -m fuzz
 

@@ -1,8 +1,9 @@
 """Which SKUs changed since a reader last asked, so that a reader that follows them misses none.
 
 Numbers of transactions grow, but transactions end in any order: a reader that took what it sees and went on behind the
-highest number would miss the ones that end later. So what is told ends below the oldest transaction that still writes;
-what that one and later ones change is told when it is over. A row that changes again moves to the end.
+highest number would miss the ones that end later. So what is told ends below the oldest transaction that still writes
+on the database server, in whichever database, for they share their numbers; what that one and later ones change is told
+when it is over. A row that changes again moves to the end.
 """
 
 from __future__ import annotations
