@@ -19,7 +19,10 @@ from tests.pages.shown_plant import ShownPlant, place_due_order
 
 LogIn = Callable[[str], Client]
 SIZE = {"width": "62", "height": "29"}
-SPOOLS = "/admin/labels/spools/R000001.pdf"
+
+
+def spools_of(shown: ShownPlant) -> str:
+    return f"/admin/labels/spools/{shown.run.code}.pdf"
 
 
 def texts_of(answer: HttpResponse) -> list[str]:
@@ -34,7 +37,7 @@ def codes_of(answer: HttpResponse) -> set[str]:
 
 
 def test_spool_labels_of_a_run_say_sku_gtin_lot_and_mass(shown: ShownPlant, logged_in: LogIn) -> None:
-    answer = logged_in("floor").get(SPOOLS, {**SIZE, "spools PETG-NAT-1000": "2"})
+    answer = logged_in("floor").get(spools_of(shown), {**SIZE, "spools PETG-NAT-1000": "2"})
     pages = texts_of(answer)
     assert len(pages) == 2
     # 1000 g are 2.2046 lb (the international avoirdupois pound is 453.59237 g).
@@ -66,7 +69,7 @@ def test_shelf_label_says_place_and_code(shown: ShownPlant, logged_in: LogIn) ->
 
 def test_spool_without_gtin_has_its_code_alone(shown: ShownPlant, logged_in: LogIn) -> None:
     Sku.objects.filter(pk=shown.tiny.natural_1kg.pk).update(gtin=None)
-    answer = logged_in("floor").get(SPOOLS, {**SIZE, "spools PETG-NAT-1000": "1"})
+    answer = logged_in("floor").get(spools_of(shown), {**SIZE, "spools PETG-NAT-1000": "1"})
     assert "no GTIN" in texts_of(answer)[0]
     assert codes_of(answer) == {"PETG-NAT-1000"}
 
@@ -79,8 +82,8 @@ def test_carton_labels_are_numbered(shown: ShownPlant, logged_in: LogIn) -> None
 
 def test_labels_on_plain_paper_stand_on_one_sheet(shown: ShownPlant, logged_in: LogIn) -> None:
     asked = {**SIZE, "on": "sheet", "spools PETG-NAT-1000": "6"}
-    [page] = texts_of(logged_in("floor").get(SPOOLS, asked))
-    assert page.count("Lot R000001") == 6
+    [page] = texts_of(logged_in("floor").get(spools_of(shown), asked))
+    assert page.count(f"Lot {shown.run.code}") == 6
 
 
 @pytest.mark.parametrize(
@@ -94,7 +97,7 @@ def test_labels_on_plain_paper_stand_on_one_sheet(shown: ShownPlant, logged_in: 
     ],
 )
 def test_what_makes_no_label_is_said(shown: ShownPlant, logged_in: LogIn, asked: dict[str, str], said: str) -> None:
-    answer = logged_in("floor").get(SPOOLS, asked)
+    answer = logged_in("floor").get(spools_of(shown), asked)
     assert answer.status_code == 422
     assert said in answer.text
 
@@ -105,7 +108,7 @@ def test_label_of_what_is_not_there_is_not_found(shown: ShownPlant, logged_in: L
 
 
 def test_sales_prints_no_spool_labels(shown: ShownPlant, logged_in: LogIn) -> None:
-    assert logged_in("sales").get(SPOOLS, SIZE).status_code == 403
+    assert logged_in("sales").get(spools_of(shown), SIZE).status_code == 403
 
 
 def test_packing_slip_lists_what_is_open_by_shelf_place(shown: ShownPlant, logged_in: LogIn) -> None:

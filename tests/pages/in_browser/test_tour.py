@@ -27,7 +27,7 @@ def test_a_day_of_the_plant_from_the_counter_to_the_owner(
     Run.objects.update(drying_from=timezone.now() - timedelta(hours=20))
     # Dries overnight, in the one oven that there is.
     Material.objects.filter(code="PETG").update(spool_dry_min_c=45, spool_dry_max_c=55, spool_dry_hours=6)
-    page = take_an_order(visit)
+    page = take_an_order(visit, under_way=shown.run.code)
     come_in_as_another_person(context)
     release_the_next_run(visit)
     come_in_as_another_person(context)
@@ -46,7 +46,7 @@ def picture(page: Page, stop: str) -> None:
     keep_picture(page, f"tour-{stop}", viewport=TABLET, dark=False)
 
 
-def take_an_order(visit: Visit) -> Page:
+def take_an_order(visit: Visit, *, under_way: str) -> Page:
     """Four spools that only a run under way can bring: they are promised from it."""
     page = visit(f"/admin/stock/?q={NATURAL}", role="sales")
     page.get_by_label(f"Spools of {NATURAL}", exact=True).fill("4")
@@ -54,7 +54,7 @@ def take_an_order(visit: Visit) -> Page:
     page.get_by_label("Reference").fill("TOUR-1")
     picture(page, "1-counter")
     page.get_by_role("button", name="Take the order").click()
-    expect(page.get_by_role("row", name=NATURAL)).to_contain_text("4 of run R000001")
+    expect(page.get_by_role("row", name=NATURAL)).to_contain_text(f"4 of run {under_way}")
     picture(page, "2-confirmation")
     return page
 
