@@ -1,8 +1,9 @@
-"""Levels of ten constants with choice, and a night's update of kept levels, against statsforecast in the same run.
+"""Levels and a night's update of kept levels against statsforecast in the same run, on the same matrix.
 
-Run as ``python -m tests.benches.bench_levels``. The peer fits CrostonSBA with its one constant 0.1; it is timed as its
-model is called, series by series, and as its batch interface is called, on the same matrix. Answers are compared where
-both have them: at the constant 0.1. Goals: 8 times the peer for the levels, 450 times for the night.
+Run as ``python -m tests.benches.bench_levels``. The peer fits CrostonSBA, and TSB beside it, constant 0.1 each;
+its models are called series by series, CrostonSBA by its batch interface as well. Answers are compared where both have
+them: at the constant 0.1. Goals: 4 times the peer for SBA and TSB with one constant, 8 times CrostonSBA alone for ten
+constants with choice, 450 times for the night.
 """
 
 from __future__ import annotations
@@ -13,14 +14,16 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 from statsforecast import StatsForecast
-from statsforecast.models import CrostonSBA
+from statsforecast.models import TSB, CrostonSBA
 
 from forecasting.levels import CONSTANTS
 from forecasting.methods.croston import SbaLevels
+from forecasting.methods.tsb import TsbLevels
 from tests.benches.machine import machine
 
 SERIES, PERIODS, REPEATS = 2_000, 730, 5
-LEVELS_GOAL, NIGHT_GOAL = 8.0, 450.0
+BOTH_GOAL, LEVELS_GOAL, NIGHT_GOAL = 4.0, 8.0, 450.0
+CONSTANT = 0.1
 # Mean demand per period of the quickest seller; the slowest sells once in 100 periods.
 MOST_DEMAND = (0.3, 3.0, 100.0)
 
@@ -39,10 +42,25 @@ def fitted(units: np.ndarray) -> SbaLevels:
     return levels
 
 
-def peer_by_series(units: np.ndarray) -> np.ndarray:
+def both_with_one_constant(units: np.ndarray) -> np.ndarray:
+    """Return the levels of SBA and of TSB, one row each."""
+    one = (CONSTANT,)
+    sba = SbaLevels.unsold(len(units), constants=one)
+    tsb = TsbLevels.unsold(len(units), size_constants=one, probability_constants=one)
+    for levels in (sba, tsb):
+        levels.advance(units)
+    return np.stack([sba.now()[:, 0], tsb.now()[:, 0]])
+
+
+def peer_by_series(units: np.ndarray, *, model: CrostonSBA | TSB) -> np.ndarray:
     """Return the peer's levels, its model called for one series after the other."""
-    model = CrostonSBA()
     return np.array([model.forecast(y=row, h=1)["mean"][0] for row in units])
+
+
+def both_by_series(units: np.ndarray) -> np.ndarray:
+    """Return the peer's levels of both methods, one row each."""
+    models = (CrostonSBA(), TSB(alpha_d=CONSTANT, alpha_p=CONSTANT))
+    return np.stack([peer_by_series(units, model=model) for model in models])
 
 
 def peer_in_batch(frame: pd.DataFrame) -> pd.DataFrame:
@@ -71,10 +89,13 @@ def cpu_seconds(work: Callable[[], object]) -> float:
     return min(once(work) for _ in range(REPEATS))
 
 
-def compare(units: np.ndarray) -> tuple[float, float]:
-    """Print one matrix' speeds and return the ratios to the peer called by series: of the levels and of the night."""
+def compare(units: np.ndarray) -> tuple[float, float, float]:
+    """Print one matrix' speeds and return the ratios to the peer by series: both methods, ten constants, the night."""
     frame, levels, night = long_form(units), fitted(units[:, :-1]), units[:, -1:]
-    peer, batch = cpu_seconds(lambda: peer_by_series(units)), cpu_seconds(lambda: peer_in_batch(frame))
+    peer = cpu_seconds(lambda: peer_by_series(units, model=CrostonSBA()))
+    batch = cpu_seconds(lambda: peer_in_batch(frame))
+    peer_both = cpu_seconds(lambda: both_by_series(units))
+    both = cpu_seconds(lambda: both_with_one_constant(units))
     fit, update = (
         cpu_seconds(lambda: fitted(units).chosen()),
         cpu_seconds(lambda: (levels.advance(night), levels.chosen())),
@@ -82,16 +103,19 @@ def compare(units: np.ndarray) -> tuple[float, float]:
     print(f"{len(units)} x {PERIODS}, {np.mean(units > 0):.0%} of periods with demand; microseconds of CPU per series")
     each = 1e6 / len(units)
     print(f"  statsforecast CrostonSBA, one constant {peer * each:8.2f}, in batch {batch * each:.2f}")
+    print(f"  statsforecast CrostonSBA and TSB         {peer_both * each:8.2f}")
+    print(f"  {'SBA and TSB, one constant':37} {both * each:9.3f}: {peer_both / both:.1f} times")
     for name, ours in (("SBA, ten constants, choice", fit), ("  one night on kept levels", update)):
         print(f"  {name:37} {ours * each:9.3f}: {peer / ours:.1f} times, in batch {batch / ours:.1f} times")
-    return peer / fit, peer / update
+    return peer_both / both, peer / fit, peer / update
 
 
 def check_answers(units: np.ndarray) -> None:
     """Stop unless the levels equal the peer's at its constant, and the nights the whole record, bit for bit."""
     whole, kept = fitted(units), SbaLevels.unsold(len(units))
-    ours, theirs = whole.now()[:, CONSTANTS.index(0.1)], peer_by_series(units)
-    difference = np.max(np.abs(ours - theirs) / np.maximum(theirs, 1e-300))
+    both, theirs = both_with_one_constant(units), both_by_series(units)
+    ours = np.stack([whole.now()[:, CONSTANTS.index(CONSTANT)], *both])
+    difference = np.max(np.abs(ours - theirs[[0, 0, 1]]) / np.maximum(theirs[[0, 0, 1]], 1e-300))
     print(f"  largest relative difference of the answers {difference:.1e}")
     if difference > 1e-9:
         raise SystemExit("the answers differ by more than 1e-9")
@@ -108,7 +132,8 @@ def main() -> None:
         units = demand_matrix(most)
         ratios.append(compare(units))
         check_answers(units[:400])
-    levels, night = np.array(ratios).T
+    both, levels, night = np.array(ratios).T
+    print(f"  SBA and TSB {', '.join(f'{r:.1f}' for r in both)} (goal {BOTH_GOAL:g})")
     print(f"  levels {', '.join(f'{r:.1f}' for r in levels)} (goal {LEVELS_GOAL:g}); ", end="")
     print(f"night {', '.join(f'{r:.0f}' for r in night)} (goal {NIGHT_GOAL:g})")
     print(f"  {machine()}, numpy {np.__version__}")
