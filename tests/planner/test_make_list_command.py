@@ -5,13 +5,17 @@ from __future__ import annotations
 import csv
 import json
 import re
+from dataclasses import replace
 from io import StringIO
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.management import CommandError, call_command
 
 from inventory.models import SpoolSize
+from stockplan.planner.management.printing import print_table
 from stockplan.planner.models import ListedRun, MakeList
+from stockplan.planner.selectors.make_lists import make_list_detail
 from tests.inventory.builders import TinyPlant, build_sku
 from tests.planner.conftest import order
 
@@ -44,6 +48,17 @@ def test_command_folds_the_sizes_of_a_run_between_two_sizes(ordered: TinyPlant) 
     wound = [pair for row in table.splitlines() for pair in re.findall(r"(\d+) x ([\d.]+)", row)]
     made = ListedRun.objects.get(rank=1).sizes.values_list("spools", "sku__spool_size__net_g")
     assert sorted((int(n), float(kg)) for n, kg in wound) == sorted((n, g / 1000) for n, g in made)
+
+
+def test_printed_table_cuts_no_cell_however_long_its_codes_and_numbers_are(ordered: TinyPlant) -> None:
+    _printed()
+    detail = make_list_detail(MakeList.objects.get().pk)
+    code, sizes = "PETG-RETARDANT-BRIGHT-SIGNAL-ORANGE-2.85", detail.runs[0].sizes * 5
+    run = replace(detail.runs[0], filament_code=code, sizes=sizes, misses_avoided=1234.5, worth_per_hour=123.45)
+    out = StringIO()
+    print_table(replace(detail, runs=(run,)), zone=ZoneInfo("Europe/Vienna"), file=out)
+    [row] = [line for line in out.getvalue().splitlines() if code in line and "1234.5" in line]
+    assert row.split()[-1] == "123.45"
 
 
 def test_command_writes_csv_with_one_row_a_run(ordered: TinyPlant) -> None:

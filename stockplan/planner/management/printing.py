@@ -37,14 +37,18 @@ HEADER = (
     "reason",
 )
 TABLE_WIDTH = 138
-SIZES_WIDTH = 36
+# More than any table of a list takes.
+WIDEST = 1_000
+SIZES_WIDTH = 34
 # Joins a size to its spools where lines are folded.
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
     """Print the list, why each run is on it, the totals per line and day, what was left out and what is assumed."""
-    console = Console(file=file, width=TABLE_WIDTH, highlight=False)
+    runs, totals = _runs_table(detail, zone), _totals_table(detail.totals)
+    width = max(TABLE_WIDTH, _whole_width(runs), _whole_width(totals))
+    console = Console(file=file, width=width, highlight=False)
     console.print(
         f"Make list {day_text(detail.first_day)} to {day_text(detail.last_day)} {detail.last_day.year}, "
         f"as of {_local(detail.as_of, zone)}"
@@ -62,10 +66,10 @@ def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
         f"Line hours short over the weeks: {detail.hours_short_per_week:.1f} a week. "
         f"Computed in {detail.compute_seconds:.1f} s."
     )
-    console.print(_runs_table(detail, zone))
+    console.print(runs)
     for run in detail.runs:
         console.print(f"{run.rank}. {run.filament_code}: {run.reason}", markup=False)
-    console.print(_totals_table(detail.totals))
+    console.print(totals)
     for left in detail.not_listed:
         console.print(f"{left.filament_code}: {left.sentence}", markup=False)
     console.print("Assumed:")
@@ -147,6 +151,11 @@ def _table(*columns: tuple[str, bool]) -> Table:
     for name, is_number in columns:
         table.add_column(name, justify="right" if is_number else "left", no_wrap=True)
     return table
+
+
+def _whole_width(table: Table) -> int:
+    """Return the width at which no cell is cut, however long the plant's codes and numbers are."""
+    return Console(width=WIDEST).measure(table).maximum
 
 
 def _cells(run: ListedRunDetail, zone: ZoneInfo) -> tuple[object, ...]:
