@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.request import Request
@@ -44,16 +46,7 @@ class OwnUseView(FloorView):
     @extend_schema(operation_id="take_own_use", request=TakenBody, responses={201: MovementSerializer})
     def post(self, request: Request) -> Response:
         """Report spools that the plant took off the shelf for itself."""
-        body = checked_body(TakenBody, request)
-        movement = take_own_use(
-            sku_code=body["sku"],
-            quantity=body["quantity"],
-            lot_code=body.get("lot"),
-            clock=write_clock(request, stated=body.get("occurred_at")),
-            reason=body["reason"],
-            posted_by=caller_of(request).user,
-        )
-        return _created(movement)
+        return _spools_taken(request, take_own_use)
 
 
 class SamplesView(FloorView):
@@ -62,16 +55,7 @@ class SamplesView(FloorView):
     @extend_schema(operation_id="take_samples", request=TakenBody, responses={201: MovementSerializer})
     def post(self, request: Request) -> Response:
         """Report spools that were given away as samples."""
-        body = checked_body(TakenBody, request)
-        movement = take_samples(
-            sku_code=body["sku"],
-            quantity=body["quantity"],
-            lot_code=body.get("lot"),
-            clock=write_clock(request, stated=body.get("occurred_at")),
-            reason=body["reason"],
-            posted_by=caller_of(request).user,
-        )
-        return _created(movement)
+        return _spools_taken(request, take_samples)
 
 
 class ReturnsView(FloorView):
@@ -80,16 +64,7 @@ class ReturnsView(FloorView):
     @extend_schema(operation_id="receive_return", request=ReturnBody, responses={201: MovementSerializer})
     def post(self, request: Request) -> Response:
         """Report spools that came back; they wait for inspection and are not for sale."""
-        body = checked_body(ReturnBody, request)
-        movement = receive_return(
-            sku_code=body["sku"],
-            lot_code=body["lot"],
-            quantity=body["quantity"],
-            clock=write_clock(request, stated=body.get("occurred_at")),
-            reason=body["reason"],
-            posted_by=caller_of(request).user,
-        )
-        return _created(movement)
+        return _spools_returned(request, receive_return)
 
 
 class RestockView(FloorView):
@@ -98,16 +73,33 @@ class RestockView(FloorView):
     @extend_schema(operation_id="restock_return", request=ReturnBody, responses={201: MovementSerializer})
     def post(self, request: Request) -> Response:
         """Report that returned spools are good and lie on the shelf again; waiting orders are served at once."""
-        body = checked_body(ReturnBody, request)
-        movement = restock(
-            sku_code=body["sku"],
-            lot_code=body["lot"],
-            quantity=body["quantity"],
-            clock=write_clock(request, stated=body.get("occurred_at")),
-            reason=body["reason"],
-            posted_by=caller_of(request).user,
-        )
-        return _created(movement)
+        return _spools_returned(request, restock)
+
+
+def _spools_taken(request: Request, take: Callable[..., Movement]) -> Response:
+    body = checked_body(TakenBody, request)
+    movement = take(
+        sku_code=body["sku"],
+        quantity=body["quantity"],
+        lot_code=body.get("lot"),
+        clock=write_clock(request, stated=body.get("occurred_at")),
+        reason=body["reason"],
+        posted_by=caller_of(request).user,
+    )
+    return _created(movement)
+
+
+def _spools_returned(request: Request, write: Callable[..., Movement]) -> Response:
+    body = checked_body(ReturnBody, request)
+    movement = write(
+        sku_code=body["sku"],
+        lot_code=body["lot"],
+        quantity=body["quantity"],
+        clock=write_clock(request, stated=body.get("occurred_at")),
+        reason=body["reason"],
+        posted_by=caller_of(request).user,
+    )
+    return _created(movement)
 
 
 def _created(movement: Movement) -> Response:
