@@ -9,7 +9,8 @@ from django.test import Client
 
 from stockplan.planner.models import ForecastRun
 from stockplan.planner.selectors.forecast_health import forecast_health
-from tests.pages.shown_plant import TRACK, ShownPlant
+from tests.pages.shown_list import TRACK
+from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
 
