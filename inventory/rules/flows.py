@@ -6,6 +6,8 @@ from decimal import Decimal
 from itertools import product
 
 PHYSICAL = frozenset({"resin_store", "wound", "oven", "packing", "shelf", "hold", "returns"})
+# Kinds that say which place is meant. There are several ovens: what is in one is taken out first.
+ONE_OF_A_KIND = PHYSICAL - {"oven"}
 PIPELINE = frozenset({"wound", "oven", "packing"})
 SMALLEST = Decimal("0.001")
 

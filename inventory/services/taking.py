@@ -10,7 +10,7 @@ from inventory.errors import InvalidInputError
 from inventory.models import Item, Movement, Place
 from inventory.rules.clock import Clock
 from inventory.rules.fifo import take_fifo
-from inventory.rules.flows import PHYSICAL, plain, quantity_fault
+from inventory.rules.flows import ONE_OF_A_KIND, plain, quantity_fault
 from inventory.services.allocations import lock_supply
 from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, NotEnoughStockError, place, post_movement
@@ -26,9 +26,8 @@ def physical_place(kind: str, *, pointer: str = "/place") -> Place:
     InvalidInputError
         If the kind is not physical, or is an oven, of which there are several: unload it first.
     """
-    allowed = sorted(PHYSICAL - {Place.Kind.OVEN.value})
-    if kind not in allowed:
-        raise InvalidInputError(f"Place {kind!r} must be one of {', '.join(allowed)}.", pointer=pointer)
+    if kind not in ONE_OF_A_KIND:
+        raise InvalidInputError(f"Place {kind!r} must be one of {', '.join(sorted(ONE_OF_A_KIND))}.", pointer=pointer)
     return place(kind)
 
 

@@ -22,12 +22,12 @@ from inventory.api.fields import (
 )
 from inventory.api.pages import IdPageQuery, PageSerializer
 from inventory.models import Place, Run
+from inventory.rules.flows import ONE_OF_A_KIND
 
 MAX_ROWS = 1_000
 MAX_KG = 100_000
 MAX_MINUTES = 30 * 24 * 60
-# There are several ovens, so that kind does not say which: unload first.
-OPEN_PLACES = [kind.value for kind in Place.Kind if kind not in Place.VIRTUAL and kind != Place.Kind.OVEN]
+OPEN_PLACES = [kind.value for kind in Place.Kind if kind in ONE_OF_A_KIND]
 
 
 class LotField(TextField):

@@ -7,9 +7,9 @@ from typing import Any
 from django import forms
 
 from inventory.models import Place
+from inventory.rules.flows import ONE_OF_A_KIND
 
-# There are several ovens, so that kind does not say which: unload first.
-PLACES = [(kind.value, kind.label) for kind in Place.Kind if kind not in Place.VIRTUAL and kind != Place.Kind.OVEN]
+PLACES = [(kind.value, kind.label) for kind in Place.Kind if kind in ONE_OF_A_KIND]
 
 
 class StoreForm(forms.Form):
