@@ -13,7 +13,10 @@ for (const form of document.querySelectorAll("form[data-scan]")) {
     const plain = (code) => code.trim().toUpperCase().replace(/^0+(?=\d{8,13}$)/, "");
 
     scan.disabled = false;
-    scan.focus();
+    // Who types in another field already stays there.
+    if (document.activeElement === document.body) {
+        scan.focus();
+    }
     scan.addEventListener("keydown", (event) => {
         if (event.key !== "Enter") {
             return;

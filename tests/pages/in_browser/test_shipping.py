@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from inventory.models import Order
 from tests.pages.in_browser.conftest import Visit
@@ -41,6 +41,23 @@ def test_scanner_cannot_send_the_form_before_its_scans_are_counted(visit: Visit,
     page.route("**/scan*.js", lambda route: route.abort())
     page.reload()
     expect(page.get_by_label("Scan a spool")).to_be_disabled()
+
+
+def test_late_script_leaves_who_types_already_where_they_are(visit: Visit, order_id: int) -> None:
+    page = visit(f"/admin/due/{order_id}/", role="floor")
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/scan*.js", hold)
+    with page.expect_request("**/scan*.js"):
+        page.reload(wait_until="commit")
+    field = page.get_by_label("Spools of PLA-BLACK-1000 in the box")
+    field.focus()
+    held[0].continue_()
+    expect(page.get_by_label("Scan a spool")).to_be_enabled()
+    expect(field).to_be_focused()
 
 
 def test_scan_of_another_spool_is_told_and_not_counted(visit: Visit, order_id: int) -> None:
