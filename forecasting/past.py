@@ -20,8 +20,8 @@ from forecasting.credibility import (
 )
 from forecasting.methods.ets import SMOOTHING, EtsStates, ets_states
 from forecasting.methods.events import DemandEvents, events_of
-from forecasting.pooling import Phases, phase_factors
-from forecasting.season import month_factors
+from forecasting.period_factors import period_factors
+from forecasting.pooling import Phases
 from forecasting.spread import VarianceLaw, fit_variance_law, spread_from_law
 from forecasting.states import Levels, levels_of
 
@@ -94,22 +94,10 @@ class Past:
     @cached_property
     def factors(self) -> FloatArray:
         """Factors of the past and of the ``longest`` periods after the origin, shape (n, origin + longest)."""
-        from forecasting.compiled.phases import group_totals, multiply_by_phase  # noqa: PLC0415 - numba loads when needed
-
         setting, last = self.setting, self.origin + self.setting.longest
-        n = setting.units.shape[0]
-        phase = np.concatenate([setting.phases.past, setting.phases.ahead])[:last]
-        factors = np.ones((n, last)) if setting.uplift is None else setting.uplift[:, :last].copy()
-        if setting.phases.count > 1:
-            plain = self.units if setting.uplift is None else self.units / factors[:, : self.origin]
-            own = phase_factors(plain, phase=phase[: self.origin], n_phases=setting.phases.count, group=setting.group)
-            multiply_by_phase(factors, own, phase, np.arange(n))
-        if setting.phases.month is not None:
-            month = setting.phases.month[:last]
-            totals = group_totals(self.units, factors, setting.group, int(setting.group.max(initial=0)) + 1)
-            yearly = month_factors(totals, month=month[: self.origin], year=setting.phases.year)
-            multiply_by_phase(factors, yearly, month, setting.group)
-        return factors
+        uplift = None if setting.uplift is None else setting.uplift[:, :last]
+        phases = setting.phases.until(self.origin, longest=setting.longest)
+        return period_factors(self.units, phases=phases, group=setting.group, uplift=uplift)
 
     @cached_property
     def periods_ahead(self) -> FloatArray:

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from forecasting.closures import WEEKDAYS, Closures, closures_of
 from forecasting.errors import AttributeTableError, HorizonError
 from forecasting.periods import Step, step_of
 from forecasting.season import periods_per_year
@@ -39,7 +40,9 @@ class Phases:
     month : ndarray of int, shape (T + H,), or None
         Month of each period, 0 to 11, where a calendar is given.
     year : int
-        Periods per year, where a calendar is given.
+        Periods per year; 0 where the periods are no dates.
+    closures : Closures, or None
+        The ship days beside closed days, where a calendar is given.
     """
 
     past: IntArray
@@ -47,6 +50,15 @@ class Phases:
     count: int
     month: IntArray | None = None
     year: int = 0
+    closures: Closures | None = None
+
+    def until(self, origin: int, *, longest: int) -> Phases:
+        """Return the phases as they stand when so many periods are known."""
+        last = origin + longest
+        phase = np.concatenate([self.past, self.ahead])
+        month = None if self.month is None else self.month[:last]
+        closures = None if self.closures is None else self.closures.until(last)
+        return Phases(phase[:origin], phase[origin:last], self.count, month, self.year, closures)
 
     @property
     def season_length(self) -> int:
@@ -70,13 +82,16 @@ def phases_of(
     if calendar is not None:
         past, ahead = _checked_calendar(periods, calendar, longest=longest)
         if step_of(past) is not Step.MONTH:
-            month = _integers(pd.DatetimeIndex(past.append(ahead)).month) - 1
-            return Phases(_integers(past.day_of_week), _integers(ahead.day_of_week), 7, month, periods_per_year(past))
+            days = pd.DatetimeIndex(past.append(ahead))
+            month, weekday = _integers(days.month) - 1, _integers(days.day_of_week)
+            known, coming = np.split(weekday, [len(past)])
+            return Phases(known, coming, WEEKDAYS, month, periods_per_year(past), closures_of(days))
     length = _season_of(periods) if season_length is None else season_length
     if length < 1 or length != int(length):
         raise HorizonError(f"season_length must be a whole number >= 1; got {length}")
     place = np.arange(len(periods) + longest, dtype=np.int64) % int(length)
-    return Phases(place[: len(periods)], place[len(periods) :], int(length))
+    year = periods_per_year(periods) if isinstance(periods, pd.DatetimeIndex) else 0
+    return Phases(place[: len(periods)], place[len(periods) :], int(length), year=year)
 
 
 def _checked_calendar(
