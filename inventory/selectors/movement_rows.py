@@ -10,7 +10,7 @@ from decimal import Decimal
 from django.db.models import QuerySet
 
 from inventory.errors import NotFoundError
-from inventory.models import Item, Lot, Movement, MovementLine, OvenLoad
+from inventory.models import Lot, Movement, MovementLine, OvenLoad
 
 LINE_FIELDS = ("item__code", "lot__code", "quantity", "from_place__code", "to_place__code")
 # What people report of store and shelf; runs, ovens, packing and shipments have their own pages.
@@ -98,11 +98,6 @@ def latest_reports(*, limit: int) -> list[MovementRow]:
     for movement_id, *row in MovementLine.objects.filter(movement__in=newest).order_by("id").values_list(*fields):
         lines[movement_id].append(MovementLineRow(*row))
     return [_row(movement, tuple(lines[movement.pk])) for movement in newest]
-
-
-def item_codes() -> list[tuple[str, str]]:
-    """Return code and name of every SKU, material and part, by code. One query."""
-    return list(Item.objects.order_by("code").values_list("code", "name"))
 
 
 def lot_row(code: str) -> LotRow:

@@ -59,7 +59,7 @@ def main() -> None:
 
 
 def fill_database(folder: Path) -> None:
-    """Load the wide plant up to yesterday, and compute its make list."""
+    """Load the wide plant up to yesterday, and compute its make list and one before it."""
     from datetime import timedelta
 
     from django.core.management import call_command
@@ -71,7 +71,9 @@ def fill_database(folder: Path) -> None:
     with Path(os.devnull).open("w") as quiet:
         call_command("migrate", verbosity=0)
         call_command("load_plant", folder, stdout=quiet, stderr=quiet)
-        call_command("make_list", stdout=quiet)
+        # Two, for the page tells what changed since the list before.
+        for _ in range(2):
+            call_command("make_list", stdout=quiet)
 
 
 def answers() -> list[Answer]:

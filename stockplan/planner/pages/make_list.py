@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -16,59 +16,126 @@ from django.views.decorators.http import require_POST, require_safe
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.models import NotListed
+from stockplan.planner.models import ListedRun, NotListed
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
-from stockplan.planner.pages.week import blocked_runs, runs_by_line
 from stockplan.planner.pages.what_if_form import empty_forms
 from stockplan.planner.selectors.filaments import live_instructions
 from stockplan.planner.selectors.list_changes import changes_since
-from stockplan.planner.selectors.make_list_details import MakeListDetail
+from stockplan.planner.selectors.list_pages import (
+    MakeListHead,
+    blocked_runs,
+    newest_list,
+    not_listed_by_cause,
+    runs_by_line,
+    runs_in_places,
+    runs_of_lines,
+)
+from stockplan.planner.selectors.make_list_details import ListedRunDetail
 from stockplan.planner.selectors.make_lists import (
     MakeListNotFoundError,
-    NotListedDetail,
-    latest_make_list,
+    listed_runs,
+    not_listed,
+    not_listed_details,
+    run_details,
 )
-from stockplan.planner.selectors.what_if_codes import what_if_codes
 from stockplan.planner.services.make_lists import compute_make_list
 from stockplan.planner.services.release import release_list, release_listed_run
 
-RUNS_PER_PAGE = 50
+SEES = "planner.view_makelist"
+RUNS_PER_PAGE = 30
+ROWS_PER_PAGE = 100
+# What follows the ranked runs on their page is begun there; the rest of it has pages of its own.
+ROWS_BEGUN = 15
+RUNS_BEGUN_PER_LINE = 6
 
 
 @require_safe
-@working_page("planner.view_makelist")
+@working_page(SEES)
 def latest(request: HttpRequest) -> HttpResponse:
     """Show the newest make list, the page of its ranks that `?page=` names or on which `?rank=` stands."""
     about = page_by_route("pages:make-list")
     instructions = live_instructions(today=timezone.localdate())
     frame: dict[str, Any] = {"about": about, "may_plan": may_plan(request.user), "instructions": instructions}
     try:
-        shown = latest_make_list()
+        shown = newest_list()
     except MakeListNotFoundError:
         return page(request, "planner/make_list.html", make_list=None, **frame)
     return page(
         request,
         "planner/make_list.html",
         make_list=shown,
-        runs=Paginator(shown.runs, RUNS_PER_PAGE).get_page(_page_number(request)),
-        placed=[run for run in shown.runs if not run.is_blocked],
-        blocked=blocked_runs(shown),
-        not_listed=_by_cause(shown.not_listed),
-        **_changes(shown),
-        **(_what_ifs() if frame["may_plan"] else {}),
+        runs=_page_of_runs(listed_runs(shown.id), number=_page_number(request)),
+        blocked=blocked_runs(shown.id, most=ROWS_BEGUN),
+        not_listed=not_listed_by_cause(shown.id, first=ROWS_BEGUN),
+        **_changes(shown, most=ROWS_BEGUN),
+        forms=empty_forms() if frame["may_plan"] else [],
         **frame,
     )
 
 
 @require_safe
-@working_page("planner.view_makelist")
+@working_page(SEES)
 def lines(request: HttpRequest) -> HttpResponse:
-    """Show the runs of the newest list in the order of each line."""
+    """Show the first runs of each line in its order, or all of the line that `?line=` names."""
+    asked, title = request.GET.get("line", ""), "Make list by line"
     try:
-        runs = latest_make_list().runs
+        shown = newest_list()
     except MakeListNotFoundError:
-        runs = ()
-    return page(request, "planner/lines.html", title="Make list by line", lines=runs_by_line(runs))
+        return page(request, "planner/lines.html", title=title, lines=[], counts=[])
+    runs = runs_in_places(shown.id)
+    found = (
+        _page_of_runs(runs.filter(line__code=asked), number=request.GET.get("page"))
+        if asked
+        else _page_of_runs(runs.filter(place_on_line__lte=RUNS_BEGUN_PER_LINE), number=1, most=ROWS_PER_PAGE)
+    )
+    return page(
+        request,
+        "planner/lines.html",
+        title=title,
+        asked=asked,
+        found=found,
+        lines=runs_by_line(tuple(found.object_list)),
+        counts=runs_of_lines(shown.id),
+    )
+
+
+@require_safe
+@working_page(SEES)
+def left_out(request: HttpRequest) -> HttpResponse:
+    """Show which filaments the newest list leaves out for the cause that `?cause=` names, and why each."""
+    try:
+        rows = not_listed(newest_list().id)
+    except MakeListNotFoundError:
+        return redirect("pages:make-list")
+    cause = request.GET.get("cause", "")
+    wanted = rows.filter(cause=cause) if cause in NotListed.Cause else rows
+    found: Page[Any] = Paginator(wanted, ROWS_PER_PAGE).get_page(request.GET.get("page"))
+    found.object_list = not_listed_details(found.object_list)
+    return page(request, "planner/left_out.html", title="Not on the list, and why", found=found)
+
+
+@require_safe
+@working_page(SEES)
+def changed(request: HttpRequest) -> HttpResponse:
+    """Show every run that differs from the list before."""
+    try:
+        since, found = changes_since(newest_list())
+    except MakeListNotFoundError:
+        return redirect("pages:make-list")
+    rows = Paginator(found, ROWS_PER_PAGE).get_page(request.GET.get("page"))
+    return page(request, "planner/changed.html", title="What changed since the list before", since=since, found=rows)
+
+
+@require_safe
+@working_page(SEES)
+def to_buy(request: HttpRequest) -> HttpResponse:
+    """Show every run of the newest list that waits for materials, and what it lacks."""
+    try:
+        runs = listed_runs(newest_list().id).filter(is_blocked=True)
+    except MakeListNotFoundError:
+        return redirect("pages:make-list")
+    found = _page_of_runs(runs, number=request.GET.get("page"))
+    return page(request, "planner/to_buy.html", title="What to buy for blocked runs", found=found)
 
 
 @require_POST
@@ -111,22 +178,20 @@ def release_run(request: HttpRequest, listed_run_id: int) -> HttpResponse:
     return redirect("pages:make-list")
 
 
-def _changes(shown: MakeListDetail) -> dict[str, Any]:
+def _changes(shown: MakeListHead, *, most: int) -> dict[str, Any]:
     since, changes = changes_since(shown)
-    return {"list_before": since, "changes": changes}
+    return {"list_before": since, "changes": changes[:most], "changes_in_all": len(changes)}
 
 
-def _what_ifs() -> dict[str, Any]:
-    return {"forms": empty_forms(), "codes": what_if_codes()}
+def _page_of_runs(
+    runs: QuerySet[ListedRun], *, number: str | int | None, most: int = RUNS_PER_PAGE
+) -> Page[ListedRunDetail]:
+    """Return a page of runs as they are shown."""
+    found: Page[Any] = Paginator(runs, most).get_page(number)
+    found.object_list = run_details(found.object_list)
+    return found
 
 
 def _page_number(request: HttpRequest) -> str | int | None:
     rank = request.GET.get("rank", "")
     return (int(rank) - 1) // RUNS_PER_PAGE + 1 if rank.isdecimal() else request.GET.get("page")
-
-
-def _by_cause(rows: Iterable[NotListedDetail]) -> list[tuple[str, list[NotListedDetail]]]:
-    """Group in the order of the causes: what could be made but is not comes before what there is enough of."""
-    causes = [cause for cause in NotListed.Cause if cause != NotListed.Cause.ENOUGH] + [NotListed.Cause.ENOUGH]
-    groups = [(str(cause.label), [row for row in rows if row.cause == cause]) for cause in causes]
-    return [(label, group) for label, group in groups if group]

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
-from inventory.selectors.movement_rows import item_codes, latest_reports
+from inventory.selectors.movement_rows import latest_reports
 from inventory.services.counts import post_count
 from inventory.services.holds import hold_lot, release_lot
 from inventory.services.receipts import receive_material
@@ -158,7 +158,6 @@ def _show(request: HttpRequest, report: Report, *, form: StoreForm | None = None
         reports=list(REPORTS.values()),
         report=report,
         form=form or StoreForm(shows=report.fields),
-        codes=item_codes(),
         latest=latest_reports(limit=15),
         may_report=may(request.user, Scope.FLOOR),
     )

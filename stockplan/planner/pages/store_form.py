@@ -8,6 +8,7 @@ from django import forms
 
 from inventory.models import Place
 from inventory.rules.flows import ONE_OF_A_KIND
+from stockplan.planner.pages.code_field import code_widget
 
 PLACES = [(kind.value, kind.label) for kind in Place.Kind if kind in ONE_OF_A_KIND]
 
@@ -15,8 +16,10 @@ PLACES = [(kind.value, kind.label) for kind in Place.Kind if kind in ONE_OF_A_KI
 class StoreForm(forms.Form):
     """The fields of all reports; each report shows those that it needs, in this order."""
 
-    item = forms.CharField(label="Code", max_length=40, help_text="of the SKU, material or part")
-    sku = forms.CharField(label="SKU", max_length=40)
+    item = forms.CharField(
+        label="Code", max_length=40, help_text="of the SKU, material or part", widget=code_widget("item")
+    )
+    sku = forms.CharField(label="SKU", max_length=40, widget=code_widget("sku"))
     place = forms.ChoiceField(label="Where", choices=PLACES, initial=Place.Kind.SHELF)
     lot = forms.CharField(label="Lot", max_length=40, help_text="as on the spool or the bag")
     any_lot = forms.CharField(label="Lot", max_length=40, required=False, help_text="empty: the oldest lots first")
@@ -32,5 +35,3 @@ class StoreForm(forms.Form):
         super().__init__(*args, **kwargs)
         for name in set(self.fields) - set(shows):
             del self.fields[name]
-        for name in {"item", "sku"} & set(shows):
-            self.fields[name].widget.attrs["list"] = "codes"

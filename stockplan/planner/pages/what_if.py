@@ -10,7 +10,6 @@ from inventory.errors import BooksError
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.site import page, planning_action
 from stockplan.planner.pages.what_if_form import TITLES, WhatIfForm, empty_forms
-from stockplan.planner.selectors.what_if_codes import what_if_codes
 from stockplan.planner.services.what_if import what_if
 
 
@@ -35,5 +34,4 @@ def try_change(request: HttpRequest, change: str) -> HttpResponse:
         found=found,
         fault=fault,
         forms=[form if other.change == change else other for other in empty_forms()],
-        codes=what_if_codes(),
     )

@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 
 from stockplan.planner.core.whatif import CHANGES, MOST_DAYS, MOST_SPOOLS, Change, change_of
+from stockplan.planner.pages.code_field import code_widget
 
 TITLES = {
     "line_down": "A line is down",
@@ -22,18 +23,14 @@ TITLES = {
 
 
 class WhatIfForm(forms.Form):
-    """The fields of one kind of change. Codes are offered by lists of their names, which the page holds once."""
+    """The fields of one kind of change. Codes are offered while they are typed."""
 
-    filament = forms.CharField(
-        label="Filament", max_length=32, widget=forms.TextInput(attrs={"list": "codes-filament"})
-    )
-    line = forms.CharField(label="Line", max_length=32, widget=forms.TextInput(attrs={"list": "codes-line"}))
-    sku = forms.CharField(label="SKU", max_length=32, widget=forms.TextInput(attrs={"list": "codes-sku"}))
+    filament = forms.CharField(label="Filament", max_length=32, widget=code_widget("filament"))
+    line = forms.CharField(label="Line", max_length=32, widget=code_widget("line"))
+    sku = forms.CharField(label="SKU", max_length=32, widget=code_widget("sku"))
     spools = forms.IntegerField(label="Spools", min_value=0, max_value=MOST_SPOOLS)
     day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}))
-    item = forms.CharField(
-        label="Resin or concentrate", max_length=32, widget=forms.TextInput(attrs={"list": "codes-item"})
-    )
+    item = forms.CharField(label="Resin or concentrate", max_length=32, widget=code_widget("material"))
     days = forms.IntegerField(label="Days until it may be used", min_value=1, max_value=MOST_DAYS)
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, change: str) -> None:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 
 from inventory.models import PlantParameters
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.models import ListedRun, ListedRunSize, MakeList
+from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed
 from stockplan.planner.selectors.make_list_details import (
     ArrivalDetail,
     LineDayTotal,
@@ -32,7 +33,11 @@ __all__ = [
     "NotListedDetail",
     "SizeDetail",
     "latest_make_list",
+    "listed_runs",
     "make_list_detail",
+    "not_listed",
+    "not_listed_details",
+    "run_details",
 ]
 
 
@@ -62,7 +67,7 @@ def make_list_detail(make_list_id: UUID | str) -> MakeListDetail:
     make_list = MakeList.objects.select_related("forecast_run").filter(id=make_list_id).first()
     if make_list is None:
         raise MakeListNotFoundError(f"There is no make list {make_list_id}.")
-    runs = tuple(_run_detail(run) for run in _listed_runs(make_list))
+    runs = run_details(listed_runs(make_list.id))
     return MakeListDetail(
         id=make_list.id,
         as_of=make_list.as_of,
@@ -71,7 +76,7 @@ def make_list_detail(make_list_id: UUID | str) -> MakeListDetail:
         last_day=make_list.last_day,
         state=make_list.state,
         runs=runs,
-        not_listed=_not_listed(make_list),
+        not_listed=not_listed_details(not_listed(make_list.id)),
         totals=line_day_totals(runs, zone=plant_zone()),
         assumptions=tuple(make_list.assumptions),
         misses_without=make_list.misses_without,
@@ -113,9 +118,11 @@ def _total(line: str, day: date, group: list[ListedRunDetail]) -> LineDayTotal:
     )
 
 
-def _listed_runs(make_list: MakeList) -> list[ListedRun]:
-    return list(
-        make_list.runs.select_related(
+def listed_runs(make_list_id: UUID) -> QuerySet[ListedRun]:
+    """Return the runs of a list in rank order, with what `run_details` reads of them. Two queries when read."""
+    return (
+        ListedRun.objects.filter(make_list_id=make_list_id)
+        .select_related(
             "filament__colour",
             "filament__material",
             "filament__diameter",
@@ -128,6 +135,11 @@ def _listed_runs(make_list: MakeList) -> list[ListedRun]:
         .prefetch_related(Prefetch("sizes", ListedRunSize.objects.select_related("sku__item", "sku__spool_size")))
         .order_by("rank")
     )
+
+
+def run_details(runs: Iterable[ListedRun]) -> tuple[ListedRunDetail, ...]:
+    """Return runs as they are shown."""
+    return tuple(_run_detail(run) for run in runs)
 
 
 def _run_detail(run: ListedRun) -> ListedRunDetail:
@@ -198,10 +210,16 @@ def _missing(row: dict[str, Any]) -> MissingDetail:
     )
 
 
-def _not_listed(make_list: MakeList) -> tuple[NotListedDetail, ...]:
-    rows = make_list.not_listed.select_related("filament__colour", "filament__material", "filament__diameter").order_by(
+def not_listed(make_list_id: UUID) -> QuerySet[NotListed]:
+    """Return what a list leaves out, by filament, with what `not_listed_details` reads. One query when read."""
+    rows = NotListed.objects.filter(make_list_id=make_list_id)
+    return rows.select_related("filament__colour", "filament__material", "filament__diameter").order_by(
         "filament__code"
     )
+
+
+def not_listed_details(rows: Iterable[NotListed]) -> tuple[NotListedDetail, ...]:
+    """Return what is left out as it is shown."""
     return tuple(
         NotListedDetail(
             filament_code=row.filament.code,

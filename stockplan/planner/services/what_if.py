@@ -15,7 +15,7 @@ from stockplan.planner.core.planning import ListedRun, choose_runs, listed
 from stockplan.planner.core.whatif import Change, ReplanReleased, released_verdict, with_changes
 from stockplan.planner.models import MakeList
 from stockplan.planner.selectors.list_changes import stored_runs
-from stockplan.planner.selectors.make_lists import MakeListNotFoundError, make_list_detail
+from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.services.code_version import code_version
 from stockplan.planner.services.forecasts import compute_forecast
 from stockplan.planner.services.make_lists import facts_digest
@@ -176,4 +176,4 @@ def _as_computed(newest: MakeList, facts: PlanFacts) -> tuple[float, list[Placed
     if facts_digest(facts) != newest.data_digest or code_version() != newest.code_version:
         made = choose_runs(facts)
         return made.misses, placed_runs(made)
-    return newest.misses_with, stored_runs(make_list_detail(newest.pk).runs)
+    return newest.misses_with, stored_runs(newest.pk)

@@ -110,6 +110,13 @@ def test_passed_cut_off_is_said(visit: Visit) -> None:
     expect(page.get_by_text("The cut-off has passed")).to_be_visible(timeout=5000)
 
 
+def test_field_for_a_code_offers_those_that_hold_what_is_typed(visit: Visit) -> None:
+    page = visit("/admin/store/own-use/", role="floor")
+    page.get_by_label("SKU").press_sequentially("ruby")
+    expect(page.locator("datalist option")).to_have_count(1)
+    expect(page.locator("datalist option")).to_have_attribute("value", "PLA-RUBY-1000")
+
+
 def test_make_list_begins_with_rank_1(visit: Visit) -> None:
     page = visit("/admin/make-list/")
     first = page.get_by_role("table").first.get_by_role("row").nth(1)

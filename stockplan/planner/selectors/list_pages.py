@@ -1,0 +1,132 @@
+"""The newest make list in the parts that its pages show: long lists are never read as a whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db.models import Count, F, Q, QuerySet, Window
+from django.db.models.functions import RowNumber
+
+from stockplan.planner.models import ListedRun, MakeList, NotListed
+from stockplan.planner.selectors.make_list_details import ListedRunDetail, NotListedDetail
+from stockplan.planner.selectors.make_lists import (
+    MakeListNotFoundError,
+    listed_runs,
+    not_listed,
+    not_listed_details,
+    run_details,
+)
+
+
+@dataclass(frozen=True)
+class MakeListHead:
+    """A make list without its rows."""
+
+    id: UUID
+    as_of: datetime
+    created_at: datetime
+    first_day: date
+    last_day: date
+    state: str
+    assumptions: tuple[str, ...]
+    misses_without: float
+    misses_with: float
+    misses_on_its_days: float | None
+    limit: str
+    hours_short_per_week: float
+    compute_seconds: float
+    placed_runs: int
+    blocked_runs: int
+
+
+@dataclass(frozen=True)
+class CauseGroup:
+    """Filaments that a list leaves out for one cause: how many, and the first of them by code."""
+
+    cause: str
+    label: str
+    filaments: int
+    first: tuple[NotListedDetail, ...]
+
+
+def newest_list() -> MakeListHead:
+    """Return the newest make list. One query.
+
+    Raises
+    ------
+    MakeListNotFoundError
+        If none was computed yet.
+    """
+    counted = MakeList.objects.annotate(
+        placed=Count("runs", filter=Q(runs__is_blocked=False)), blocked=Count("runs", filter=Q(runs__is_blocked=True))
+    )
+    row = counted.order_by("-as_of", "-created_at").first()
+    if row is None:
+        raise MakeListNotFoundError("There is no make list yet.")
+    return MakeListHead(
+        id=row.id,
+        as_of=row.as_of,
+        created_at=row.created_at,
+        first_day=row.first_day,
+        last_day=row.last_day,
+        state=row.state,
+        assumptions=tuple(row.assumptions),
+        misses_without=row.misses_without,
+        misses_with=row.misses_with,
+        misses_on_its_days=row.misses_on_its_days,
+        limit=row.limit,
+        hours_short_per_week=row.hours_short_per_week,
+        compute_seconds=row.compute_seconds,
+        placed_runs=row.placed,
+        blocked_runs=row.blocked,
+    )
+
+
+def blocked_runs(make_list_id: UUID, *, most: int | None = None) -> tuple[ListedRunDetail, ...]:
+    """Return the runs that wait for materials, in rank order. Two queries."""
+    return run_details(listed_runs(make_list_id).filter(is_blocked=True)[:most])
+
+
+def runs_in_places(make_list_id: UUID) -> QuerySet[ListedRun]:
+    """Return the runs that have a line, by line and place on it."""
+    return listed_runs(make_list_id).filter(line__isnull=False).order_by("line__code", "place_on_line")
+
+
+def runs_by_line(runs: tuple[ListedRunDetail, ...]) -> list[tuple[str, list[ListedRunDetail]]]:
+    """Part runs, which stand by line and place, into lines."""
+    lines: dict[str, list[ListedRunDetail]] = {}
+    for run in runs:
+        if run.line_code is not None:
+            lines.setdefault(run.line_code, []).append(run)
+    return list(lines.items())
+
+
+def runs_of_lines(make_list_id: UUID) -> list[tuple[str, int]]:
+    """Return how many runs each line makes, by line. One query."""
+    rows = ListedRun.objects.filter(make_list_id=make_list_id, line__isnull=False).order_by("line__code")
+    return list(rows.values_list("line__code").annotate(Count("pk")))
+
+
+def starts(make_list_id: UUID) -> list[tuple[str, datetime]]:
+    """Return line and start of every run that has both, by line. One query."""
+    rows = ListedRun.objects.filter(make_list_id=make_list_id, line__isnull=False, start__isnull=False)
+    return list(rows.order_by("line__code", "start").values_list(F("line__code"), F("start")))
+
+
+def not_listed_by_cause(make_list_id: UUID, *, first: int) -> list[CauseGroup]:
+    """Return what the list leaves out, by cause, of each cause the first filaments by code. Two queries.
+
+    What could be made but is not comes before what there is enough of.
+    """
+    rows = not_listed(make_list_id)
+    counts = dict(rows.order_by().values_list("cause").annotate(Count("pk")))
+    place = Window(RowNumber(), partition_by=F("cause"), order_by="filament__code")
+    shown = not_listed_details(rows.annotate(place=place).filter(place__lte=first))
+    causes = [cause for cause in NotListed.Cause if cause != NotListed.Cause.ENOUGH] + [NotListed.Cause.ENOUGH]
+    return [
+        CauseGroup(cause, str(cause.label), counts[cause], tuple(row for row in shown if row.cause == cause))
+        for cause in causes
+        if cause in counts
+    ]
