@@ -153,11 +153,13 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
-    # Four records have a field named state; each list of states gets a name of its own.
+    # Four records have a field named state, and two a reason; each list gets a name of its own.
     "ENUM_NAME_OVERRIDES": {
         "OrderState": "inventory.models.orders.Order.State",
         "RunState": "inventory.models.runs.Run.State",
         "CountLineState": "inventory.models.counting.CountLine.State",
+        "StopReason": "inventory.models.run_stops.RunStop.Reason",
+        "MissReason": "inventory.api.service.serializers.MISS_REASONS",
         "MakeListState": "stockplan.planner.models.MakeList.State",
     },
 }

@@ -6,7 +6,19 @@ from django.contrib import admin
 from django.utils.safestring import SafeString
 
 from inventory.admin.base import ReadOnlyAdmin, ReadOnlyInline, filter_of, shown, swatch
-from inventory.models import Balance, Lot, Movement, MovementLine, OvenLoad, Place, Run, RunOutput, RunPlan, ShelfStock
+from inventory.models import (
+    Balance,
+    Lot,
+    Movement,
+    MovementLine,
+    OvenLoad,
+    Place,
+    Run,
+    RunOutput,
+    RunPlan,
+    RunStop,
+    ShelfStock,
+)
 
 
 @admin.register(Place)
@@ -115,6 +127,13 @@ class RunPlanInline(ReadOnlyInline):
     fields = ["known_at", "planned_start", "planned_end", "drying_from"]
 
 
+class RunStopInline(ReadOnlyInline):
+    model = RunStop
+    verbose_name_plural = "stops"
+    fields = ["stopped_at", "went_on_at", "reason", "note", "stopped_by"]
+    related = ("stopped_by",)
+
+
 @admin.register(Run)
 class RunAdmin(ReadOnlyAdmin):
     group = "Books"
@@ -135,7 +154,18 @@ class RunAdmin(ReadOnlyAdmin):
     list_select_related = ["filament", "line"]
     search_fields = ["code", "filament__code"]
     date_hierarchy = "planned_start"
-    inlines = [RunOutputInline, RunPlanInline]
+    inlines = [RunOutputInline, RunPlanInline, RunStopInline]
+
+
+@admin.register(RunStop)
+class RunStopAdmin(ReadOnlyAdmin):
+    group = "Books"
+    purpose = "When a line stood still while a run was under way, and why, as the floor said."
+    list_display = ["run", "reason", "note", "stopped_at", "went_on_at", "stopped_by"]
+    list_filter = ["reason", "run__line"]
+    list_select_related = ["run", "stopped_by"]
+    search_fields = ["run__code", "note"]
+    date_hierarchy = "stopped_at"
 
 
 @admin.register(OvenLoad)

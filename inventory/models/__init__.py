@@ -30,6 +30,7 @@ from inventory.models.plant import (
 )
 from inventory.models.quality import DiameterReading, DiameterReport, SpoolWeighing
 from inventory.models.run_plans import RunOutputPlan, RunPlan
+from inventory.models.run_stops import RunStop
 from inventory.models.runs import OvenLoad, Run, RunOutput
 from inventory.models.sealing import LedgerSeal
 from inventory.models.webhooks import WebhookDelivery, WebhookEndpoint, WebhookMessage, WebhookSecret
@@ -71,6 +72,7 @@ __all__ = [
     "RunOutput",
     "RunOutputPlan",
     "RunPlan",
+    "RunStop",
     "ShelfStock",
     "Shift",
     "Shipment",

@@ -21,6 +21,7 @@ from inventory.services.promises import repromise_run_output
 from inventory.services.quality import hold_finished_run
 from inventory.services.run_plans import note_output_plans
 from inventory.services.run_records import locked_run, skus_of_run
+from inventory.services.run_stops import end_open_stop
 from inventory.services.run_supply import calendar_from, shelf_time
 from inventory.services.transactions import in_one_transaction
 
@@ -70,8 +71,9 @@ def finish_run(
     """Finish a run: draw its materials by lot, book its spools as new lots, check the mass, promise anew.
 
     What the floor reports is true. A SKU that was not planned but wound is accepted; where the books hold too little
-    material the rest comes from the count difference and the run is flagged. `resin_kg` and `concentrate_kg` are what
-    was weighed out; without them the run is taken to have used what came out of it, and its mass check says nothing.
+    material the rest comes from the count difference and the run is flagged. A stop that is still open ends.
+    `resin_kg` and `concentrate_kg` are what was weighed out; without them the run is taken to have used what came out
+    of it, and its mass check says nothing.
 
     Raises
     ------
@@ -81,6 +83,7 @@ def finish_run(
         If a SKU is of another filament, or a number is negative, absurd or before the start.
     """
     run = locked_run(run_code, states=[Run.State.STARTED], doing="finished", clock=clock)
+    end_open_stop(run, clock=clock)
     report = _report(run, good=good, scrap=scrap)
     _check_masses(run, purge_kg=purge_kg, resin_kg=resin_kg, concentrate_kg=concentrate_kg)
     if not 0 < real_minutes <= MOST_MINUTES:

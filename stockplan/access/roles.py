@@ -21,7 +21,7 @@ PLANT = (
 ORDERS = (
     "order", "orderline", "orderlinechange", "allocation", "promisechange", "shipment", "shipmentline",
 )  # fmt: skip
-FLOOR = ("run", "runoutput", "runplan", "ovenload", "diameterreport", "spoolweighing")
+FLOOR = ("run", "runoutput", "runplan", "runstop", "ovenload", "diameterreport", "spoolweighing")
 # Who is told of what, and the deliveries that were given up: an owner may send these again.
 WEBHOOKS = ("webhookendpoint", "webhookmessage", "webhookdelivery")
 STOCK = ("lot", "shelfstock", "balance", "place", "movement", "movementline")

@@ -124,6 +124,10 @@ def _floor(call: Recorder) -> Iterator[Exchange]:
     yield call.post("/runs/{run}/reschedule/", times | {"occurred_at": "2027-03-01T09:00:00Z"}, run=run)
     yield call.post("/runs/{run}/cancel/", {"occurred_at": "2027-03-01T09:05:00Z"}, run=stone["run"])
     yield call.post("/runs/{run}/start/", {"occurred_at": "2027-03-01T12:45:00Z"}, run=run)
+    broke = {"reason": "breakage", "note": "at the puller", "occurred_at": "2027-03-01T13:10:00Z"}
+    yield call.post("/runs/{run}/stops/", broke, run=run)
+    yield call.post("/runs/{run}/go-on/", {"occurred_at": "2027-03-01T13:25:00Z"}, run=run)
+    yield call.get("/runs/{run}/stops/", run=run, as_of="2027-03-01T13:30:00Z")
     report = {"good": spools, "scrap": {SNOW: 1}, "real_minutes": 130, "purge_kg": 7.2}
     yield call.post("/runs/{run}/finish/", report | {"occurred_at": "2027-03-01T14:55:00Z"}, run=run)
     yield from _quality(call, run)

@@ -10,7 +10,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from inventory.models import DiameterReading, DiameterReport, Run, RunOutput
+from inventory.models import DiameterReading, DiameterReport, Run, RunOutput, RunStop
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -127,3 +127,22 @@ def test_who_does_not_work_on_the_floor_reports_nothing(dry: ShownPlant, logged_
 
 def test_unknown_line_is_not_found(floor: Client) -> None:
     assert floor.get("/admin/line/L9/").status_code == 404
+
+
+def test_stop_is_one_press_and_shows_until_the_line_goes_on(running: Client) -> None:
+    text = running.post("/admin/line/L1/stop/", {"reason": "screen", "note": ""}, follow=True).text
+    assert "Screen change" not in text
+    assert ">stands</span> screen change" in text
+    text = running.post("/admin/line/L1/go-on/", follow=True).text
+    assert ">stands</span>" not in text
+    assert "1 stop of this run" in text
+
+
+def test_other_reason_without_a_note_writes_nothing_and_says_so(running: Client) -> None:
+    answer = running.post("/admin/line/L1/stop/", {"reason": "other", "note": ""})
+    assert (answer.status_code, "needs a note" in answer.text) == (422, True)
+    assert not RunStop.objects.exists()
+
+
+def test_who_may_not_report_writes_no_stop(running: Client, logged_in: LogIn) -> None:
+    assert logged_in("planner").post("/admin/line/L1/stop/", {"reason": "screen"}).status_code == 403

@@ -9,6 +9,8 @@ from rest_framework import serializers
 from inventory.api.fields import AsOfQuery
 from inventory.rules.service import MissReason
 
+MISS_REASONS = [reason.value for reason in MissReason]
+
 
 class ServiceQuery(AsOfQuery):
     """Between which due days."""
@@ -36,7 +38,7 @@ class SharesSerializer(serializers.Serializer[Any]):
 class ReasonCountSerializer(serializers.Serializer[Any]):
     """How much was missed for one reason."""
 
-    reason = serializers.ChoiceField(choices=[reason.value for reason in MissReason], help_text="why it was missed")
+    reason = serializers.ChoiceField(choices=MISS_REASONS, help_text="why it was missed")
     sentence = serializers.CharField(help_text="the same in words")
     lines = serializers.IntegerField(help_text="lines missed")
     units = serializers.IntegerField(help_text="spools missed")
@@ -54,7 +56,7 @@ class MissSerializer(serializers.Serializer[Any]):
     is_made_to_order = serializers.BooleanField(help_text="the SKU is not stocked")
     wanted = serializers.IntegerField(help_text="spools")
     in_time = serializers.IntegerField(help_text="of them shipped by that day")
-    reason = serializers.ChoiceField(choices=[reason.value for reason in MissReason], help_text="why it was missed")
+    reason = serializers.ChoiceField(choices=MISS_REASONS, help_text="why it was missed")
     sentence = serializers.CharField(help_text="the same in words")
 
 

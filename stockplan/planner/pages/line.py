@@ -14,9 +14,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
-from inventory.models import DiameterReport
+from inventory.models import DiameterReport, RunStop
 from inventory.rules.clock import Clock
 from inventory.services.quality import post_diameters
+from inventory.services.run_stops import let_run_go_on, stop_run
 from inventory.services.runs import finish_run, start_run
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
@@ -79,6 +80,33 @@ def diameters(request: HttpRequest, code: str) -> HttpResponse:
                 "outside": outside,
             }
         return _("%(n)d readings are posted, all inside.") % {"n": len(readings)}
+
+    return _report(request, code, write)
+
+
+@require_POST
+@action(Scope.FLOOR, sees=SEES)
+def stop(request: HttpRequest, code: str) -> HttpResponse:
+    """Note that the line stands still, and why."""
+
+    def write(posted: QueryDict, by: User) -> str:
+        card = _card(_board_or_404(code).current)
+        reason, note = posted.get("reason", ""), posted.get("note", "")
+        stop_run(run_code=card.run_code, reason=reason, note=note, clock=Clock.at(timezone.now()), posted_by=by)
+        return _("The stop of %(run)s is noted.") % {"run": card.run_code}
+
+    return _report(request, code, write)
+
+
+@require_POST
+@action(Scope.FLOOR, sees=SEES)
+def go_on(request: HttpRequest, code: str) -> HttpResponse:
+    """Note that the line goes on."""
+
+    def write(_posted: QueryDict, _by: User) -> str:
+        card = _card(_board_or_404(code).current)
+        let_run_go_on(run_code=card.run_code, clock=Clock.at(timezone.now()))
+        return _("%(run)s goes on.") % {"run": card.run_code}
 
     return _report(request, code, write)
 
@@ -151,6 +179,7 @@ def _show(request: HttpRequest, board: LineBoard, *, typed: QueryDict | None = N
         title=f"{board.code} {board.name}",
         board=board,
         typed=typed or {},
+        reasons=RunStop.Reason.choices,
         minutes=typed.get("real minutes", "") if typed else so_far,
         is_dry=board.dry_at is None or board.dry_at <= now,
         may_report=may(request.user, Scope.FLOOR),

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from django.db.models import Count
 
 from inventory.models import DiameterReport, Line, Run
+from inventory.selectors.run_stops import StopRow, stops_of_run
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.selectors.run_card import RunCard, run_card
 
@@ -41,8 +42,14 @@ class LineBoard:
     current: RunCard | None
     started_at: datetime | None
     diameters: tuple[DiameterRow, ...]
+    stops: tuple[StopRow, ...]
     upcoming: RunCard | None
     dry_at: datetime | None
+
+    @property
+    def open_stop(self) -> StopRow | None:
+        """The stop for which the line stands now."""
+        return next((stop for stop in self.stops if stop.went_on_at is None), None)
 
 
 def line_codes() -> list[str]:
@@ -51,7 +58,7 @@ def line_codes() -> list[str]:
 
 
 def line_board(code: str) -> LineBoard:
-    """Return the board of a line. At most eight queries.
+    """Return the board of a line. At most nine queries.
 
     Raises
     ------
@@ -73,6 +80,7 @@ def line_board(code: str) -> LineBoard:
         current=run_card(started.code) if started else None,
         started_at=started.started_at if started else None,
         diameters=_diameters(started) if started else (),
+        stops=tuple(stops_of_run(started.code)) if started else (),
         upcoming=upcoming,
         dry_at=_dry_at(upcoming) if upcoming else None,
     )

@@ -31,6 +31,7 @@ from inventory.models import (
     PromiseChange,
     Run,
     RunOutput,
+    RunStop,
     Shipment,
     ShipmentLine,
     Sku,
@@ -113,6 +114,7 @@ def add_books(count: int) -> None:
             known_at=MONDAY,
             posted_by=user,
         )
+        RunStop.objects.create(run=run, reason="screen", stopped_at=MONDAY, stopped_known_at=MONDAY, stopped_by=user)
         SpoolWeighing.objects.create(
             lot=Lot.objects.create(code=f"W{number}", item=sku.item, run=run, created_at=MONDAY),
             gross_g="1250",
