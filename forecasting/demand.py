@@ -66,6 +66,24 @@ def demand_of(history: pd.DataFrame, *, available: pd.DataFrame | None = None) -
     return Demand(history.columns, periods, np.ascontiguousarray(units.T))
 
 
+def orders_of(orders: pd.DataFrame, history: pd.DataFrame, demand: Demand) -> FloatArray:
+    """Check how many orders the demand of each period came from, and return it, (n, T); NaN where demand is unknown.
+
+    Raises
+    ------
+    DemandTableError
+        With the row and column of the first fault.
+    """
+    if not (orders.index.equals(history.index) and orders.columns.equals(history.columns)):
+        raise DemandTableError("orders must have the rows and columns of the history, in the same order")
+    count = numbers_of(orders, what="a number of orders")
+    is_whole = np.isfinite(count) & (count >= 0) & (count == np.rint(count))
+    is_known = ~np.isnan(demand.units.T)
+    _refuse(orders, is_known & ~is_whole, count, "a number of orders must be whole and >= 0")
+    _refuse(orders, is_known & ((demand.units.T > 0) != (count > 0)), count, "orders must be where demand is")
+    return np.ascontiguousarray(np.where(is_known, count, np.nan).T)
+
+
 def _availability(available: pd.DataFrame, history: pd.DataFrame) -> FloatArray:
     if not (available.index.equals(history.index) and available.columns.equals(history.columns)):
         raise DemandTableError("available must have the rows and columns of the history, in the same order")

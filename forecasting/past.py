@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forecasting.classification import demand_classes
+from forecasting.compound import CompoundRate, OrderSizes, compound_rate, order_prior, order_sizes
 from forecasting.credibility import (
     BorrowedRate,
     RatePrior,
@@ -18,6 +19,7 @@ from forecasting.credibility import (
     fit_rate_prior,
     shrunk_size,
 )
+from forecasting.errors import ParameterError
 from forecasting.methods.ets import SMOOTHING, EtsStates, ets_states
 from forecasting.methods.events import DemandEvents, events_of
 from forecasting.period_factors import period_factors
@@ -45,6 +47,8 @@ class Setting:
     units : ndarray, shape (n, T). phases : Phases. group : ndarray of int, shape (n,).
     uplift : ndarray, shape (n, T + H), or None
         Known factors: events, and the share of a past period in which the SKU could be sold.
+    orders : ndarray, shape (n, T), or None
+        How many orders the demand of each period came from.
     """
 
     skus: pd.Index
@@ -54,6 +58,7 @@ class Setting:
     attributes: pd.DataFrame | None
     uplift: FloatArray | None
     longest: int
+    orders: FloatArray | None = None
 
 
 @dataclass(frozen=True)
@@ -159,6 +164,34 @@ class Past:
     @cached_property
     def _design(self) -> FloatArray:
         return attribute_design(self.setting.attributes, skus=self.setting.skus, units=self.n_events)
+
+    def compound_rate(self, discount: float) -> CompoundRate:
+        """Return the rate of orders of each SKU times their sizes; only where orders are counted."""
+        _, exposure = self._discounted
+        return compound_rate(
+            self._orders,
+            exposure[:, DISCOUNTS.index(discount)],
+            keep=1.0 - discount,
+            prior=self.order_prior,
+            sizes=self._order_sizes,
+        )
+
+    @cached_property
+    def _orders(self) -> FloatArray:
+        if self.setting.orders is None:
+            raise ParameterError("orders are not counted in this table")
+        return self.setting.orders[:, : self.origin]
+
+    @cached_property
+    def _order_sizes(self) -> OrderSizes:
+        return order_sizes(self.units, self._orders, design=self._design)
+
+    @cached_property
+    def order_prior(self) -> RatePrior:
+        """Orders per period of each SKU as its kin would let expect."""
+        if self.prior_from is not None:
+            return self.prior_from.order_prior
+        return order_prior(self._orders, self._discounted[1][:, DISCOUNTS.index(0.0)], design=self._design)
 
     @cached_property
     def rate_prior(self) -> RatePrior:

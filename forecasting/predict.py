@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from forecasting.alarms import alarms_of
 from forecasting.backtest import class_index, origins_for, run_backtest
 from forecasting.benchmarks import benchmark_table
-from forecasting.demand import demand_of
+from forecasting.demand import demand_of, orders_of
 from forecasting.errors import HorizonError, ParameterError
 from forecasting.known_factors import known_factors
 from forecasting.methods.candidates import Candidate, candidates_for, with_a_say
@@ -42,6 +42,7 @@ def forecast(
     events: pd.DataFrame | None = None,
     calendar: pd.DatetimeIndex | None = None,
     season_length: int | None = None,
+    orders: pd.DataFrame | None = None,
     risk_periods: Mapping[Hashable, int] | None = None,
 ) -> DemandForecast:
     """Forecast demand per SKU, cumulated over the next h periods, with the method that proved best.
@@ -68,6 +69,9 @@ def forecast(
         leave days out: they are ship days.
     season_length : int, optional
         Periods per season, for series without a calendar.
+    orders : DataFrame, optional
+        How many orders the demand of each period came from, labelled as the history: whole numbers >= 0, at least 1
+        where there is demand. With it arrivals and sizes of orders are learned apart.
     risk_periods : mapping, optional
         Periods per SKU on which methods are compared; the longest horizon where not given.
 
@@ -105,8 +109,9 @@ def forecast(
         attributes=attributes,
         uplift=known_factors(events=events, available=available, demand=demand, longest=longest),
         longest=longest,
+        orders=None if orders is None else orders_of(orders, history, demand),
     )
-    candidates = candidates_for(has_season=setting.phases.season_length > 1)
+    candidates = candidates_for(has_season=setting.phases.season_length > 1, has_orders=orders is not None)
     origins = origins_for(demand.n_periods, season_length=setting.phases.season_length)
     prior, backtest, honest = prior_weights(candidates), None, None
     if origins:

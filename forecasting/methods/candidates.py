@@ -47,14 +47,15 @@ class Candidate:
     needs_regular: bool = False
 
 
-def candidates_for(*, has_season: bool) -> tuple[Candidate, ...]:
+def candidates_for(*, has_season: bool, has_orders: bool = False) -> tuple[Candidate, ...]:
     """Return all methods, benchmarks first; the plain ones know no factors."""
     smoothed = tuple(_smoothed(g) for g in range(SMOOTHING.alpha.size))
     borrowed = tuple(_borrowed(discount) for discount in DISCOUNTS)
     repeated = Candidate("season grown", "the last season again, grown as it had grown", False, _season_grown, True)
     followed = (*smoothed, repeated) if has_season else smoothed
     lumpy = tuple(_lumpy(discount) for discount in DISCOUNTS)
-    return (*BENCHMARKS, *followed, *(_narrow(method) for method in followed), *borrowed, *lumpy)
+    ordered = tuple(_ordered(discount) for discount in DISCOUNTS) if has_orders else ()
+    return (*BENCHMARKS, *followed, *(_narrow(method) for method in followed), *borrowed, *lumpy, *ordered)
 
 
 def with_a_say(said: list[Outlook], candidates: tuple[Candidate, ...], past: Past) -> list[Outlook]:
@@ -118,9 +119,7 @@ def _borrowed(discount: float) -> Candidate:
         variance = own + rate.variation[:, None] * mean**2
         return Outlook(mean, np.maximum(variance, mean), np.full_like(mean, np.inf), rate.variation)
 
-    memory = "all sales" if not discount else f"about {1 / discount:g} periods"
-    own = "all its own sales" if not discount else f"its last {1 / discount:g} periods or so"
-    return Candidate(f"kin, {memory}", f"the rate of its kin moved by {own}", False, outlook)
+    return Candidate(f"kin, {_memory(discount)}", f"the rate of its kin moved by {_own(discount)}", False, outlook)
 
 
 def _lumpy(discount: float) -> Candidate:
@@ -133,6 +132,27 @@ def _lumpy(discount: float) -> Candidate:
         return replace(plain.outlook(past), arrivals=a_period[:, None] * past.periods_ahead)
 
     return Candidate(f"{plain.name}, lumpy", f"{plain.words}, often none and then many", False, outlook)
+
+
+def _ordered(discount: float) -> Candidate:
+    """Return orders that arrive at random, at the rate and with the sizes that the counted orders show."""
+
+    def outlook(past: Past) -> Outlook:
+        rate = past.compound_rate(discount)
+        mean, orders = (part[:, None] * past.periods_ahead for part in (rate.mean, rate.orders))
+        variance = rate.variance[:, None] * past.periods_ahead + rate.variation[:, None] * mean**2
+        return Outlook(mean, np.maximum(variance, mean), orders, rate.variation)
+
+    words = f"orders at the rate of its kin moved by {_own(discount)}, each of its size"
+    return Candidate(f"orders, {_memory(discount)}", words, False, outlook)
+
+
+def _memory(discount: float) -> str:
+    return "all sales" if not discount else f"about {1 / discount:g} periods"
+
+
+def _own(discount: float) -> str:
+    return "all its own sales" if not discount else f"its last {1 / discount:g} periods or so"
 
 
 def _season_grown(past: Past) -> Outlook:

@@ -80,6 +80,13 @@ def order_lines_frame(*, as_of: datetime, kinds: Sequence[str] | None = None) ->
     return frame[["order_id", "received_at", "due_day", "sku_id", "quantity", "kind", "channel"]]
 
 
+def line_count_frame(lines: pd.DataFrame, *, history: pd.DataFrame) -> pd.DataFrame:
+    """Return how many of the order lines are behind each cell of a demand frame, NaN where that is. No query."""
+    counted = lines.groupby(["due_day", "sku_id"], sort=True).size().reset_index(name="quantity")
+    table = _by_day(counted, days=list(history.index), sku_ids=history.columns)
+    return pd.DataFrame(table, index=history.index, columns=history.columns).where(history.notna())
+
+
 def _changes(*, as_of: datetime) -> QuerySet[OrderLineChange]:
     return OrderLineChange.objects.filter(known_at__lte=as_of)
 

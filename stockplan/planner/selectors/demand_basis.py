@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from forecasting.arrival_profile import fit_arrival_profile
 from inventory.models import Order, Sku
 from inventory.rules.calendar import PlantCalendar
-from inventory.selectors.demand import demand_frame, open_demand_frame, order_lines_frame
+from inventory.selectors.demand import demand_frame, line_count_frame, open_demand_frame, order_lines_frame
 from inventory.selectors.plant import plant_calendar
 from inventory.selectors.sellable import sellable_frame
 from stockplan.planner.selectors.plant_facts import sku_records
@@ -32,6 +32,8 @@ class DemandBasis:
     ----------
     history
         Units due per ship day (rows) and SKU id (columns), windows that are closed.
+    orders
+        How many order lines the history comes from; labelled as the history.
     available
         Share of each day of the history in which each SKU could be sold; labelled as the history.
     open_lines
@@ -47,6 +49,7 @@ class DemandBasis:
     """
 
     history: pd.DataFrame
+    orders: pd.DataFrame
     available: pd.DataFrame
     open_lines: pd.DataFrame
     share_to_arrive: float
@@ -65,6 +68,7 @@ class DemandBasis:
         """SHA-256 of everything in it."""
         parts = [
             self.history.to_csv(),
+            self.orders.to_csv(),
             self.available.to_csv(),
             self.open_lines.to_csv(),
             self.attributes.to_csv(),
@@ -85,6 +89,7 @@ def demand_basis(*, as_of: datetime, calendar: PlantCalendar) -> DemandBasis:
     history = demand_frame(as_of=as_of, calendar=past)
     return DemandBasis(
         history=history,
+        orders=line_count_frame(lines, history=history),
         available=sellable_frame(
             as_of=as_of, calendar=past, days=list(history.index), sku_ids=[int(sku) for sku in history.columns]
         ),

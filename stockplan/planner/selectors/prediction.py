@@ -74,6 +74,7 @@ def predict(
         attributes=basis.attributes,
         available=_dated(basis.available[list(sku_ids)]) if (basis.available < 1.0).any(axis=None) else None,
         calendar=coming,
+        orders=_dated(basis.orders[list(sku_ids)]),
         risk_periods={sku: min(risk_days[sku], len(coming)) for sku in sku_ids},
     )
     return Prediction(

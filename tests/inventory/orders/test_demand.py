@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from inventory.models import Order, OrderLine, Sku
-from inventory.selectors.demand import demand_frame, open_demand_frame, order_lines_frame
+from inventory.selectors.demand import demand_frame, line_count_frame, open_demand_frame, order_lines_frame
 from inventory.selectors.plant import ship_calendar
 from inventory.services.orders import amend_order, cancel_order
 from inventory.services.shipments import ship_order
@@ -87,6 +87,19 @@ def test_demand_counts_no_orders_that_were_not_known(plant, order):
     order("A", {plant.black_1kg: 3})
     order("B", {plant.black_1kg: 3}, at="2027-03-02 09:00")
     assert frame_at("2027-03-01 14:00")[plant.black_1kg.pk].tolist() == [3]
+
+
+def test_line_counts_are_of_the_lines_that_the_demand_comes_from(plant, order):
+    Sku.objects.filter(pk=plant.natural_1kg.pk).update(active_from=TUESDAY)
+    kept, gone = order("A", {plant.black_1kg: 3}), order("B", {plant.black_1kg: 4})
+    order("C", {plant.black_1kg: 2, plant.natural_1kg: 1}, at="2027-03-02 09:00")
+    cancel_order(order_id=kept.order_id, by="shop", clock=clock("2027-03-01 11:00"))
+    cancel_order(order_id=gone.order_id, by="customer", clock=clock("2027-03-01 11:00"))
+    order("D", {plant.black_1kg: 1}, at="2027-03-02 10:00")
+    lines = order_lines_frame(as_of=local("2027-03-03 14:00"), kinds=("regular", "own_use"))
+    counts = line_count_frame(lines, history=frame_at("2027-03-03 14:00"))
+    assert counts[plant.black_1kg.pk].tolist() == [1, 2, 0]
+    assert counts[plant.natural_1kg.pk].fillna(-1).tolist() == [-1, 1, 0]
 
 
 def test_open_demand_is_what_is_ordered_and_not_shipped(plant, stock, order):
