@@ -5,7 +5,7 @@ BIN := .venv/bin
 PORT ?= 8000
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-orders bench-forecast bench-forecast-speed bench-replay bench-drive bench-pages real-data clean
+.PHONY: demo test check bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-orders bench-forecast bench-forecast-speed bench-replay bench-drive bench-pages bench-recall real-data clean
 
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
@@ -18,7 +18,7 @@ check: .venv/tests  ## the static checks alone
 
 bench: bench-levels bench-plan bench-orders  ## speed against peers, each with its ratio
 
-bench-levels bench-plan bench-orders bench-books bench-plan-published bench-pages: bench-%: .venv/tests
+bench-levels bench-plan bench-orders bench-books bench-plan-published bench-pages bench-recall: bench-%: .venv/tests
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_$(subst -,_,$*)
 
 bench-race: .venv/tests  ## 20,000 orders for 50 SKUs from 16 connections on PostgreSQL, 5,000 from 4 processes on SQLite

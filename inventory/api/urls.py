@@ -61,6 +61,7 @@ urlpatterns = [
     path("shipments/", ShipmentsView.as_view(), name="shipments"),
     path("trace/orders/<int:order>/", trace.OrderTraceView.as_view(), name="trace-order"),
     path("trace/shipments/<int:shipment>/", trace.ShipmentTraceView.as_view(), name="trace-shipment"),
+    path("trace/runs/<code:run>/", trace.RunTraceView.as_view(), name="trace-run"),
     path("trace/lots/<code:lot>/", trace.LotTraceView.as_view(), name="trace-lot"),
     path("service/", ServiceView.as_view(), name="service"),
 ]

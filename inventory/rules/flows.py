@@ -84,3 +84,8 @@ def plain(quantity: Decimal) -> str:
     ('5', '20', '0.25')
     """
     return f"{quantity.normalize():f}"
+
+
+def unknown_lot_code(item_code: str) -> str:
+    """Return the code of the one lot of an item whose origin the books do not know."""
+    return f"UNKNOWN-{item_code}"

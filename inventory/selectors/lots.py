@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from django.db.models import Q, QuerySet, Sum
 
 from inventory.errors import NotFoundError
-from inventory.models import Item, Lot, Movement, MovementLine, Place
+from inventory.models import Item, Lot, Movement, MovementLine, Place, Run
+from inventory.rules.flows import unknown_lot_code
 
 # How spools come into the books.
 ORIGINS = (Movement.Kind.RUN_OUTPUT, Movement.Kind.OPENING)
@@ -41,10 +42,11 @@ class SpoolLot:
 
 @dataclass(frozen=True)
 class LotAtPlace:
-    """What of a lot lies at a place."""
+    """What of a lot lies at a place, in the plant or (the place is not physical) out of it."""
 
     lot_code: str
     place_code: str
+    is_in_plant: bool
     quantity: Decimal
 
 
@@ -66,13 +68,16 @@ class Delivery:
 class Trace:
     """Lots of spools, the material in them, where they lie and who got them.
 
-    Of an order or a shipment `spools` counts what left with it; of a lot, what was wound of it.
+    Of an order or a shipment `spools` counts what left with it; of a lot or a run, what was wound of it. `unexplained`
+    is there for a lot of material only: what runs drew since it came of the same material without a known lot, since
+    the books had too little. It may be of this lot.
     """
 
     spools: tuple[SpoolLot, ...]
     materials: tuple[MaterialLot, ...]
     places: tuple[LotAtPlace, ...]
     delivered: tuple[Delivery, ...]
+    unexplained: tuple[MaterialLot, ...] = ()
 
     @property
     def runs(self) -> tuple[str, ...]:
@@ -91,10 +96,25 @@ def trace_shipment(shipment_id: int, *, as_of: datetime | None = None) -> Trace:
     return _trace_shipped(Q(shipment_line__shipment_id=shipment_id), as_of=as_of)
 
 
+def trace_run(run_code: str, *, as_of: datetime | None = None) -> Trace:
+    """Trace all that a run wound, back to its material and forward to its customers. Six queries.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such run.
+    """
+    run = Run.objects.filter(code=run_code).first()
+    if run is None:
+        raise NotFoundError(f"There is no run {run_code!r}.")
+    known = _known(as_of)
+    return _trace_wound(_lots_of({run.pk}), _materials(known.filter(movement__run=run)), known)
+
+
 def trace_lot(lot_code: str, *, as_of: datetime | None = None) -> Trace:
     """Trace a lot of spools to its material and its customers, or a lot of material to its runs and customers.
 
-    Of a lot of material only what the runs drew of it is told, and of the runs all that they wound. Seven queries.
+    Of a lot of material only what the runs drew of it is told, and of the runs all that they wound. Eight queries.
 
     Raises
     ------
@@ -106,19 +126,36 @@ def trace_lot(lot_code: str, *, as_of: datetime | None = None) -> Trace:
         raise NotFoundError(f"There is no lot {lot_code!r}.")
     known = _known(as_of)
     if start.item.kind == Item.Kind.SKU:
-        lots, materials = [start], _materials(known.filter(movement__run=start.run_id)) if start.run_id else ()
-    else:
-        drawn = known.filter(lot=start, movement__kind=Movement.Kind.RUN_CONSUMPTION)
-        materials = _materials(drawn)
-        runs = set(drawn.values_list("movement__run_id", flat=True))
-        lots = list(Lot.objects.filter(run_id__in=runs).select_related("item", "run").order_by("code"))
+        materials = _materials(known.filter(movement__run=start.run_id)) if start.run_id else ()
+        return _trace_wound([start], materials, known)
+    drawn = known.filter(lot=start, movement__kind=Movement.Kind.RUN_CONSUMPTION)
+    wound = _lots_of(set(drawn.filter(movement__run__isnull=False).values_list("movement__run__pk", flat=True)))
+    return replace(
+        _trace_wound(wound, _materials(drawn), known),
+        places=_places({start, *wound}, known),
+        unexplained=_unexplained(start, known),
+    )
+
+
+def _trace_wound(lots: Sequence[Lot], materials: tuple[MaterialLot, ...], known: QuerySet[MovementLine]) -> Trace:
     wound = known.filter(lot__in=lots, movement__kind__in=ORIGINS)
     return Trace(
         spools=_spools(lots, wound),
         materials=materials,
-        places=_places({start, *lots}, known),
+        places=_places(lots, known),
         delivered=_delivered(lots, known),
     )
+
+
+def _lots_of(run_ids: Collection[int]) -> list[Lot]:
+    return list(Lot.objects.filter(run_id__in=run_ids).select_related("item", "run").order_by("code"))
+
+
+def _unexplained(lot: Lot, known: QuerySet[MovementLine]) -> tuple[MaterialLot, ...]:
+    code = unknown_lot_code(lot.item.code)
+    if code == lot.code:
+        return ()
+    return _materials(known.filter(lot__code=code, movement__occurred_at__gte=lot.created_at))
 
 
 def _trace_shipped(shipped_with: Q, *, as_of: datetime | None) -> Trace:
@@ -165,13 +202,14 @@ def _materials(lines: QuerySet[MovementLine]) -> tuple[MaterialLot, ...]:
 
 def _places(lots: Collection[Lot], lines: QuerySet[MovementLine]) -> tuple[LotAtPlace, ...]:
     """Where the lots lie. What became part of spools is nowhere any more."""
-    places = dict(Place.objects.exclude(kind=Place.Kind.CONVERSION).values_list("pk", "code"))
-    sums: dict[tuple[str, str], Decimal] = defaultdict(Decimal)
+    rows = Place.objects.exclude(kind=Place.Kind.CONVERSION).values_list("pk", "code", "is_physical")
+    places = {pk: (code, is_physical) for pk, code, is_physical in rows}
+    sums: dict[tuple[str, str, bool], Decimal] = defaultdict(Decimal)
     moved = lines.filter(lot__in=[lot.pk for lot in lots])
     for code, source, target, quantity in moved.values_list("lot__code", "from_place_id", "to_place_id", "quantity"):
         for place_id, delta in ((source, -quantity), (target, quantity)):
             if place_id in places:
-                sums[(code, places[place_id])] += delta
+                sums[(code, *places[place_id])] += delta
     return tuple(LotAtPlace(*key, quantity) for key, quantity in sorted(sums.items()) if quantity > 0)
 
 

@@ -12,6 +12,7 @@ from inventory.models import Balance, Item, Lot, Movement, MovementLine, Place
 from inventory.rules.clock import Clock
 from inventory.rules.flows import PHYSICAL
 from inventory.rules.webhooks import Event
+from inventory.services.allocations import lock_supply
 from inventory.services.ledger import LineDraft, LotHeldError, place, post_movement
 from inventory.services.lookup import lot_by_code
 from inventory.services.outbox import tell_lot
@@ -56,6 +57,29 @@ def hold_lot(*, lot_code: str, clock: Clock, reason: str, posted_by: AbstractBas
     return post_movement(
         kind=Movement.Kind.HOLD, lines=lines, clock=clock, posted_by=posted_by, reason=reason, document=lot_code
     )
+
+
+@in_one_transaction
+def hold_lots(
+    *, lot_codes: Iterable[str], clock: Clock, reason: str, posted_by: AbstractBaseUser | None = None
+) -> tuple[str, ...]:
+    """Hold each of these lots that is not held yet, all or none; return the codes of those.
+
+    Locks the supply of all their SKUs before the first lot.
+
+    Raises
+    ------
+    LotHeldError
+        If somebody else puts a lot of material on hold at this moment: nothing was held here, try again.
+    """
+    lots = Lot.objects.filter(code__in=list(lot_codes)).order_by("item_id", "id")
+    if sku_ids := set(lots.filter(item__kind=Item.Kind.SKU).values_list("item_id", flat=True)):
+        lock_supply(sku_ids=sku_ids, clock=clock)
+    # Read under the lock: whoever held one of them meanwhile is done.
+    codes = tuple(lots.filter(is_held=False).values_list("code", flat=True))
+    for code in codes:
+        hold_lot(lot_code=code, clock=clock, reason=reason, posted_by=posted_by)
+    return codes
 
 
 @in_one_transaction

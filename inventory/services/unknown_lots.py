@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from inventory.models import Item, Lot
 from inventory.rules.clock import Clock
+from inventory.rules.flows import unknown_lot_code
 
 
 def unknown_lots(items: Iterable[Item], *, clock: Clock) -> dict[int, Lot]:
@@ -13,7 +14,7 @@ def unknown_lots(items: Iterable[Item], *, clock: Clock) -> dict[int, Lot]:
 
     A trace that ends here says that the origin is not known, which is the truth. Three queries at most.
     """
-    codes = {f"UNKNOWN-{item.code}": item for item in items}
+    codes = {unknown_lot_code(item.code): item for item in items}
     found = {lot.code: lot for lot in Lot.objects.filter(code__in=codes)}
     if missing := [code for code in sorted(codes) if code not in found]:
         new = (Lot(code=code, item=codes[code], created_at=clock.occurred_at) for code in missing)

@@ -140,6 +140,7 @@ def _floor(call: Recorder) -> Iterator[Exchange]:
     yield shipped
     yield call.get("/trace/orders/{order}/", order=order, as_of="2027-03-02T14:05:00Z")
     yield call.get("/trace/shipments/{shipment}/", shipment=shipped.answer["id"], as_of="2027-03-02T14:05:00Z")
+    yield call.get("/trace/runs/{run}/", run="R000002", as_of="2027-03-02T14:05:00Z")
     yield call.get("/trace/lots/{lot}/", lot="R-1001", as_of="2027-03-02T14:05:00Z")
 
 

@@ -59,6 +59,7 @@ OPERATIONS = {
     ("/api/v1/returns/restock/", "post"),
     ("/api/v1/trace/orders/{order}/", "get"),
     ("/api/v1/trace/shipments/{shipment}/", "get"),
+    ("/api/v1/trace/runs/{run}/", "get"),
     ("/api/v1/trace/lots/{lot}/", "get"),
     ("/api/v1/service/", "get"),
 }

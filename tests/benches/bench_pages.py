@@ -91,11 +91,12 @@ def answers() -> list[Answer]:
 
 def paths() -> list[str]:
     """Return the addresses of all working pages, each with a record of this plant."""
-    from inventory.models import Order
+    from inventory.models import Lot, Order
     from tests.pages.shown_plant import WORKING_PATHS
 
     named = {
         "{order}": str(Order.objects.filter(state="open").values_list("pk", flat=True).first()),
+        "OPEN-PLA-BLACK-1000": Lot.objects.values_list("code", flat=True)[0],
         "PLA-BLACK-1.75": "PLA-GAS-175",
         "PLA-BLACK-1000": "PLA-GAS-175-01000",
         "L1": "EX1",

@@ -63,6 +63,7 @@ WORKING_PATHS = [
     "/admin/ovens/",
     "/admin/store/",
     "/admin/store/count/",
+    "/admin/trace/?lot=OPEN-PLA-BLACK-1000",
     "/admin/owner/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",

@@ -10,7 +10,10 @@ from django.test import Client
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
-FLOOR = {"/admin/stock/", "/admin/due/", "/admin/line/", "/admin/ovens/", "/admin/store/", "/admin/run-cards/"}
+FLOOR = {
+    "/admin/stock/", "/admin/due/", "/admin/line/", "/admin/ovens/", "/admin/store/", "/admin/trace/",
+    "/admin/run-cards/",
+}  # fmt: skip
 PLANS = {"/admin/make-list/", "/admin/make-list/week/", "/admin/purchases/", "/admin/forecast/", "/admin/replays/"}
 OPENS = {
     "sales": {"/admin/stock/", "/admin/due/"},

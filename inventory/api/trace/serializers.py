@@ -36,6 +36,7 @@ class LotAtPlaceSerializer(serializers.Serializer[Any]):
 
     lot = serializers.CharField(source="lot_code", help_text="code of the lot")
     place = serializers.CharField(source="place_code", help_text="code of the place")
+    is_in_plant = serializers.BooleanField(help_text="false: it left, to a customer, as a sample, as scrap")
     quantity = serializers.FloatField(help_text="spools, kg or pieces")
 
 
@@ -61,3 +62,7 @@ class TraceSerializer(serializers.Serializer[Any]):
     materials = MaterialLotSerializer(many=True, help_text="what these runs drew; of a lot of material: of that lot")
     places = LotAtPlaceSerializer(many=True, help_text="where what is left of the lots lies")
     delivered = DeliverySerializer(many=True, help_text="every delivery of these lots of spools, to whomever")
+    unexplained = MaterialLotSerializer(
+        many=True,
+        help_text="of a lot of material: what runs drew since it came of the same material without a known lot",
+    )

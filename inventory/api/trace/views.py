@@ -15,7 +15,7 @@ from inventory.api.fields import AsOfQuery
 from inventory.api.orders.channels import check_sees_order, check_sees_shipment
 from inventory.api.trace.serializers import TraceSerializer
 from inventory.api.views import ApiView
-from inventory.selectors.lots import Trace, trace_lot, trace_order, trace_shipment
+from inventory.selectors.lots import Trace, trace_lot, trace_order, trace_run, trace_shipment
 
 
 class OrderTraceView(ApiView):
@@ -42,6 +42,18 @@ class ShipmentTraceView(ApiView):
         as_of = instant_asked(request)
         check_sees_shipment(caller_of(request), shipment)
         return _answer(request, trace_shipment(shipment, as_of=as_of), as_of=as_of)
+
+
+class RunTraceView(ApiView):
+    """From a run to its material and its customers."""
+
+    required_scopes = {"GET": ("floor",)}
+
+    @extend_schema(operation_id="trace_run", parameters=[AsOfQuery], responses=TraceSerializer)
+    def get(self, request: Request, run: str) -> Response:
+        """Trace all that a run wound back to its material, and forward to its customers."""
+        as_of = instant_asked(request)
+        return _answer(request, trace_run(run, as_of=as_of), as_of=as_of)
 
 
 class LotTraceView(ApiView):

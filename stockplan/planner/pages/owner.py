@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -13,12 +12,12 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.admin.tables import guarded
 from inventory.rules.service import Miss
 from inventory.selectors.service import service_report
 from inventory.selectors.service_weeks import service_history
 from inventory.selectors.skus import sku_cards
 from inventory.selectors.stock_value import StockValueRow, stock_value
+from stockplan.planner.pages.csv_table import csv_answer
 from stockplan.planner.pages.pictures import service_picture
 from stockplan.planner.pages.site import page, page_by_route, working_page
 from stockplan.planner.selectors.line_load import line_loads
@@ -73,12 +72,7 @@ def table(request: HttpRequest, name: str) -> HttpResponse:
     if make is None:
         raise Http404(f"There is no table {name} at {request.path}.")
     heads, rows = make(timezone.localdate(), timezone.now())
-    response = HttpResponse(content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="{name}.csv"'
-    writer = csv.writer(response)
-    writer.writerow(heads)
-    writer.writerows([guarded(cell) for cell in row] for row in rows)
-    return response
+    return csv_answer(name, heads, rows)
 
 
 def misses_by_sku(misses: Iterable[Miss]) -> list[SkuMisses]:

@@ -123,6 +123,14 @@ WORKING_PAGES = (
         "what you counted. Lots are held and released here.",
     ),
     WorkingPage(
+        route="pages:trace",
+        title="Trace",
+        role="floor and owner",
+        permission="inventory.view_lot",
+        purpose="From an order back to the runs and the lots of resin in it, and from a lot forward to everything that "
+        "was wound of it: where it lies, and every customer who got some of it. For a recall, hold all of it here.",
+    ),
+    WorkingPage(
         route="pages:run-cards",
         title="Run cards",
         role="floor",

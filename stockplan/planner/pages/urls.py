@@ -21,6 +21,7 @@ from stockplan.planner.pages import (
     sku,
     stock,
     store,
+    trace,
     week,
     what_if,
 )
@@ -66,6 +67,9 @@ urlpatterns = [
     path("store/<str:name>/", store.store, name="store-report"),
     path("store/<str:name>/write/", store.report_it, name="store-write"),
     path("codes/<str:kind>/", offers.offers, name="offers"),
+    path("trace/", trace.trace, name="trace"),
+    path("trace/hold/", trace.hold, name="trace-hold"),
+    path("trace/<str:name>.csv", trace.table, name="trace-table"),
     path("owner/", owner.owner, name="owner"),
     path("owner/<str:name>.csv", owner.table, name="owner-table"),
     path("purchases/", purchases.purchases, name="purchases"),

@@ -11,11 +11,12 @@ from decimal import Decimal
 import pytest
 
 from inventory.errors import NotFoundError
-from inventory.models import Order, Shipment, Sku
-from inventory.selectors.lots import Trace, trace_lot, trace_order, trace_shipment
+from inventory.models import Lot, Order, Shipment, Sku
+from inventory.selectors.lots import Trace, trace_lot, trace_order, trace_run, trace_shipment
+from inventory.selectors.traceable import Traceable, found_to_trace
 from inventory.services.holds import hold_lot
 from inventory.services.shipments import ship_order
-from tests.inventory.books.floor import KG, QUARTER, packed
+from tests.inventory.books.floor import KG, QUARTER, finished, packed
 from tests.inventory.builders import TinyPlant, clock, local, put_in_store, put_on_shelf
 
 pytestmark = [pytest.mark.django_db, pytest.mark.database]
@@ -79,6 +80,51 @@ def test_spools_from_before_the_books_have_no_run(plant: TinyPlant) -> None:
     put_on_shelf(plant.black_1kg, 5, lot_code="S1")
     trace = trace_lot("S1")
     assert (trace.spools[0].run_code, trace.spools[0].quantity, trace.materials) == (None, 5, ())
+
+
+def test_run_is_traced_both_ways(chain: Chain) -> None:
+    order_id, run_code = chain
+    trace = trace_run(run_code)
+    assert {row.lot_code for row in trace.materials} >= {"R-OLD", "LOT-PLA"}
+    assert [(row.sku_code, row.quantity) for row in trace.spools] == [(KG, 39), (QUARTER, 20)]
+    assert [row.order_id for row in trace.delivered] == [order_id]
+
+
+def test_trace_of_an_unknown_run_is_refused(plant: TinyPlant) -> None:
+    with pytest.raises(NotFoundError, match="There is no run 'R9'"):
+        trace_run("R9")
+
+
+def test_places_say_what_is_still_in_the_plant(chain: Chain) -> None:
+    lying = {row.place_code for row in trace_lot("R-OLD").places if row.is_in_plant}
+    assert lying == {"SHELF", "WOUND"}
+
+
+def test_resin_of_no_known_lot_may_be_of_the_recalled_one(plant: TinyPlant) -> None:
+    resin = plant.black.material.resin_item
+    put_in_store(resin, "20", lot_code="R-SHORT", at="2027-02-01 08:00")
+    run_code = finished().run.code
+    trace = trace_lot("R-SHORT")
+    # The run drew 44.59 kg, 20 of them known.
+    assert [(row.run_code, row.quantity) for row in trace.unexplained] == [(run_code, Decimal("24.59"))]
+    put_in_store(resin, "20", lot_code="R-LATER", at="2027-03-02 08:00")
+    assert trace_lot("R-LATER").unexplained == ()
+
+
+def test_trace_is_found_by_the_suppliers_own_code_of_a_lot(chain: Chain) -> None:
+    Lot.objects.filter(code="R-OLD").update(supplier_lot="SUP-9")
+    assert found_to_trace("SUP-9") == (Traceable("lot", "R-OLD", "lot R-OLD of RESIN-PLA"),)
+
+
+@pytest.mark.parametrize("kind", ["lot", "run", "order"])
+def test_trace_is_found_by_our_own_words(chain: Chain, kind: str) -> None:
+    order_id, run_code = chain
+    words, key = {"lot": ("R-OLD", "R-OLD"), "run": (run_code, run_code), "order": ("A", str(order_id))}[kind]
+    assert [(one.kind, one.key) for one in found_to_trace(words)] == [(kind, key)]
+
+
+def test_part_of_a_code_begins_no_trace(chain: Chain) -> None:
+    assert found_to_trace("R-OL") == found_to_trace("%") == ()
 
 
 def test_unused_resin_lot_is_traced_to_the_store(plant: TinyPlant) -> None:

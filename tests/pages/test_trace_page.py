@@ -1,0 +1,128 @@
+"""The page that traces and recalls, on the tiny plant with one run of two lots of resin, three spools of it shipped."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator
+
+import pytest
+import time_machine
+from django.test import Client
+
+from inventory.models import Channel, Lot, Movement, Order
+from inventory.rules.order_draft import OrderDraft
+from inventory.services.orders import place_order
+from inventory.services.places import ensure_places
+from inventory.services.shipments import ship_order
+from tests.inventory.books.floor import KG, QUARTER, packed
+from tests.inventory.books.reading import shelf
+from tests.inventory.builders import TinyPlant, build_tiny_plant, clock, local, put_in_store
+
+LogIn = Callable[[str], Client]
+SPOOLS = "R000001-" + KG
+
+
+@pytest.fixture
+def tiny(db: None) -> Iterator[TinyPlant]:
+    tiny = build_tiny_plant()
+    ensure_places()
+    put_in_store(tiny.black.material.resin_item, "20", lot_code="R/OLD", at="2027-02-01 08:00")
+    put_in_store(tiny.black.material.resin_item, "200", lot_code="R-NEW", at="2027-02-02 08:00")
+    Lot.objects.filter(code="R/OLD").update(supplier_lot="SUP-9")
+    draft = OrderDraft(channel_code="WEB", reference="A", lines=[(KG, 3)], ship_to="=Mill Lane 3")
+    order = place_order(body=draft, clock=clock("2027-03-01 06:30"))
+    packed()
+    ship_order(order_id=order.order_id, clock=clock("2027-03-02 10:00"))
+    with time_machine.travel(local("2027-03-02 12:00"), tick=False):
+        yield tiny
+
+
+def _csv(client: Client, name: str, **query: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(client.get(f"/admin/trace/{name}.csv", query).text)))
+
+
+def test_suppliers_lot_leads_to_the_trace(tiny: TinyPlant, logged_in: LogIn) -> None:
+    answer = logged_in("floor").get("/admin/trace/", {"q": "SUP-9"})
+    assert (answer.status_code, answer["Location"]) == (302, "/admin/trace/?lot=R%2FOLD")
+
+
+def test_page_of_a_lot_of_resin_names_customers_places_and_runs(tiny: TinyPlant, logged_in: LogIn) -> None:
+    text = logged_in("floor").get("/admin/trace/", {"lot": "R/OLD"}).text
+    assert all(words in text for words in ("WEB A", "=Mill Lane 3", "SHELF", "R000001", SPOOLS, "SUP-9"))
+
+
+def test_page_of_an_order_names_its_lots_of_resin(tiny: TinyPlant, logged_in: LogIn) -> None:
+    text = logged_in("floor").get("/admin/trace/", {"order": str(Order.objects.get().pk)}).text
+    assert "R/OLD" in text
+    assert "R-NEW" in text
+
+
+def test_one_reference_in_two_channels_is_asked_back(tiny: TinyPlant, logged_in: LogIn) -> None:
+    Channel.objects.create(code="PHONE", name="by phone")
+    draft = OrderDraft(channel_code="PHONE", reference="A", lines=[(QUARTER, 1)])
+    place_order(body=draft, clock=clock("2027-03-02 11:00"))
+    text = logged_in("floor").get("/admin/trace/", {"q": "A"}).text
+    assert "order A of PHONE" in text
+    assert "order A of WEB" in text
+
+
+def test_words_that_name_nothing_are_said(tiny: TinyPlant, logged_in: LogIn) -> None:
+    assert "is called exactly nothing" in logged_in("floor").get("/admin/trace/", {"q": "nothing"}).text
+
+
+def test_delivered_as_csv_names_every_customer_and_begins_no_formula(tiny: TinyPlant, logged_in: LogIn) -> None:
+    (row,) = _csv(logged_in("floor"), "delivered", lot="R/OLD")
+    assert (row["reference"], row["ship_to"], row["lot"], row["run"]) == ("A", "'=Mill Lane 3", SPOOLS, "R000001")
+    assert (row["sku"], row["spools"]) == (KG, "3.000")
+
+
+def test_places_as_csv_tell_what_is_in_the_plant(tiny: TinyPlant, logged_in: LogIn) -> None:
+    rows = _csv(logged_in("floor"), "places", run="R000001")
+    found = {(row["place"], row["is_in_plant"], row["quantity"]) for row in rows if row["lot"] == SPOOLS}
+    # 38 were good, three of them shipped, one was scrap.
+    assert found == {("SHELF", "True", "35.000"), ("CUSTOMER", "False", "3.000"), ("SCRAP", "False", "1.000")}
+
+
+@pytest.mark.parametrize(("name", "rows"), [("spools", 2), ("materials", 1)])
+def test_other_tables_as_csv_have_a_row_each(tiny: TinyPlant, logged_in: LogIn, name: str, rows: int) -> None:
+    assert len(_csv(logged_in("floor"), name, lot="R/OLD")) == rows
+
+
+def test_whole_recall_is_held_by_one_button(tiny: TinyPlant, logged_in: LogIn) -> None:
+    client = logged_in("floor")
+    answer = client.post("/admin/trace/hold/", {"lot": "R/OLD", "reason": "supplier calls it back"}, follow=True)
+    assert "Held now: " in answer.text
+    assert set(Lot.objects.filter(is_held=True).values_list("code", flat=True)) == {
+        "R/OLD", SPOOLS, f"R000001-{QUARTER}"
+    }  # fmt: skip
+    assert shelf(tiny.black_1kg) == (0, 0)
+    assert "all were held before" in client.post(
+        "/admin/trace/hold/", {"lot": "R/OLD", "reason": "again"}, follow=True
+    ).text  # fmt: skip
+
+
+@pytest.mark.parametrize("reason", ["", " ", "x" * 201])
+def test_recall_without_a_reason_holds_nothing(tiny: TinyPlant, logged_in: LogIn, reason: str) -> None:
+    answer = logged_in("floor").post("/admin/trace/hold/", {"lot": "R/OLD", "reason": reason})
+    assert (answer.status_code, Lot.objects.filter(is_held=True).count()) == (422, 0)
+
+
+def test_who_may_look_may_not_hold(tiny: TinyPlant, logged_in: LogIn) -> None:
+    planner = logged_in("planner")
+    assert "Hold all of it" not in planner.get("/admin/trace/", {"lot": "R/OLD"}).text
+    assert planner.post("/admin/trace/hold/", {"lot": "R/OLD", "reason": "x"}).status_code == 403
+    assert Movement.objects.filter(kind="hold").count() == 0
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["?lot=NONE", "?run=NONE", "?order=²", "?order=99999999999999999999", "delivered.csv", "users.csv?lot=R-NEW"],
+)
+def test_trace_of_nothing_known_is_not_found(tiny: TinyPlant, logged_in: LogIn, address: str) -> None:
+    assert logged_in("floor").get(f"/admin/trace/{address}").status_code == 404
+
+
+def test_sales_may_not_trace(tiny: TinyPlant, logged_in: LogIn) -> None:
+    client = logged_in("sales")
+    assert client.get("/admin/trace/").status_code == client.get("/admin/trace/spools.csv?lot=R-NEW").status_code == 403
