@@ -65,6 +65,18 @@ class ClosedOrderError(ConflictError):
     code = "order_closed"
 
 
+class KeptOrderError(ConflictError):
+    """Its spools are only kept for a visitor: nothing of it ships or is amended until it is taken as an order."""
+
+    code = "kept_for_a_visitor"
+
+
+class NotFreeError(ConflictError):
+    """What would be kept for a visitor is not free on the shelf."""
+
+    code = "not_free"
+
+
 class OrderChangedError(ConflictError):
     """The order is no longer as the caller read it."""
 

@@ -156,6 +156,8 @@ SPECTACULAR_SETTINGS = {
     # Four records have a field named state, and two a reason; each list gets a name of its own.
     "ENUM_NAME_OVERRIDES": {
         "OrderState": "inventory.models.orders.Order.State",
+        "OrderKind": "inventory.models.orders.Order.Kind",
+        "OrderedKind": "inventory.api.orders.serializers.ORDERED_KINDS",
         "RunState": "inventory.models.runs.Run.State",
         "CountLineState": "inventory.models.counting.CountLine.State",
         "StopReason": "inventory.models.run_stops.RunStop.Reason",

@@ -35,6 +35,7 @@ class Order(models.Model):
         REGULAR = "regular", "regular"
         PROJECT = "project", "project"
         OWN_USE = "own_use", "own use"
+        KEPT = "kept", "kept for a visitor"
 
     channel = models.ForeignKey(Channel, on_delete=models.PROTECT, related_name="orders")
     reference = models.CharField(max_length=64)
@@ -42,6 +43,9 @@ class Order(models.Model):
     received_at = models.DateTimeField(db_index=True)
     known_at = models.DateTimeField(db_index=True)
     wanted_day = models.DateField(null=True, blank=True)
+    kept_until = models.DateTimeField(
+        null=True, blank=True, db_index=True, help_text="kept for a visitor: from then on its spools go back"
+    )
     due_day = models.DateField(db_index=True, help_text="fixed at receipt")
     may_part_ship = models.BooleanField(default=False)
     state = models.CharField(max_length=9, choices=State, default=State.OPEN, db_index=True)
@@ -60,6 +64,12 @@ class Order(models.Model):
                 name="order_closed_has_its_time",
                 condition=Q(state="open", closed_at__isnull=True) | (~Q(state="open") & Q(closed_at__isnull=False)),
             ),
+            models.CheckConstraint(
+                name="order_kept_has_its_end",
+                condition=Q(kind="kept", kept_until__isnull=False, kept_until__gt=F("received_at"))
+                | (~Q(kind="kept") & Q(kept_until__isnull=True)),
+            ),
+            models.CheckConstraint(name="order_kept_never_ships", condition=~Q(kind="kept", state="shipped")),
         ]
 
     def __str__(self) -> str:

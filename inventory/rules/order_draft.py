@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 
 from inventory.order_errors import DuplicateSkuError, LineCountError, OrderFieldError, QuantityError
 
@@ -15,7 +15,10 @@ MAX_LINES = 500
 MAX_REFERENCE_LENGTH = 64
 MAX_SHIP_TO_LENGTH = 200
 WANTED_AHEAD_DAYS = 366
-KINDS = ("regular", "project", "own_use")
+KEPT = "kept"
+KINDS = ("regular", "project", "own_use", KEPT)
+# Common practice, no source: who does not come back within a week does not come.
+MOST_KEPT_DAYS = 7
 
 Lines = tuple[tuple[str, int], ...]
 
@@ -35,7 +38,10 @@ class OrderDraft:
         Lines may leave on different days.
     wanted_day : date, optional
         Not to ship before this day.
-    kind : {"regular", "project", "own_use"}
+    kind : {"regular", "project", "own_use", "kept"}
+        Kept: nothing is ordered yet, its spools are kept on the shelf for a visitor until `kept_until`.
+    kept_until : datetime, optional
+        Of what is kept, and of nothing else.
     ship_to : str
         At most 200 characters.
 
@@ -52,6 +58,7 @@ class OrderDraft:
     wanted_day: date | None = None
     kind: str = "regular"
     ship_to: str = ""
+    kept_until: datetime | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.reference.strip()) <= len(self.reference) <= MAX_REFERENCE_LENGTH:
@@ -61,6 +68,8 @@ class OrderDraft:
             )
         if self.kind not in KINDS:
             raise OrderFieldError(f"The kind is one of {', '.join(KINDS)}; received {self.kind!r}.", pointer="/kind")
+        if (self.kept_until is not None) != (self.kind == KEPT):
+            raise OrderFieldError("What is kept for a visitor has an end, and nothing else has.", pointer="/kept_until")
         if len(self.ship_to) > MAX_SHIP_TO_LENGTH:
             raise OrderFieldError(
                 f"ship_to may have {MAX_SHIP_TO_LENGTH} characters, received {len(self.ship_to)}.", pointer="/ship_to"
@@ -70,7 +79,9 @@ class OrderDraft:
     @property
     def digest(self) -> str:
         """SHA-256 of the body: equal for a repeat, other for another order under the same reference."""
-        body = json.dumps(asdict(self), sort_keys=True, default=date.isoformat, ensure_ascii=False)
+        # Digests of orders from before anything was kept stay as they were stored.
+        fields = {name: value for name, value in asdict(self).items() if (name, value) != ("kept_until", None)}
+        body = json.dumps(fields, sort_keys=True, default=date.isoformat, ensure_ascii=False)
         return hashlib.sha256(body.encode()).hexdigest()
 
 
@@ -96,6 +107,16 @@ def check_wanted_day(wanted_day: date | None, *, today: date) -> None:
         raise OrderFieldError(
             f"The wanted day may be {WANTED_AHEAD_DAYS} days ahead of {today}, received {wanted_day}.",
             pointer="/wanted_day",
+        )
+
+
+def check_kept_until(kept_until: datetime, *, now: datetime) -> None:
+    """Refuse an end that is past, or too far ahead for a visitor."""
+    if not now < kept_until <= now + timedelta(days=MOST_KEPT_DAYS):
+        raise OrderFieldError(
+            f"Spools are kept for a visitor until after now and for {MOST_KEPT_DAYS} days at most, received "
+            f"{kept_until.isoformat()}.",
+            pointer="/kept_until",
         )
 
 

@@ -10,7 +10,17 @@ from decimal import Decimal
 from django.db.models import Count, F, Max, OuterRef, Q, QuerySet, Subquery, Sum
 
 from inventory.errors import NotFoundError
-from inventory.models import CountLine, CountSheet, Movement, MovementLine, OrderLine, OrderLineChange, Place, Sku
+from inventory.models import (
+    CountLine,
+    CountSheet,
+    Movement,
+    MovementLine,
+    Order,
+    OrderLine,
+    OrderLineChange,
+    Place,
+    Sku,
+)
 from inventory.rules.counting import (
     Accuracy,
     CountResult,
@@ -217,6 +227,7 @@ def _movements(*, as_of: datetime) -> dict[int, tuple[int, int]]:
 
 def _order_lines_per_day(*, as_of: datetime) -> dict[int, float]:
     rows = OrderLine.objects.filter(order__received_at__gt=as_of - DEMAND_WINDOW, order__known_at__lte=as_of)
+    rows = rows.exclude(order__kind=Order.Kind.KEPT)
     return {
         sku: count / DEMAND_WINDOW.days for sku, count in rows.values_list("sku_id").order_by().annotate(Count("pk"))
     }

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import F
+from django.db.models import F, QuerySet
 
 from inventory.models import Allocation, Balance, Order, OrderLine, OvenLoad, Place, Run, RunOutput
 from inventory.rules.flows import PIPELINE
@@ -124,7 +124,7 @@ def next_pick_up(*, now: datetime) -> PickUp:
     """
     calendar = ship_calendar(first=now.date() - timedelta(days=1), last=now.date() + timedelta(days=30))
     ship_day = calendar.first_ship_day(now)
-    found = Order.objects.filter(state=Order.State.OPEN, due_day__lte=ship_day).select_related("channel")
+    found = _to_ship().filter(due_day__lte=ship_day)
     return PickUp(
         ship_day=ship_day,
         cut_off_at=calendar.cut_off_at(ship_day).astimezone(calendar.zone),
@@ -135,8 +135,13 @@ def next_pick_up(*, now: datetime) -> PickUp:
 
 def due_order(order_id: int) -> DueOrder | None:
     """Return one open order as its packer sees it, None if there is no such order or it is closed. Four queries."""
-    found = _due_orders(Order.objects.filter(pk=order_id, state=Order.State.OPEN).select_related("channel"))
+    found = _due_orders(_to_ship().filter(pk=order_id))
     return found[0] if found else None
+
+
+def _to_ship() -> QuerySet[Order]:
+    """Open orders; what is only kept for a visitor is none."""
+    return Order.objects.filter(state=Order.State.OPEN).exclude(kind=Order.Kind.KEPT).select_related("channel")
 
 
 def _due_orders(orders: Iterable[Order]) -> tuple[DueOrder, ...]:

@@ -172,7 +172,7 @@ def _change_quantities(
     changed = {code: delta for code, delta in deltas.items() if delta}
     for code, delta in changed.items():
         current[code].line.quantity += delta
-    _write_deltas([(current[code].line, delta) for code, delta in changed.items()], reason=Reason.AMENDED, clock=clock)
+    write_deltas([(current[code].line, delta) for code, delta in changed.items()], reason=Reason.AMENDED, clock=clock)
     return {
         current[code].line.sku_id
         for code in changed
@@ -180,7 +180,7 @@ def _change_quantities(
     }
 
 
-def _write_deltas(deltas: Sequence[tuple[OrderLine, int]], *, reason: str, clock: Clock) -> None:
+def write_deltas(deltas: Sequence[tuple[OrderLine, int]], *, reason: str, clock: Clock) -> None:
     if deltas:
         OrderLine.objects.bulk_update([line for line, _ in deltas], ["quantity"])
         OrderLineChange.objects.bulk_create(
@@ -254,7 +254,7 @@ REASON_OF = {"customer": Reason.CANCELLED_BY_CUSTOMER, "shop": Reason.CANCELLED_
 def _cancel(order_id: int, by: str, clock: Clock) -> None:
     if by not in REASON_OF:
         raise OrderFieldError(f"An order is cancelled by the customer or the shop, received {by!r}.", pointer="/by")
-    order = lock_open_order(order_id, clock=clock)
+    order = lock_open_order(order_id, clock=clock, may_be_kept=True)
     sku_ids = set(order.lines.values_list("sku_id", flat=True))
     supply = lock_supply(sku_ids=sku_ids, clock=clock)
     lines = list(_order_lines(order).values())
@@ -265,7 +265,7 @@ def _cancel(order_id: int, by: str, clock: Clock) -> None:
     deltas = [(line.line, line.line.shipped - line.line.quantity) for line in lines]
     for row, delta in deltas:
         row.quantity += delta
-    _write_deltas([(row, delta) for row, delta in deltas if delta], reason=REASON_OF[by], clock=clock)
+    write_deltas([(row, delta) for row, delta in deltas if delta], reason=REASON_OF[by], clock=clock)
     _serve_others(order, sku_ids, supply=supply, changes=changes, clock=clock)
     changes.write()
     has_shipped = any(line.line.shipped for line in lines)

@@ -6,7 +6,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 
 from inventory.models import Order, OrderLine, OrderLineChange, Sku
-from inventory.order_errors import ClosedOrderError, SkuNotOnSaleError, UnknownOrderError, UnknownSkuError
+from inventory.order_errors import (
+    ClosedOrderError,
+    KeptOrderError,
+    SkuNotOnSaleError,
+    UnknownOrderError,
+    UnknownSkuError,
+)
 from inventory.rules.calendar import PlantCalendar
 from inventory.rules.clock import Clock
 from inventory.selectors.plant import ship_calendar
@@ -15,13 +21,15 @@ from inventory.services.clocks import check_not_before
 CALENDAR_AHEAD_DAYS = 60
 
 
-def lock_open_order(order_id: int, *, clock: Clock) -> Order:
+def lock_open_order(order_id: int, *, clock: Clock, may_be_kept: bool = False) -> Order:
     """Lock an order that can still change. One query.
 
     Raises
     ------
     UnknownOrderError, ClosedOrderError
         If there is no such order, or it is shipped or cancelled.
+    KeptOrderError
+        If its spools are only kept for a visitor, and that is not what is asked for.
     InvalidInputError
         If the change would be earlier than the order.
     """
@@ -33,6 +41,10 @@ def lock_open_order(order_id: int, *, clock: Clock) -> Order:
             f"Order {order.reference} of channel {order.channel.code} is {order.get_state_display()}; "
             "it cannot change any more.",
             pointer="/order",
+        )
+    if order.kind == Order.Kind.KEPT and not may_be_kept:
+        raise KeptOrderError(
+            f"{order.reference} is only kept for a visitor; take it as an order first.", pointer="/order"
         )
     check_not_before(clock, Clock(order.received_at, order.known_at), what=f"order {order.reference} was received")
     return order

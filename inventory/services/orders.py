@@ -16,9 +16,10 @@ from inventory.models import Channel, Order, OrderLine, OrderLineChange, Sku
 from inventory.order_errors import ReferenceInUseError, UnknownChannelError
 from inventory.rules.allocation import SHELF, SourceKey, plan_line
 from inventory.rules.clock import Clock
-from inventory.rules.order_draft import OrderDraft, check_wanted_day
+from inventory.rules.order_draft import OrderDraft, check_kept_until, check_wanted_day
 from inventory.rules.order_receipt import LinePromise, OrderReceipt, SupplyPromise
 from inventory.selectors.capacity import with_capacity
+from inventory.selectors.kept import past_kept
 from inventory.selectors.orders import order_receipt
 from inventory.services.allocations import (
     AllocationChanges,
@@ -26,17 +27,29 @@ from inventory.services.allocations import (
     OpenLine,
     lock_outputs,
     lock_shelf,
+    lock_supply,
     set_promised_day,
 )
 from inventory.services.amendments import UNCHANGED, amend_order, cancel_order
+from inventory.services.keeping import (
+    PastKeptError,
+    check_free,
+    end_past_kept,
+    give_back_to_its_order,
+    lock_kept_order,
+)
 from inventory.services.order_lines import calendar_for, insert_lines, skus_on_sale
+from inventory.services.promises import promise_waiting_lines
 from inventory.services.transactions import in_one_transaction
 
 __all__ = ["UNCHANGED", "OrderDraft", "amend_order", "cancel_order", "order_receipt", "place_order"]
 
 
-def place_order(*, body: OrderDraft, clock: Clock) -> OrderReceipt:
+def place_order(*, body: OrderDraft, clock: Clock, kept_order_id: int | None = None) -> OrderReceipt:
     """Take an order in and promise each line: from the shelf first, then from the runs by the day they reach it.
+
+    An order of the kind kept takes spools of the shelf alone, all or none, until its end. With `kept_order_id` what is
+    kept there for a visitor goes to this order, in the same transaction.
 
     A repeat of the same body under the same reference returns the order as it stands, with `replayed` set. About
     twelve queries, whatever the number of lines. Where something stays unpromised the planner is asked, after the
@@ -46,16 +59,23 @@ def place_order(*, body: OrderDraft, clock: Clock) -> OrderReceipt:
     ------
     ReferenceInUseError
         If the channel sent this reference with another body.
+    NotFreeError
+        If something to be kept is not free on the shelf.
+    ClosedOrderError
+        If what was kept has gone back or was taken already.
     InvalidInputError
         For an unknown channel or SKU, an SKU that is not on sale, or a field outside its limits.
     """
     try:
-        receipt = _place(body, clock)
+        receipt = _place(body, clock, kept_order_id)
+    except PastKeptError as short:
+        end_past_kept(clock=clock, sku_ids=short.sku_ids)
+        receipt = _place(body, clock, kept_order_id)
     except IntegrityError as error:
         if not _names_reference(error):
             raise
         # Another connection placed the same reference between our look and our insert.
-        receipt = _place(body, clock)
+        receipt = _place(body, clock, kept_order_id)
     return with_capacity(receipt, as_of=clock.known_at)
 
 
@@ -66,23 +86,32 @@ def _names_reference(error: IntegrityError) -> bool:
 
 
 @in_one_transaction
-def _place(body: OrderDraft, clock: Clock) -> OrderReceipt:
+def _place(body: OrderDraft, clock: Clock, kept_order_id: int | None) -> OrderReceipt:
     channel, existing = _channel(body)
     if existing is not None:
         return _repeat(existing, body)
+    if body.kept_until is not None:
+        check_kept_until(body.kept_until, now=clock.occurred_at)
+    kept = None if kept_order_id is None else lock_kept_order(kept_order_id, clock=clock)
     calendar = calendar_for(clock, wanted_day=body.wanted_day)
     check_wanted_day(body.wanted_day, today=calendar.local_day(clock.occurred_at))
     skus = skus_on_sale([code for code, _ in body.lines], day=calendar.local_day(clock.occurred_at))
     due_day = calendar.due_day(clock.occurred_at, body.wanted_day)
-    supply = _lock_what_is_needed(body.lines, skus, clock=clock)
+    supply = _lock_what_is_needed(body.lines, skus, kept=kept, clock=clock)
+    changes = AllocationChanges(supply, clock)
+    if kept is not None:
+        give_back_to_its_order(kept, changes=changes, clock=clock)
+    if body.kept_until is not None:
+        check_free(body.lines, skus, supply=supply)
     order = _new_order(body, channel, due_day=due_day, clock=clock)
     lines, takes = _planned_lines(order, body.lines, skus, supply=supply, today=calendar.ship_day_of(clock.occurred_at))
     order.save(force_insert=True)
     insert_lines(lines, clock=clock, reason=OrderLineChange.Reason.PLACED)
-    changes = AllocationChanges(supply, clock)
     for line, taken in zip(lines, takes, strict=True):
         changes.take(OpenLine(line=line), taken)
     changes.write()
+    if kept is not None:
+        promise_waiting_lines(sku_ids=sorted(supply.shelf), clock=clock)
     promises = [_promise_of(line, taken, supply) for line, taken in zip(lines, takes, strict=True)]
     return _receipt(order, channel, promises)
 
@@ -106,11 +135,24 @@ def _repeat(order_id: int, body: OrderDraft) -> OrderReceipt:
     return replace(order_receipt(order_id), replayed=True)
 
 
-def _lock_what_is_needed(lines: Sequence[tuple[str, int]], skus: Mapping[str, Sku], *, clock: Clock) -> LockedSupply:
-    """Lock the shelf rows, and run outputs only of the SKUs that the shelf cannot cover."""
+def _lock_what_is_needed(
+    lines: Sequence[tuple[str, int]], skus: Mapping[str, Sku], *, kept: Order | None, clock: Clock
+) -> LockedSupply:
+    """Lock the shelf rows, and run outputs only of the SKUs that the shelf cannot cover; of what was kept, both.
+
+    Raises
+    ------
+    PastKeptError
+        If the shelf falls short and holds spools that were kept for a visitor until before now.
+    """
+    if kept is not None:
+        sku_ids = {sku.pk for sku in skus.values()} | set(kept.lines.values_list("sku_id", flat=True))
+        return lock_supply(sku_ids=sku_ids, clock=clock)
     supply = lock_shelf(sku_ids=[sku.pk for sku in skus.values()], clock=clock)
     short = [skus[code].pk for code, quantity in lines if supply.shelf[skus[code].pk].free < quantity]
     if short:
+        if past_kept(now=clock.occurred_at, sku_ids=short):
+            raise PastKeptError(short)
         lock_outputs(supply, sku_ids=short)
     return supply
 
@@ -127,6 +169,7 @@ def _new_order(body: OrderDraft, channel: Channel, *, due_day: date, clock: Cloc
         may_part_ship=body.may_part_ship,
         ship_to=body.ship_to,
         body_digest=body.digest,
+        kept_until=body.kept_until,
     )
 
 

@@ -29,6 +29,10 @@ MAX_ORDERS = 500
 REFERENCE_PATTERN = r"^[!-~]{1,64}$"
 
 
+# What is kept for a visitor is no order yet: only the counter takes it.
+ORDERED_KINDS = [(kind.value, kind.label) for kind in Order.Kind if kind is not Order.Kind.KEPT]
+
+
 class OrderLineBody(StrictSerializer):
     """One line of an order."""
 
@@ -44,7 +48,7 @@ class OrderBody(StrictSerializer):
         REFERENCE_PATTERN,
         help_text="the channel's own number of the order, unique in the channel: printable ASCII, no blanks",
     )
-    kind = KindField(choices=Order.Kind.choices, default=Order.Kind.REGULAR, help_text="regular, project or own use")
+    kind = KindField(choices=ORDERED_KINDS, default=Order.Kind.REGULAR, help_text="regular, project or own use")
     received_at = InstantField(required=False, help_text="needs the scope replay; left out: now. Fixes the due day")
     wanted_day = serializers.DateField(
         required=False, allow_null=True, default=None, help_text="the customer asks for this day, not an earlier one"

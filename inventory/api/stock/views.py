@@ -16,8 +16,10 @@ from inventory.api.stock.serializers import (
     StockQuery,
 )
 from inventory.api.views import ApiView, checked_query
+from inventory.rules.clock import Clock
 from inventory.selectors.stock import StockRow, stock_rows
 from inventory.selectors.stock_changes import StockChanges, stock_changes
+from inventory.services.keeping import end_past_kept
 
 
 class StockListView(ApiView):
@@ -34,6 +36,8 @@ class StockListView(ApiView):
         """List stock in the order of SKU codes; of a search the best finds come first."""
         query = checked_query(StockQuery, request)
         as_of = read_instant(request, as_of=query.get("as_of"))
+        if as_of is None:
+            end_past_kept(clock=Clock.at(read_now(as_of)))
         # Read before the rows: a client that asks for changes since this instant misses none of them.
         read_at = read_now(as_of)
         rows = stock_rows(

@@ -9,19 +9,23 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
-from inventory.order_errors import UnknownOrderError
+from inventory.models import Order
+from inventory.order_errors import ClosedOrderError, UnknownOrderError
 from inventory.rules.clock import Clock
 from inventory.rules.order_draft import MAX_QUANTITY_SPOOLS
+from inventory.selectors.kept import kept_orders
 from inventory.selectors.orders import order_receipt
 from inventory.selectors.skus import sku_cards
+from inventory.services.keeping import end_kept
 from inventory.services.orders import OrderDraft, place_order
 from stockplan.access.models import Scope
 from stockplan.planner.pages.counter_form import CounterForm
 from stockplan.planner.pages.site import action, page, working_page
-from stockplan.planner.pages.stock import BASKET, show_counter
+from stockplan.planner.pages.stock import BASKET, KEPT, show_counter
 from stockplan.planner.pages.typed import TypedError, spools_given
 
 SEES = "inventory.view_shelfstock"
@@ -50,7 +54,7 @@ def put(request: HttpRequest) -> HttpResponse:
 @action(Scope.ORDERS, sees=SEES)
 def clear(request: HttpRequest) -> HttpResponse:
     """Begin the order anew."""
-    request.session.pop(BASKET, None)
+    _forget(request)
     return redirect("pages:stock")
 
 
@@ -59,19 +63,86 @@ def clear(request: HttpRequest) -> HttpResponse:
 def take(request: HttpRequest) -> HttpResponse:
     """Take the order. The same form sent twice is the same order, by its reference."""
     form = CounterForm(request.POST)
-    if not form.is_valid():
-        return show_counter(request, form=form, status=422)
-    codes = [name.removeprefix(LINE) for name in request.POST if name.startswith(LINE)]
     try:
-        lines = spools_given(request.POST, prefix=LINE, most=dict.fromkeys(codes, MAX_QUANTITY_SPOOLS))
-        given = {**form.cleaned_data, "channel_code": form.cleaned_data["channel"]}
-        del given["channel"]
-        receipt = place_order(body=OrderDraft(lines=list(lines.items()), **given), clock=Clock.at(timezone.now()))
-    except (BooksError, TypedError) as error:
-        form.add_error(None, f"Nothing was ordered: {error}")
+        receipt = place_order(
+            body=_draft(request, form), clock=Clock.at(timezone.now()), kept_order_id=request.session.get(KEPT)
+        )
+    except ClosedOrderError:
+        request.session.pop(KEPT, None)
+        form.add_error(None, _("Nothing was ordered: what was kept has gone back. Look at what is free, then take it."))
         return show_counter(request, form=form, status=422)
-    request.session.pop(BASKET, None)
+    except (BooksError, TypedError) as error:
+        form.add_error(None, _("Nothing was ordered: %(why)s") % {"why": error})
+        return show_counter(request, form=form, status=422)
+    _forget(request)
     return redirect("pages:confirmation", receipt.order_id)
+
+
+@require_POST
+@action(Scope.ORDERS, sees=SEES)
+def keep(request: HttpRequest) -> HttpResponse:
+    """Keep the spools for a visitor until the hour on the form, all of them or none."""
+    form = CounterForm(request.POST)
+    try:
+        draft = _draft(request, form, kind=Order.Kind.KEPT)
+        place_order(body=draft, clock=Clock.at(timezone.now()), kept_order_id=request.session.get(KEPT))
+    except (BooksError, TypedError) as error:
+        form.add_error(None, _("Nothing is kept: %(why)s") % {"why": error})
+        return show_counter(request, form=form, status=422)
+    _forget(request)
+    messages.success(request, _("The spools are kept. They go back by themselves at the hour."))
+    return redirect("pages:stock")
+
+
+@require_POST
+@action(Scope.ORDERS, sees=SEES)
+def resume(request: HttpRequest, order_id: int) -> HttpResponse:
+    """Put what is kept for a visitor into the order at the counter."""
+    kept = next((one for one in kept_orders(now=timezone.now()) if one.order_id == order_id), None)
+    if kept is None:
+        messages.error(request, _("That is not kept any more."))
+    else:
+        request.session[BASKET], request.session[KEPT] = kept.spools, order_id
+    return redirect("pages:stock")
+
+
+@require_POST
+@action(Scope.ORDERS, sees=SEES)
+def give_back(request: HttpRequest, order_id: int) -> HttpResponse:
+    """Give back before its hour what is kept for a visitor."""
+    try:
+        end_kept(order_id=order_id, clock=Clock.at(timezone.now()))
+    except BooksError as error:
+        messages.error(request, _("Nothing went back: %(why)s") % {"why": error})
+    else:
+        messages.success(request, _("The spools are free again."))
+    if request.session.get(KEPT) == order_id:
+        _forget(request)
+    return redirect("pages:stock")
+
+
+def _draft(request: HttpRequest, form: CounterForm, *, kind: str = Order.Kind.REGULAR) -> OrderDraft:
+    """Return the order of a form. Its hour counts only for what is kept."""
+    if not form.is_valid():
+        raise TypedError(_("see the fields below."))
+    codes = [name.removeprefix(LINE) for name in request.POST if name.startswith(LINE)]
+    lines = spools_given(request.POST, prefix=LINE, most=dict.fromkeys(codes, MAX_QUANTITY_SPOOLS))
+    typed = form.cleaned_data
+    return OrderDraft(
+        channel_code=typed["channel"],
+        reference=typed["reference"],
+        ship_to=typed["ship_to"],
+        wanted_day=typed["wanted_day"],
+        may_part_ship=typed["may_part_ship"],
+        kind=kind,
+        kept_until=typed["kept_until"] if kind == Order.Kind.KEPT else None,
+        lines=list(lines.items()),
+    )
+
+
+def _forget(request: HttpRequest) -> None:
+    request.session.pop(BASKET, None)
+    request.session.pop(KEPT, None)
 
 
 @require_safe

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from datetime import timedelta
 from typing import Any
 
 from django import forms
@@ -10,6 +11,9 @@ from django.utils import timezone
 
 from inventory.models import Channel
 from inventory.rules.order_draft import MAX_REFERENCE_LENGTH, MAX_SHIP_TO_LENGTH
+
+# What the form proposes.
+KEPT_HOURS = 2
 
 
 class CounterForm(forms.Form):
@@ -21,7 +25,9 @@ class CounterForm(forms.Form):
         max_length=MAX_REFERENCE_LENGTH,
         help_text="the customer's own, or this one; sent twice it is one order",
     )
-    ship_to = forms.CharField(label="Ship to", required=False, max_length=MAX_SHIP_TO_LENGTH)
+    ship_to = forms.CharField(
+        label="Ship to", required=False, max_length=MAX_SHIP_TO_LENGTH, help_text="or for whom it is kept"
+    )
     wanted_day = forms.DateField(
         label="Not before",
         required=False,
@@ -29,6 +35,12 @@ class CounterForm(forms.Form):
         help_text="empty: as soon as it can leave",
     )
     may_part_ship = forms.BooleanField(label="May leave in parts", required=False)
+    kept_until = forms.DateTimeField(
+        label="Keep until",
+        required=False,
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+        help_text="for a visitor who has not decided; needed only to keep",
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -37,4 +49,6 @@ class CounterForm(forms.Form):
     @classmethod
     def empty(cls) -> CounterForm:
         """Return a form for the next order, with a reference that no other order has."""
-        return cls(initial={"reference": f"C{timezone.localdate():%y%m%d}-{secrets.token_hex(3).upper()}"})
+        now = timezone.localtime().replace(second=0, microsecond=0)
+        reference = f"C{now:%y%m%d}-{secrets.token_hex(3).upper()}"
+        return cls(initial={"reference": reference, "kept_until": now + timedelta(hours=KEPT_HOURS)})

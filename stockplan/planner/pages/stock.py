@@ -10,10 +10,13 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from inventory.rules.clock import Clock
 from inventory.rules.search import MISSPELLED
+from inventory.selectors.kept import kept_orders
 from inventory.selectors.search import FoundSku, found_skus
 from inventory.selectors.stock import StockRow, stock_rows
 from inventory.selectors.substitutes import substitutes
+from inventory.services.keeping import end_past_kept
 from stockplan.access.models import Scope
 from stockplan.planner.pages.counter_form import CounterForm
 from stockplan.planner.pages.site import may, page, page_by_route, working_page
@@ -23,6 +26,8 @@ from stockplan.planner.selectors.cut_off import next_cut_off
 ROWS_PER_PAGE = 50
 # The session holds what the order at the counter has so far: spools by SKU code.
 BASKET = "counter_basket"
+# And, where it began with what is kept for a visitor, the id of that.
+KEPT = "counter_kept"
 # Asked for by the script that shows finds while somebody types.
 FOUND_PART = "found"
 
@@ -30,7 +35,8 @@ FOUND_PART = "found"
 @require_safe
 @working_page("inventory.view_shelfstock")
 def stock(request: HttpRequest) -> HttpResponse:
-    """Show the SKUs that answer to the search, or only them; read only."""
+    """Show the SKUs that answer to the search, or only them; read only but for what is kept past its hour."""
+    end_past_kept(clock=Clock.at(timezone.now()))
     if request.GET.get("part") == FOUND_PART:
         return page(request, "planner/parts/found.html", **_found(request))
     return show_counter(request, form=CounterForm.empty())
@@ -40,6 +46,7 @@ def show_counter(request: HttpRequest, *, form: CounterForm, status: int = 200) 
     """Show the whole page, with the order that is being taken and what was typed into it."""
     now = timezone.now()
     basket: dict[str, int] = request.session.get(BASKET, {})
+    kept = kept_orders(now=now)
     return page(
         request,
         "planner/stock.html",
@@ -47,6 +54,8 @@ def show_counter(request: HttpRequest, *, form: CounterForm, status: int = 200) 
         about=page_by_route("pages:stock"),
         cut_off=next_cut_off(now=now),
         basket=[(row, basket[row.sku_code]) for row in stock_rows(now=now, skus=list(basket))] if basket else [],
+        kept=kept,
+        kept_here=next((one.spools for one in kept if one.order_id == request.session.get(KEPT)), {}),
         form=form,
         typed=request.POST,
         **_found(request),

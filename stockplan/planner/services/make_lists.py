@@ -11,6 +11,8 @@ from datetime import datetime
 from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
 
+from inventory.rules.clock import Clock
+from inventory.services.keeping import end_past_kept
 from stockplan.planner.core.explained import Explanation, explanations
 from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.planning import Plan, make_plan
@@ -58,6 +60,8 @@ def compute_make_list(
     ListDaysError, WeekError
         If the days or the week cannot be.
     """
+    if as_of == now:
+        end_past_kept(clock=Clock.at(now))
     began = time.perf_counter()
     tell = progress or _silent
     count = days_of(as_of=as_of, days=days, week=week)

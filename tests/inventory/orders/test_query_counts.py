@@ -62,8 +62,8 @@ def test_order_of_two_lines_from_the_shelf_takes_eleven_queries(skus):
     assert queries(lambda: place("A", skus[:2], 1)) <= 11
 
 
-def test_order_of_two_lines_from_runs_takes_thirteen_queries(skus):
-    assert queries(lambda: place("A", skus[:2], 4)) <= 13
+def test_order_of_two_lines_from_runs_takes_fourteen_queries(skus):
+    assert queries(lambda: place("A", skus[:2], 4)) <= 14
 
 
 @pytest.mark.parametrize("spools", [1, 3])
