@@ -28,7 +28,7 @@ STOCK = ("lot", "shelfstock", "balance", "place", "movement", "movementline")
 # Counts are blind: who counts does not see what the books say.
 COUNTS = ("countsheet", "countline")
 PLANS = ("forecastrun", "skuforecast", "stocktarget", "makelist", "listedrun", "listedrunsize", "notlisted")
-INSTRUCTIONS = ("plannerinstruction",)
+INSTRUCTIONS = ("plannerinstruction", "announceddemand")
 EDIT = ("view", "add", "change", "delete")
 
 

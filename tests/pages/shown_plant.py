@@ -58,6 +58,7 @@ WORKING_PATHS = [
     "/admin/purchases/",
     "/admin/replays/",
     "/admin/forecast/",
+    "/admin/forecast/announced/",
     "/admin/line/",
     "/admin/line/L1/",
     "/admin/ovens/",

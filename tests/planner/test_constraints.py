@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
+from typing import Any
 
 import pytest
 
 from stockplan.planner.models import (
+    AnnouncedDemand,
     ListedRun,
     ListedRunSize,
     MakeList,
@@ -16,6 +19,7 @@ from stockplan.planner.models import (
     StockTarget,
     StoredReplay,
 )
+from stockplan.planner.services.announcements import AnnouncementError, announce_demand
 from stockplan.planner.services.forecasts import ListDaysError
 from stockplan.planner.services.instructions import InstructionError, forbid_filament, pin_filament, resize_sku
 from stockplan.planner.services.make_lists import compute_make_list
@@ -146,3 +150,32 @@ def test_replay_that_ends_before_it_begins_is_refused_by_the_database(plant: Tin
             conditions=[],
             rows=[],
         )
+
+
+@pytest.mark.clean_error_of(
+    "announceddemand_days_ordered", "announceddemand_factor_positive", "announceddemand_one_scope"
+)
+@pytest.mark.parametrize(
+    "wrong",
+    [{"last_day": date(2027, 2, 28)}, {"factor": Decimal(0)}, {"material_code": "PLA", "filament_code": BLACK}],
+    ids=["days", "factor", "scope"],
+)
+def test_announcement_that_makes_no_sense_is_refused_by_the_service(plant: TinyPlant, wrong: dict[str, Any]) -> None:
+    sound = {"name": "Fair", "first_day": date(2027, 3, 1), "last_day": date(2027, 3, 5), "factor": Decimal(2)}
+    with pytest.raises(AnnouncementError):
+        announce_demand(**(sound | wrong), clock=MORNING)
+    assert not AnnouncedDemand.objects.exists()
+
+
+@pytest.mark.refused_by_database(
+    "announceddemand_days_ordered", "announceddemand_factor_positive", "announceddemand_one_scope"
+)
+def test_announcement_that_makes_no_sense_is_refused_by_the_database(plant: TinyPlant) -> None:
+    days = {"first_day": date(2027, 3, 1), "last_day": date(2027, 3, 5)}
+    announce_demand(name="Fair", factor=Decimal(2), filament_code=BLACK, clock=MORNING, **days)
+    with refused("announceddemand_days_ordered"):
+        AnnouncedDemand.objects.update(last_day=date(2027, 2, 28))
+    with refused("announceddemand_factor_positive"):
+        AnnouncedDemand.objects.update(factor=0)
+    with refused("announceddemand_one_scope"):
+        AnnouncedDemand.objects.update(material=plant.black.material)

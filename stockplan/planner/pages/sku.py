@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from stockplan.planner.pages.pictures import fan_picture, history_picture, tenths_picture
 from stockplan.planner.pages.site import page, working_page
+from stockplan.planner.selectors.announcements import announced_for
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.selectors.projection import Projection, projected_stock
 from stockplan.planner.selectors.sku_records import SkuNotFoundError, newest_list_id, sku_record
@@ -28,6 +29,7 @@ def sku(request: HttpRequest, code: str) -> HttpResponse:
         "planner/sku.html",
         title=record.name,
         sku=record,
+        announced=announced_for(code, as_of=timezone.now(), today=timezone.localdate()),
         projection=(projection := _projection(code)),
         fan=fan_picture(projection) if projection else None,
         history=history_picture(record.history),

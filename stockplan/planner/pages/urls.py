@@ -3,6 +3,7 @@
 from django.urls import path, re_path
 
 from stockplan.planner.pages import (
+    announced,
     counter,
     due,
     due_paper,
@@ -42,6 +43,9 @@ urlpatterns = [
     path("due/<int:order_id>/ship/", due.ship, name="ship"),
     path("skus/<str:code>/", sku.sku, name="sku"),
     path("forecast/", forecast.health, name="forecast"),
+    path("forecast/announced/", announced.announced, name="announced"),
+    path("forecast/announced/add/", announced.announce, name="announce"),
+    path("forecast/announced/<int:announcement_id>/withdraw/", announced.withdraw, name="announced-withdraw"),
     path("make-list/", make_list.latest, name="make-list"),
     path("make-list/lines/", make_list.lines, name="lines"),
     path("make-list/left-out/", make_list.left_out, name="list-left-out"),

@@ -18,6 +18,7 @@ from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.demand import demand_frame, line_count_frame, open_demand_frame, order_lines_frame
 from inventory.selectors.plant import plant_calendar
 from inventory.selectors.sellable import sellable_frame
+from stockplan.planner.selectors.announcements import Announcement, announcements_at
 from stockplan.planner.selectors.plant_facts import sku_records
 
 # Orders of this many days show how a window fills up and how many lines an order has.
@@ -46,6 +47,8 @@ class DemandBasis:
         Material, colour, size and diameter by SKU id.
     is_stocked, is_on_sale
         By SKU id.
+    announcements
+        What makes demand differ on some days.
     """
 
     history: pd.DataFrame
@@ -57,6 +60,7 @@ class DemandBasis:
     attributes: pd.DataFrame
     is_stocked: pd.Series
     is_on_sale: pd.Series
+    announcements: tuple[Announcement, ...]
 
     @property
     def lines_per_order(self) -> float:
@@ -74,6 +78,7 @@ class DemandBasis:
             self.attributes.to_csv(),
             self.is_stocked.to_csv(),
             self.is_on_sale.to_csv(),
+            repr(self.announcements),
             repr((self.share_to_arrive, self.lines_per_order, len(self.recent_lines))),
         ]
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()
@@ -99,6 +104,7 @@ def demand_basis(*, as_of: datetime, calendar: PlantCalendar) -> DemandBasis:
         attributes=_attributes(skus),
         is_stocked=pd.Series({sku.pk: sku.is_stocked for sku in skus}, dtype=bool),
         is_on_sale=pd.Series({sku.pk: _is_on_sale(sku, today) for sku in skus}, dtype=bool),
+        announcements=announcements_at(as_of),
     )
 
 

@@ -16,6 +16,7 @@ from forecasting.distribution import NegativeBinomial
 from forecasting.mixture import Mixture
 from forecasting.outlook import Outlook, mixed
 from inventory.rules.calendar import PlantCalendar
+from stockplan.planner.selectors.announcements import event_factors
 from stockplan.planner.selectors.demand_basis import DemandBasis
 
 Floats = NDArray[np.float64]
@@ -68,11 +69,14 @@ def predict(
     coming = pd.DatetimeIndex(pd.to_datetime(list(days[closed:])))
     if not len(basis.history):
         return _nothing_known(sku_ids, len(days))
+    axis = [*basis.history.index, *days[closed:]]
+    events = event_factors(basis.announcements, days=axis, sku_ids=sku_ids)
     found = forecast(
         _dated(basis.history[list(sku_ids)]),
         horizons=range(1, len(coming) + 1),
         attributes=basis.attributes,
         available=_dated(basis.available[list(sku_ids)]) if (basis.available < 1.0).any(axis=None) else None,
+        events=None if events is None else _dated(events),
         calendar=coming,
         orders=_dated(basis.orders[list(sku_ids)]),
         risk_periods={sku: min(risk_days[sku], len(coming)) for sku in sku_ids},

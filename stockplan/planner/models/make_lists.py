@@ -1,4 +1,4 @@
-"""What the planner computed and decided: forecasts, stock targets, make lists, the planner's own instructions."""
+"""Make lists as they were computed: runs, their sizes, and why a filament is not on one."""
 
 from __future__ import annotations
 
@@ -9,73 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from inventory.models import Filament, Line, Run, Sku
-
-
-class ForecastRun(models.Model):
-    """One forecast of all SKUs as of an instant, with what it was computed from."""
-
-    as_of = models.DateTimeField(db_index=True)
-    created_at = models.DateTimeField()
-    horizon_days = models.PositiveSmallIntegerField()
-    parameters = models.JSONField(default=dict)
-    data_digest = models.CharField(max_length=64)
-    code_version = models.CharField(max_length=40)
-    benchmarks = models.JSONField(
-        default=list, help_text="rolling-origin scores: class, method, pinball loss, coverage per quantile"
-    )
-    alarms = models.JSONField(
-        default=list, help_text="SKUs and classes whose demand has left the forecast: scope, name, kind, since, windows"
-    )
-
-    class Meta:
-        verbose_name = "forecast"
-        ordering = ["-as_of", "-id"]
-
-    def __str__(self) -> str:
-        return f"{self.as_of:%Y-%m-%d %H:%M}"
-
-
-class SkuForecast(models.Model):
-    """Distribution of one SKU's demand cumulated over the next 1..H ship days (negative binomial by moments)."""
-
-    forecast_run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="skus")
-    sku = models.ForeignKey(Sku, on_delete=models.PROTECT, related_name="+")
-    method = models.CharField(max_length=40)
-    reason = models.CharField(max_length=300)
-    demand_class = models.CharField(max_length=20)
-    mean = models.JSONField(help_text="H numbers: expected demand over h ship days")
-    variance = models.JSONField(help_text="H numbers")
-    already_received = models.JSONField(default=list, help_text="H numbers: open demand in the books due by day h")
-    track = models.JSONField(
-        default=dict, help_text="past windows: windows, demand, loss, plain_loss, pit_1 to pit_10; empty: none scored"
-    )
-
-    class Meta:
-        verbose_name = "SKU forecast"
-        constraints = [models.UniqueConstraint(fields=["forecast_run", "sku"], name="skuforecast_one_per_run_and_sku")]
-
-    def __str__(self) -> str:
-        return f"{self.forecast_run_id} {self.sku_id}"
-
-
-class StockTarget(models.Model):
-    """Stock to hold of one SKU, from one forecast."""
-
-    forecast_run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="targets")
-    sku = models.ForeignKey(Sku, on_delete=models.PROTECT, related_name="+")
-    order_up_to = models.PositiveIntegerField()
-    safety_stock = models.FloatField()
-    lead_days = models.FloatField(help_text="L in ship days")
-    review_days = models.FloatField(help_text="R in ship days")
-    cycle_service = models.FloatField()
-    fill_rate = models.FloatField()
-    reason = models.CharField(max_length=200)
-
-    class Meta:
-        constraints = [models.UniqueConstraint(fields=["forecast_run", "sku"], name="stocktarget_one_per_run_and_sku")]
-
-    def __str__(self) -> str:
-        return f"{self.sku_id}: {self.order_up_to}"
+from stockplan.planner.models.forecasts import ForecastRun
 
 
 class MakeList(models.Model):
@@ -213,67 +147,3 @@ class NotListed(models.Model):
 
     def __str__(self) -> str:
         return self.sentence
-
-
-class PlannerInstruction(models.Model):
-    """What the planner fixed by hand; it holds for every new list until it is withdrawn or its last day passes."""
-
-    class Kind(models.TextChoices):
-        PIN = "pin", "make it"
-        FORBID = "forbid", "do not make it"
-        RESIZE = "resize", "make exactly so many spools"
-
-    kind = models.CharField(max_length=6, choices=Kind)
-    filament = models.ForeignKey(Filament, on_delete=models.PROTECT, related_name="instructions")
-    line = models.ForeignKey(Line, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    sku = models.ForeignKey(Sku, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    spools = models.PositiveIntegerField(null=True, blank=True)
-    last_day = models.DateField(null=True, blank=True)
-    note = models.CharField(max_length=200, blank=True)
-    created_at = models.DateTimeField()
-    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
-
-    class Meta:
-        ordering = ["id"]
-        constraints = [
-            models.CheckConstraint(
-                name="plannerinstruction_resize_names_its_spools",
-                condition=Q(kind="resize", sku__isnull=False, spools__isnull=False)
-                | (~Q(kind="resize") & Q(sku__isnull=True, spools__isnull=True)),
-            ),
-            models.UniqueConstraint(
-                fields=["filament"],
-                condition=Q(withdrawn_at__isnull=True) & ~Q(kind="resize"),
-                name="plannerinstruction_one_live_per_filament",
-            ),
-            models.UniqueConstraint(
-                fields=["sku"],
-                condition=Q(withdrawn_at__isnull=True, kind="resize"),
-                name="plannerinstruction_one_live_size_per_sku",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.kind} {self.filament_id}"
-
-
-class StoredReplay(models.Model):
-    """What a replay of past days came to, as the replay page shows it."""
-
-    policy = models.CharField(max_length=20)
-    is_curve = models.BooleanField(help_text="rows are points of an exchange curve, else weeks and their total")
-    first_day = models.DateField()
-    last_day = models.DateField()
-    computed_at = models.DateTimeField()
-    conditions = models.JSONField(help_text="sentences")
-    rows = models.JSONField(help_text="label, days, orders, lines, units, stock and line use of each row")
-
-    class Meta:
-        ordering = ["-computed_at", "-id"]
-        constraints = [
-            models.CheckConstraint(name="storedreplay_days_ordered", condition=Q(first_day__lte=F("last_day"))),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.policy}, {self.first_day} to {self.last_day}"

@@ -1,0 +1,19 @@
+"""What the planner computed and decided: forecasts, stock targets, make lists, the planner's own instructions."""
+
+from stockplan.planner.models.forecasts import ForecastRun, SkuForecast, StockTarget
+from stockplan.planner.models.instructions import AnnouncedDemand, PlannerInstruction
+from stockplan.planner.models.make_lists import ListedRun, ListedRunSize, MakeList, NotListed
+from stockplan.planner.models.replays import StoredReplay
+
+__all__ = [
+    "AnnouncedDemand",
+    "ForecastRun",
+    "ListedRun",
+    "ListedRunSize",
+    "MakeList",
+    "NotListed",
+    "PlannerInstruction",
+    "SkuForecast",
+    "StockTarget",
+    "StoredReplay",
+]

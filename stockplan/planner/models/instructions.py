@@ -1,0 +1,80 @@
+"""What the planner decided or knows: instructions for a filament, and announced demand."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.models import Filament, Line, Material, Sku
+
+
+class PlannerInstruction(models.Model):
+    """What the planner fixed by hand; it holds for every new list until it is withdrawn or its last day passes."""
+
+    class Kind(models.TextChoices):
+        PIN = "pin", "make it"
+        FORBID = "forbid", "do not make it"
+        RESIZE = "resize", "make exactly so many spools"
+
+    kind = models.CharField(max_length=6, choices=Kind)
+    filament = models.ForeignKey(Filament, on_delete=models.PROTECT, related_name="instructions")
+    line = models.ForeignKey(Line, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    sku = models.ForeignKey(Sku, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    spools = models.PositiveIntegerField(null=True, blank=True)
+    last_day = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    created_at = models.DateTimeField()
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                name="plannerinstruction_resize_names_its_spools",
+                condition=Q(kind="resize", sku__isnull=False, spools__isnull=False)
+                | (~Q(kind="resize") & Q(sku__isnull=True, spools__isnull=True)),
+            ),
+            models.UniqueConstraint(
+                fields=["filament"],
+                condition=Q(withdrawn_at__isnull=True) & ~Q(kind="resize"),
+                name="plannerinstruction_one_live_per_filament",
+            ),
+            models.UniqueConstraint(
+                fields=["sku"],
+                condition=Q(withdrawn_at__isnull=True, kind="resize"),
+                name="plannerinstruction_one_live_size_per_sku",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.filament_id}"
+
+
+class AnnouncedDemand(models.Model):
+    """What makes demand differ on some days, known beforehand: a promotion, a fair. A project order is an order."""
+
+    name = models.CharField(max_length=80)
+    first_day = models.DateField()
+    last_day = models.DateField()
+    factor = models.DecimalField(max_digits=5, decimal_places=2, help_text="demand on these days over the usual")
+    material = models.ForeignKey(Material, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    filament = models.ForeignKey(Filament, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField()
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        verbose_name_plural = "announced demand"
+        ordering = ["first_day", "id"]
+        constraints = [
+            models.CheckConstraint(name="announceddemand_days_ordered", condition=Q(first_day__lte=F("last_day"))),
+            models.CheckConstraint(name="announceddemand_factor_positive", condition=Q(factor__gt=0)),
+            models.CheckConstraint(
+                name="announceddemand_one_scope", condition=Q(material__isnull=True) | Q(filament__isnull=True)
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
