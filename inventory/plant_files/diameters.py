@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from pathlib import Path
 
 from inventory.plant_files.columns import Column, FileSchema, Kind
-from inventory.plant_files.table import read_table
+from inventory.plant_files.faults import FaultList
+from inventory.plant_files.table import Row, read_table, table_of
+from inventory.rules.diameter import DiameterPair, reading_fault
 
 GAUGE_SCHEMA = FileSchema(
     name="readings of a gauge",
@@ -26,7 +27,7 @@ GAUGE_SCHEMA = FileSchema(
 )
 
 
-def read_diameters(path: Path) -> list[tuple[Decimal, Decimal | None]]:
+def read_diameters(path: Path) -> list[DiameterPair]:
     """Read the file of a gauge.
 
     Raises
@@ -34,6 +35,25 @@ def read_diameters(path: Path) -> list[tuple[Decimal, Decimal | None]]:
     PlantFileError
         With line and column of each fault.
     """
-    rows, faults = read_table(path, GAUGE_SCHEMA)
+    return _pairs(read_table(path, GAUGE_SCHEMA))
+
+
+def diameters_of(content: bytes, *, name: str) -> list[DiameterPair]:
+    """Read the content of a gauge's file of that name.
+
+    Raises
+    ------
+    PlantFileError
+        With line and column of each fault.
+    """
+    return _pairs(table_of(content, GAUGE_SCHEMA, name=name))
+
+
+def _pairs(table: tuple[list[Row], FaultList]) -> list[DiameterPair]:
+    rows, faults = table
+    for row in rows:
+        for axis, value in row.values.items():
+            if value is not None and (fault := reading_fault(value)):
+                faults.add(row.line, axis, fault)
     faults.refuse()
     return [(row.values["x_mm"], row.values["y_mm"]) for row in rows]

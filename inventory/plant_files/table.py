@@ -32,11 +32,27 @@ def read_table(path: Path, schema: FileSchema) -> tuple[list[Row], FaultList]:
     PlantFileError
         If the file cannot be read as a table at all, or holds fifty faults.
     """
-    faults = FaultList(path.name)
-    text = _read_text(path, schema, faults)
-    if text is None:
+    try:
+        content = path.read_bytes()
+    except FileNotFoundError:
+        faults = FaultList(path.name)
+        if schema.is_required:
+            faults.add(0, "", f"the file is missing ({path}).")
+            faults.refuse()
         return [], faults
-    records = _records(text, faults)
+    return table_of(content, schema, name=path.name)
+
+
+def table_of(content: bytes, schema: FileSchema, *, name: str) -> tuple[list[Row], FaultList]:
+    """Read the content of a file of that name, as `read_table` does.
+
+    Raises
+    ------
+    PlantFileError
+        If it cannot be read as a table at all, or holds fifty faults.
+    """
+    faults = FaultList(name)
+    records = _records(_decoded(content, faults), faults)
     header = _header(next(records, (1, [])), schema, faults)
     empty = dict.fromkeys(schema.header)
     rows = [row for line, cells in records if (row := _row(line, cells, header, faults, empty))]
@@ -57,17 +73,13 @@ def write_table(path: Path, schema: FileSchema, rows: Iterable[Mapping[str, Any]
     return count
 
 
-def _read_text(path: Path, schema: FileSchema, faults: FaultList) -> str | None:
+def _decoded(content: bytes, faults: FaultList) -> str:
     try:
-        return path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        if not schema.is_required:
-            return None
-        faults.add(0, "", f"the file is missing ({path}).")
+        return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         faults.add(error.object[: error.start].count(b"\n") + 1, "", "is not UTF-8; save the file as CSV in UTF-8.")
-    faults.refuse()
-    return None
+        faults.refuse()
+        raise
 
 
 def _records(text: str, faults: FaultList) -> Iterator[tuple[int, list[str]]]:

@@ -13,6 +13,7 @@ Readings = NDArray[np.float64]
 DiameterPair = tuple[Decimal, Decimal | None]
 """Diameter on one axis, in mm, and on the other where it was read."""
 DEFAULT_SUBGROUP_SIZE = 5
+LARGEST_MM = Decimal(10)
 
 
 @dataclass(frozen=True)
@@ -132,6 +133,20 @@ class DiameterSummary:
     within: Capability | None
     overall: Capability | None
     chart: ControlChart | None
+
+
+def reading_fault(value: Decimal) -> str | None:
+    """Say why a number cannot be one reading in mm, or None where it can.
+
+    Examples
+    --------
+    >>> reading_fault(Decimal("1.7512"))
+    >>> reading_fault(Decimal("17.5"))
+    '17.5 must be above 0 and below 10 mm, at most 4 decimals.'
+    """
+    if value.is_finite() and 0 < value < LARGEST_MM and value == round(value, 4):
+        return None
+    return f"{value} must be above 0 and below {LARGEST_MM} mm, at most 4 decimals."
 
 
 def axes_of(readings: Iterable[DiameterPair]) -> tuple[Readings, Readings]:

@@ -11,7 +11,7 @@ from django.contrib.auth.models import AbstractBaseUser
 from inventory.errors import InvalidInputError
 from inventory.models import DiameterReading, DiameterReport, Item, Lot, Run, SpoolWeighing
 from inventory.rules.clock import Clock
-from inventory.rules.diameter import DiameterLimits, DiameterPair, axes_of
+from inventory.rules.diameter import DiameterLimits, DiameterPair, axes_of, reading_fault
 from inventory.rules.net_mass import LEAST_G, MOST_G, NetMassCheck, check_net_mass
 from inventory.services.allocations import lock_supply
 from inventory.services.holds import hold_lot
@@ -22,7 +22,6 @@ from inventory.services.texts import check_length
 from inventory.services.transactions import in_one_transaction
 
 MOST_READINGS = 20_000
-LARGEST_MM = Decimal(10)
 MOST_GROSS_G = Decimal(100_000)
 
 
@@ -131,12 +130,8 @@ def _check_readings(readings: Sequence[DiameterPair], *, document: str) -> None:
     check_length("document", document, most=MAX_DOCUMENT_LENGTH)
     for number, (x, y) in enumerate(readings):
         for axis, value in (("x_mm", x), ("y_mm", y)):
-            if value is not None and not (value.is_finite() and 0 < value < LARGEST_MM and value == round(value, 4)):
-                raise InvalidInputError(
-                    f"Reading {number + 1}: {axis} {value} must be above 0 and below {LARGEST_MM} mm, at most 4 "
-                    "decimals.",
-                    pointer=f"/readings/{number}/{axis}",
-                )
+            if value is not None and (fault := reading_fault(value)):
+                raise InvalidInputError(f"Reading {number + 1}: {axis} {fault}", pointer=f"/readings/{number}/{axis}")
 
 
 def _check_masses(gross_g: Sequence[Decimal], *, tare_g: int) -> None:

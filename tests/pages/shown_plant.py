@@ -68,6 +68,7 @@ WORKING_PATHS = [
     "/admin/owner/",
     "/admin/run-cards/",
     "/admin/run-cards/{run}/",
+    "/admin/run-cards/{run}/quality/",
 ]
 
 
