@@ -83,8 +83,15 @@ SQLITE_OPTIONS: dict[str, Any] = {
     "transaction_mode": "IMMEDIATE",
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
 }
+# A worker keeps its connection, as opening one costs more than most requests, and looks before each request whether
+# the server still holds it.
 DATABASES: dict[str, dict[str, Any]] = {
-    "default": env.dj_db_url("DATABASE_URL", default=f"sqlite:///{BASE_DIR / 'var' / 'stockplan.sqlite3'}")
+    "default": env.dj_db_url(
+        "DATABASE_URL",
+        default=f"sqlite:///{BASE_DIR / 'var' / 'stockplan.sqlite3'}",
+        conn_max_age=600,
+        conn_health_checks=True,
+    )
 }
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"].setdefault("OPTIONS", {}).update(SQLITE_OPTIONS)

@@ -46,8 +46,7 @@ def write_clock(request: Request, *, stated: datetime | None, field: str = "occu
     if stated is None:
         return Clock.at(now)
     instant_in_range(stated, where=f"/{field}")
-    opened_at = books_opened_at()
-    if field == "occurred_at" and opened_at is not None and stated < opened_at:
+    if field == "occurred_at" and (opened_at := books_opened_at()) is not None and stated < opened_at:
         raise InvalidInputError(
             f"{field} {stated.isoformat()} is before the books opened at {opened_at.isoformat()}; what happened until "
             "then is in their opening stock.",

@@ -9,11 +9,13 @@ from __future__ import annotations
 import re
 from datetime import datetime
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail
 from rest_framework.fields import empty
+from rest_framework.utils.serializer_helpers import BindingDict
 
 MAX_SPOOLS = 100_000
 LARGEST = Decimal(10) ** 12
@@ -112,7 +114,26 @@ class NumberField(serializers.FloatField):
         return exact if abs(exact) > LARGEST else exact.quantize(self.smallest)
 
 
-class StrictSerializer(serializers.Serializer[Any]):
+class Shape(serializers.Serializer[Any]):
+    """A serializer whose fields are made once a class: the framework copies them anew for each body and answer.
+
+    Nothing may hang on one request: no `context`, no field that is changed after its declaration.
+    """
+
+    @property
+    def fields(self) -> BindingDict:
+        return _fields_of(type(self))
+
+
+@cache
+def _fields_of(shape: type[Shape]) -> BindingDict:
+    fields = BindingDict(shape())
+    for name, field in shape().get_fields().items():
+        fields[name] = field
+    return fields
+
+
+class StrictSerializer(Shape):
     """A request body: a member that it does not know is refused with its name."""
 
     def to_internal_value(self, data: Any) -> Any:

@@ -61,6 +61,12 @@ class PlantParameters(models.Model):
         default=Decimal(2),
         help_text="misses that planning released runs anew must avoid for each one that moves",
     )
+    version = models.CharField(
+        max_length=36,
+        default="",
+        editable=False,
+        help_text="another text after each change of parameters, work days or closures; the database sets it",
+    )
 
     class Meta:
         verbose_name_plural = "plant parameters"

@@ -58,9 +58,12 @@ def _parameters_left_out(given: Collection[str]) -> list[Mapping[str, Any]]:
 
 
 def _defaults(model: type[models.Model]) -> dict[str, Any]:
-    """What the fields of a record hold where nobody says anything; None where they have no default."""
+    """What the fields of a record hold where nobody says anything; None where they have no default.
+
+    Fields that nobody can state are not among them.
+    """
     return {
         field.name: field.get_default() if field.has_default() else None
         for field in model._meta.fields
-        if field.name != "id"
+        if field.editable and field.name != "id"
     }

@@ -101,6 +101,11 @@ def _offers(
     return [(rank[0], key, spools) for rank, key, spools in sorted(ranked, key=lambda offer: offer[0])]
 
 
+def first_quote(promised_day: date | None, *, is_stocked: bool) -> date | None:
+    """The day that a line is quoted by its first promise: made to order alone, and None while it has no promise."""
+    return None if is_stocked else promised_day
+
+
 def due_first(turns: Mapping[Key, Turn]) -> list[Key]:
     """Keys in the order in which lines are served."""
     return sorted(turns, key=lambda key: turns[key])

@@ -5,8 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import cached_property
 
 from inventory.order_errors import DuplicateSkuError, LineCountError, OrderFieldError, QuantityError
 
@@ -76,11 +77,11 @@ class OrderDraft:
             )
         object.__setattr__(self, "lines", checked_lines(self.lines))
 
-    @property
+    @cached_property
     def digest(self) -> str:
         """SHA-256 of the body: equal for a repeat, other for another order under the same reference."""
         # Digests of orders from before anything was kept stay as they were stored.
-        fields = {name: value for name, value in asdict(self).items() if (name, value) != ("kept_until", None)}
+        fields = {name: value for name, value in vars(self).items() if (name, value) != ("kept_until", None)}
         body = json.dumps(fields, sort_keys=True, default=date.isoformat, ensure_ascii=False)
         return hashlib.sha256(body.encode()).hexdigest()
 

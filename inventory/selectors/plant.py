@@ -43,7 +43,7 @@ def plant_calendar(*, first: date, last: date) -> PlantCalendar:
     return PlantCalendar(
         zone=ZoneInfo(plant.time_zone),
         day_rules=_day_rules(),
-        closed_days=_closed_days(plant, first=first, last=last),
+        closed_days=_closed_days(plant, first_year=first.year, last_year=last.year),
         shifts=_shifts(),
         crews=tuple(
             CrewWindow(weekday=crew.weekday, start=crew.start, end=crew.end, size=crew.size)
@@ -52,28 +52,36 @@ def plant_calendar(*, first: date, last: date) -> PlantCalendar:
     )
 
 
-def ship_calendar(*, first: date, last: date) -> PlantCalendar:
-    """Build the calendar without shifts and crews: all that a promise asks of it. Three queries.
+def ship_calendar(*, first: date, last: date, version: str | None = None) -> PlantCalendar:
+    """Return the calendar without shifts and crews: all that a promise asks of it.
+
+    Kept from call to call as long as the plant's version stands. One query for the version where the caller has not
+    just read it, three more after a change.
 
     Raises
     ------
     NotFoundError
         If no plant is loaded yet.
     """
+    return _ship_calendar(version or parameters().version, first.year, last.year)
+
+
+@lru_cache(maxsize=16)
+def _ship_calendar(version: str, first_year: int, last_year: int) -> PlantCalendar:  # noqa: ARG001 - part of the key
     plant = parameters()
     return PlantCalendar(
         zone=ZoneInfo(plant.time_zone),
         day_rules=_day_rules(),
-        closed_days=_closed_days(plant, first=first, last=last),
+        closed_days=_closed_days(plant, first_year=first_year, last_year=last_year),
     )
 
 
-def _closed_days(plant: PlantParameters, *, first: date, last: date) -> frozenset[date]:
+def _closed_days(plant: PlantParameters, *, first_year: int, last_year: int) -> frozenset[date]:
     closed = frozenset(Closure.objects.values_list("day", flat=True))
     if not plant.holiday_country:
         return closed
     return closed | _public_holidays(
-        plant.holiday_country, plant.holiday_subdivision or None, first.year - 1, last.year + 1
+        plant.holiday_country, plant.holiday_subdivision or None, first_year - 1, last_year + 1
     )
 
 

@@ -17,7 +17,7 @@ from datetime import date
 from django.db.models import F, Q
 
 from inventory.models import Allocation, Order, OrderLine, PromiseChange, RunOutput, ShelfStock
-from inventory.rules.allocation import SHELF, Source, SourceKey, Turn
+from inventory.rules.allocation import SHELF, Source, SourceKey, Turn, first_quote
 from inventory.rules.clock import Clock
 from inventory.services.outbox import tell_promises_moved
 
@@ -37,6 +37,11 @@ class LockedSupply:
             Source(key=output.pk, ready_day=max(today, output.shelf_day), free_spools=output.awaited - output.allocated)
             for output in self.by_sku.get(sku_id, [])
         ]
+
+    def take(self, sku_id: int, key: SourceKey, spools: int) -> None:
+        """Count spools of a source as promised; fewer than none gives them back."""
+        row = self.shelf[sku_id] if key is None else self.outputs[key]
+        row.allocated += spools
 
 
 def lock_supply(*, sku_ids: Iterable[int], clock: Clock) -> LockedSupply:
@@ -195,10 +200,8 @@ class AllocationChanges:
 
     def _count(self, sku_id: int, key: SourceKey, delta: int) -> None:
         self._shelf.add(sku_id)
-        if key is None:
-            self._supply.shelf[sku_id].allocated += delta
-        else:
-            self._supply.outputs[key].allocated += delta
+        self._supply.take(sku_id, key, delta)
+        if key is not None:
             self._outputs.add(key)
 
     def _begin(self, line: OrderLine, key: SourceKey, spools: int) -> Allocation:
@@ -223,5 +226,5 @@ class AllocationChanges:
 def set_promised_day(line: OrderLine, day: date | None) -> None:
     """Set the promised day; the first day ever promised on a made-to-order line is the day it was quoted."""
     line.promised_day = day
-    if day is not None and line.quoted_day is None and not line.sku.is_stocked:
-        line.quoted_day = day
+    if line.quoted_day is None:
+        line.quoted_day = first_quote(day, is_stocked=line.sku.is_stocked)

@@ -8,15 +8,16 @@ and an order that the shelf would not cover.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 
 from django.db import transaction
+from django.db.models import Q
 
 from inventory.models import Allocation, Order, OrderLineChange, Sku
 from inventory.order_errors import ClosedOrderError, NotFreeError, OrderFieldError
 from inventory.rules.clock import Clock
 from inventory.selectors.kept import past_kept
-from inventory.services.allocations import AllocationChanges, LockedSupply, with_live
+from inventory.services.allocations import AllocationChanges, lock_supply, with_live
 from inventory.services.amendments import cancel_order, write_deltas
 from inventory.services.order_lines import close_order, lock_open_order
 
@@ -39,9 +40,10 @@ def end_kept(*, order_id: int, clock: Clock) -> None:
 class PastKeptError(Exception):
     """The shelf falls short of SKUs of which it holds spools that were kept until before now."""
 
-    def __init__(self, sku_ids: Collection[int]) -> None:
-        super().__init__(f"Kept until before now: SKUs {', '.join(map(str, sku_ids))}.")
+    def __init__(self, sku_ids: Collection[int], *, clock: Clock) -> None:
+        super().__init__(f"Kept until before {clock.occurred_at}: SKUs {', '.join(map(str, sku_ids))}.")
         self.sku_ids = sku_ids
+        self.clock = clock
 
 
 def end_past_kept(*, clock: Clock, sku_ids: Collection[int] | None = None) -> int:
@@ -75,7 +77,7 @@ def lock_kept_order(order_id: int, *, clock: Clock) -> Order:
     return kept
 
 
-def check_free(lines: Sequence[tuple[str, int]], skus: Mapping[str, Sku], *, supply: LockedSupply) -> None:
+def check_free(lines: Sequence[tuple[str, int]], free_spools: Sequence[int]) -> None:
     """Refuse to keep what is not free on the shelf: a visitor takes it along, so nothing of a run helps.
 
     Raises
@@ -83,16 +85,27 @@ def check_free(lines: Sequence[tuple[str, int]], skus: Mapping[str, Sku], *, sup
     NotFreeError
         With a pointer to the first line that is short.
     """
-    for index, (code, quantity) in enumerate(lines):
-        free = supply.shelf[skus[code].pk].free
+    for index, ((code, quantity), free) in enumerate(zip(lines, free_spools, strict=True)):
         if quantity > free:
             raise NotFreeError(
                 f"{free} of {code} are free, {quantity} were to be kept.", pointer=f"/lines/{index}/quantity"
             )
 
 
-def give_back_to_its_order(kept: Order, *, changes: AllocationChanges, clock: Clock) -> None:
-    """Give back what a locked kept order holds, for the order that its visitor places in the same transaction."""
+def give_back_to_its_order(order_id: int, *, codes: Collection[str], clock: Clock) -> list[int]:
+    """Give back what is kept, for the order of these SKUs that its visitor places in the same transaction.
+
+    Locks the kept order, then all SKUs of both orders, and returns them: what the visitor leaves serves who waits.
+
+    Raises
+    ------
+    UnknownOrderError, ClosedOrderError, OrderFieldError
+        As `lock_kept_order`.
+    """
+    kept = lock_kept_order(order_id, clock=clock)
+    skus = Sku.objects.filter(Q(item__code__in=codes) | Q(order_lines__order=kept))
+    sku_ids = list(skus.order_by("pk").values_list("pk", flat=True).distinct())
+    changes = AllocationChanges(lock_supply(sku_ids=sku_ids, clock=clock), clock)
     lines = with_live(kept.lines.select_related("sku").order_by("line_no"))
     for line in lines.values():
         line.line.order = kept
@@ -102,4 +115,6 @@ def give_back_to_its_order(kept: Order, *, changes: AllocationChanges, clock: Cl
     for row, delta in deltas:
         row.quantity += delta
     write_deltas(deltas, reason=OrderLineChange.Reason.CANCELLED_BY_CUSTOMER, clock=clock)
+    changes.write()
     close_order(kept, state=Order.State.CANCELLED, clock=clock, cancelled_by="customer")
+    return sku_ids

@@ -77,22 +77,29 @@ def skus_on_sale(codes: Sequence[str], *, day: date, positions: Mapping[str, int
         pointer = f"/lines/{positions[code] if positions else index}/sku"
         if code not in found:
             raise UnknownSkuError(f"There is no SKU {code}.", pointer=pointer)
-        _check_on_sale(found[code], code=code, day=day, pointer=pointer)
+        sku = found[code]
+        check_on_sale(code, active_from=sku.active_from, active_to=sku.active_to, day=day, pointer=pointer)
     return found
 
 
-def _check_on_sale(sku: Sku, *, code: str, day: date, pointer: str) -> None:
-    if day < sku.active_from:
-        raise SkuNotOnSaleError(f"SKU {code} is on sale from {sku.active_from}; today is {day}.", pointer=pointer)
-    if sku.active_to is not None and day > sku.active_to:
-        raise SkuNotOnSaleError(f"SKU {code} was on sale until {sku.active_to}; today is {day}.", pointer=pointer)
+def check_on_sale(code: str, *, active_from: date, active_to: date | None, day: date, pointer: str) -> None:
+    """Refuse an SKU before its first and after its last day on sale.
+
+    Raises
+    ------
+    SkuNotOnSaleError
+    """
+    if day < active_from:
+        raise SkuNotOnSaleError(f"SKU {code} is on sale from {active_from}; today is {day}.", pointer=pointer)
+    if active_to is not None and day > active_to:
+        raise SkuNotOnSaleError(f"SKU {code} was on sale until {active_to}; today is {day}.", pointer=pointer)
 
 
-def calendar_for(clock: Clock, *, wanted_day: date | None) -> PlantCalendar:
-    """The calendar from the fact to some weeks past the wanted day."""
+def calendar_for(clock: Clock, *, wanted_day: date | None, version: str | None = None) -> PlantCalendar:
+    """The calendar from the fact to some weeks past the wanted day; `version` is the plant's, where it is known."""
     first = clock.occurred_at.date() - timedelta(days=1)
     last = max(first, wanted_day or first)
-    return ship_calendar(first=first, last=last + timedelta(days=CALENDAR_AHEAD_DAYS))
+    return ship_calendar(first=first, last=last + timedelta(days=CALENDAR_AHEAD_DAYS), version=version)
 
 
 def insert_lines(lines: Sequence[OrderLine], *, clock: Clock, reason: str) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from rest_framework import serializers
 
 from inventory.api.fields import (
@@ -17,6 +15,7 @@ from inventory.api.fields import (
     NoteField,
     OccurredSerializer,
     PatternField,
+    Shape,
     StrictSerializer,
     TextField,
     rows_of,
@@ -83,7 +82,7 @@ class OrderQuery(IdPageQuery, AsOfQuery):
     due_to = serializers.DateField(required=False, help_text="due on this day or earlier")
 
 
-class SupplyPromiseSerializer(serializers.Serializer[Any]):
+class SupplyPromiseSerializer(Shape):
     """Spools of a run that belong to the line before they reach the shelf."""
 
     run = serializers.CharField(source="run_code", help_text="code of the run")
@@ -91,7 +90,7 @@ class SupplyPromiseSerializer(serializers.Serializer[Any]):
     ship_day = serializers.DateField(help_text="the day on which they can leave")
 
 
-class LinePromiseSerializer(serializers.Serializer[Any]):
+class LinePromiseSerializer(Shape):
     """One line as it stands and what it is promised."""
 
     line_no = serializers.IntegerField(help_text="number of the line in its order")
@@ -109,7 +108,7 @@ class LinePromiseSerializer(serializers.Serializer[Any]):
     )
 
 
-class OrderSerializer(serializers.Serializer[Any]):
+class OrderSerializer(Shape):
     """An order as it stands and what it is promised."""
 
     id = serializers.IntegerField(source="order_id", help_text="of the order")
@@ -143,7 +142,7 @@ class OrderBulkBody(StrictSerializer):
     orders = rows_of(OrderBody, at_most=MAX_ORDERS, help_text="1 to 500")
 
 
-class OrderFaultSerializer(serializers.Serializer[Any]):
+class OrderFaultSerializer(Shape):
     """Why one order of many was refused."""
 
     detail = serializers.CharField(help_text="what is wrong")
@@ -151,7 +150,7 @@ class OrderFaultSerializer(serializers.Serializer[Any]):
     pointer = serializers.CharField(help_text="JSON pointer into the body, as URI fragment")
 
 
-class OrderOutcomeSerializer(serializers.Serializer[Any]):
+class OrderOutcomeSerializer(Shape):
     """What came of one order of many."""
 
     reference = serializers.CharField(help_text="the channel's own number of the order")
@@ -162,7 +161,7 @@ class OrderOutcomeSerializer(serializers.Serializer[Any]):
     error = OrderFaultSerializer(allow_null=True, help_text="null: not refused")
 
 
-class OrderBulkSerializer(serializers.Serializer[Any]):
+class OrderBulkSerializer(Shape):
     """What came of the orders, in the order in which they were posted."""
 
     results = OrderOutcomeSerializer(many=True, help_text="one for each order")

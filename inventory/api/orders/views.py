@@ -32,7 +32,7 @@ from inventory.rules.order_receipt import OrderReceipt
 from inventory.selectors.capacity import with_capacity
 from inventory.selectors.orders import order_receipt, order_receipts
 from inventory.services.amendments import UNCHANGED, amend_order, cancel_order
-from inventory.services.orders import place_order
+from inventory.services.orders import Arrival, place_order, place_orders
 
 
 class OrderListView(ApiView):
@@ -68,7 +68,8 @@ class OrderListView(ApiView):
     )
     def post(self, request: Request) -> Response:
         """Take an order in and answer at once what it is promised, from the shelf and from which run."""
-        receipt = _placed(request, checked_body(OrderBody, request))
+        arrival = _arrival(request, checked_body(OrderBody, request))
+        receipt = place_order(body=arrival.body, clock=arrival.clock)
         code = status.HTTP_200_OK if receipt.replayed else status.HTTP_201_CREATED
         return Response(OrderSerializer(receipt).data, status=code)
 
@@ -82,7 +83,11 @@ class OrderBulkView(ApiView):
     def post(self, request: Request) -> Response:
         """Take in up to 500 orders, each for itself, in their order: one that is refused does not stop the others."""
         rows = checked_body(OrderBulkBody, request)["orders"]
-        results = [_outcome(request, row, pointer=f"/orders/{number}") for number, row in enumerate(rows)]
+        outcomes = _placed_together([_arrival_or_error(request, row) for row in rows])
+        results = [
+            _outcome(row, outcome, pointer=f"/orders/{number}")
+            for number, (row, outcome) in enumerate(zip(rows, outcomes, strict=True))
+        ]
         return Response(OrderBulkSerializer({"results": results}).data)
 
 
@@ -134,7 +139,7 @@ def _lines(rows: list[dict[str, Any]]) -> list[tuple[str, int]]:
     return [(row["sku"], row["quantity"]) for row in rows]
 
 
-def _placed(request: Request, body: dict[str, Any]) -> OrderReceipt:
+def _arrival(request: Request, body: dict[str, Any]) -> Arrival:
     clock = receipt_clock(request, stated=body.get("received_at"))
     draft = OrderDraft(
         channel_code=channel_to_post(caller_of(request), body.get("channel")),
@@ -145,15 +150,26 @@ def _placed(request: Request, body: dict[str, Any]) -> OrderReceipt:
         kind=body["kind"],
         ship_to=body["ship_to"],
     )
-    return place_order(body=draft, clock=clock)
+    return Arrival(draft, clock)
 
 
-def _outcome(request: Request, row: dict[str, Any], *, pointer: str) -> dict[str, Any]:
-    """What came of one order of many; a broken rule points into the whole body."""
+def _arrival_or_error(request: Request, body: dict[str, Any]) -> Arrival | BooksError:
     try:
-        receipt = _placed(request, row)
+        return _arrival(request, body)
     except BooksError as error:
-        fault = {"detail": str(error), "code": error.code, "pointer": f"#{pointer}{error.pointer}"}
+        return error
+
+
+def _placed_together(arrivals: list[Arrival | BooksError]) -> list[OrderReceipt | BooksError]:
+    """What came of each; those that can be placed are placed in one go."""
+    outcomes = iter(place_orders([each for each in arrivals if isinstance(each, Arrival)]))
+    return [next(outcomes) if isinstance(each, Arrival) else each for each in arrivals]
+
+
+def _outcome(row: dict[str, Any], outcome: OrderReceipt | BooksError, *, pointer: str) -> dict[str, Any]:
+    """What came of one order of many; a broken rule points into the whole body."""
+    if isinstance(outcome, BooksError):
+        fault = {"detail": str(outcome), "code": outcome.code, "pointer": f"#{pointer}{outcome.pointer}"}
         return {"reference": row["reference"], "outcome": "refused", "order": None, "error": fault}
-    outcome = "replayed" if receipt.replayed else "placed"
-    return {"reference": row["reference"], "outcome": outcome, "order": receipt, "error": None}
+    word = "replayed" if outcome.replayed else "placed"
+    return {"reference": row["reference"], "outcome": word, "order": outcome, "error": None}

@@ -1,0 +1,109 @@
+"""Rows read and written as sets: a statement for any number of rows, and one round trip for several statements.
+
+For the few places where the work of the ORM would cost more than that of the database: placing orders. New rows come
+as one JSON array, so that the text of a statement is always the same, and with ids drawn beforehand, so that no
+statement waits for the answer of another.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import lru_cache
+from itertools import chain
+from typing import Any
+
+from django.db import connection
+from django.db.models import Model
+
+Row = tuple[Any, ...]
+
+
+@dataclass(frozen=True)
+class Statement:
+    """One SQL statement with its parameters."""
+
+    sql: str
+    parameters: Sequence[str | int] = ()
+
+
+def run(statements: Sequence[Statement]) -> list[list[Row]]:
+    """Run the statements in their order and return the rows of each, none where it answers nothing.
+
+    One round trip on PostgreSQL: Django's cursors there bind parameters on the client, so that several statements
+    may travel together. SQLite has no trip to save.
+    """
+    with connection.cursor() as cursor:
+        if connection.vendor != "postgresql":
+            return [_rows(cursor.execute(each.sql, each.parameters)) for each in statements]
+        parameters = list(chain.from_iterable(each.parameters for each in statements))
+        cursor.execute("; ".join(each.sql for each in statements), parameters)
+        answers = [_rows(cursor)]
+        while cursor.nextset():
+            answers.append(_rows(cursor))
+        return answers
+
+
+def _rows(cursor: Any) -> list[Row]:
+    return cursor.fetchall() if cursor.description else []
+
+
+def one_of(values: Sequence[str]) -> str:
+    """The placeholders of `IN` for so many values."""
+    return f"({', '.join(['%s'] * len(values))})"
+
+
+def new_ids(model: type[Model], count: int) -> Statement:
+    """Draw ids for rows of a model. On SQLite the write lock of the transaction keeps them."""
+    return Statement(_new_ids_sql(model, connection.vendor), [count])
+
+
+@lru_cache
+def _new_ids_sql(model: type[Model], vendor: str) -> str:
+    table = model._meta.db_table
+    if vendor == "postgresql":
+        return f"SELECT nextval('{table}_id_seq') FROM generate_series(1, %s)"
+    return (
+        "WITH RECURSIVE n(k) AS (SELECT 1 UNION ALL SELECT k + 1 FROM n WHERE k < %s) "
+        f"SELECT k + COALESCE((SELECT seq FROM sqlite_sequence WHERE name = '{table}'), 0) FROM n"
+    )
+
+
+def insert(model: type[Model], rows: Sequence[Mapping[str, object]]) -> Statement:
+    """Insert rows that name every column of the model, in their order."""
+    return Statement(_insert_sql(model, tuple(rows[0]), connection.vendor), [as_json(rows)])
+
+
+@lru_cache
+def _insert_sql(model: type[Model], columns: tuple[str, ...], vendor: str) -> str:
+    names = ", ".join(map(_quoted, columns))
+    return f"INSERT INTO {model._meta.db_table} ({names}) SELECT {names} FROM {json_rows(model, columns, vendor)}"
+
+
+@lru_cache
+def json_rows(model: type[Model], columns: tuple[str, ...], vendor: str) -> str:
+    """The table `r` of one parameter, a JSON array of objects: columns of the model."""
+    if vendor == "postgresql":
+        types = {one.column: one.db_type(connection) for one in model._meta.concrete_fields}
+        return f"json_to_recordset(%s) AS r({', '.join(f'{_quoted(column)} {types[column]}' for column in columns)})"
+    values = ", ".join(f"json_extract(value, '$.{column}') AS {_quoted(column)}" for column in columns)
+    return f"(SELECT {values} FROM json_each(%s)) AS r"
+
+
+def _quoted(column: str) -> str:
+    return f'"{column}"'
+
+
+def as_json(rows: Sequence[Mapping[str, object]]) -> str:
+    """The parameter of `json_rows`."""
+    return json.dumps(rows, default=_text)
+
+
+def _text(value: object) -> str:
+    """An instant or a day as the database reads it."""
+    if isinstance(value, datetime):
+        return str(connection.ops.adapt_datetimefield_value(value))
+    assert isinstance(value, date)
+    return value.isoformat()
