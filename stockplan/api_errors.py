@@ -108,7 +108,7 @@ def problem_document(exc: exceptions.APIException, *, instance: str) -> dict[str
     errors = list(_field_errors(exc))
     code = "invalid_request" if is_shape else _code_of(exc)
     detail = f"{len(errors)} part(s) of the request do not fit the schema; see errors." if is_shape else str(exc.detail)
-    document = _document(status=exc.status_code, code=code, detail=detail, instance=instance)
+    document = plain_problem(status=exc.status_code, code=code, detail=detail, instance=instance)
     return document | {"errors": errors} if errors else document
 
 
@@ -117,11 +117,12 @@ def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     if not request.path.startswith("/api/"):
         return defaults.page_not_found(request, exception)
     detail = f"There is nothing at {request.path}."
-    document = _document(status=404, code="not_found", detail=detail, instance=request.path)
+    document = plain_problem(status=404, code="not_found", detail=detail, instance=request.path)
     return JsonResponse(document, status=404, content_type=PROBLEM_MEDIA_TYPE)
 
 
-def _document(*, status: int, code: str, detail: str, instance: str) -> dict[str, Any]:
+def plain_problem(*, status: int, code: str, detail: str, instance: str) -> dict[str, Any]:
+    """Return the members of a problem document that names no field."""
     return {
         "type": TYPE_PREFIX + code,
         "title": HTTPStatus(status).phrase,

@@ -15,10 +15,12 @@ from drf_spectacular.plumbing import build_bearer_security_scheme_object
 from drf_spectacular.utils import Direction, OpenApiResponse
 from rest_framework import serializers
 
+from inventory.api.chosen_fields import ChosenFieldsSerializer
 from inventory.api.fields import NO_CONTROL_CHARACTERS, StrictSerializer, TextField
 from inventory.api.idempotency import HEADER, KEY_PATTERN
 from inventory.api.views import ApiView
 from stockplan.api_errors import PROBLEM_MEDIA_TYPE
+from stockplan.api_versions import CURRENT, VERSIONS
 
 ALWAYS = ("401", "403", "404", "405", "406")
 WITH_INPUT = ("400", "422")
@@ -62,6 +64,10 @@ class ProblemAutoSchema(AutoSchema):
         """Say which scopes let a caller in."""
         scopes = " or ".join(f"`{scope}`" for scope in cast(ApiView, self.view).required_scopes[self.method])
         return f"{super().get_description()}\n\nNeeds the scope {scopes}."
+
+    def is_deprecated(self) -> bool:
+        """Say so of every operation of a version that has an end."""
+        return VERSIONS[CURRENT] is not None or bool(super().is_deprecated())
 
     def _get_parameters(self) -> list[dict[str, Any]]:
         parameters: list[dict[str, Any]] = super()._get_parameters()
@@ -117,6 +123,20 @@ class TextFieldExtension(OpenApiSerializerFieldExtension):  # type: ignore[no-un
             self.target, direction, bypass_extensions=True
         )
         return schema | {"pattern": NO_CONTROL_CHARACTERS}
+
+
+class ChosenFieldsSerializerExtension(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]
+    """Says in the schema that `fields` may leave out any member of a row."""
+
+    target_class = ChosenFieldsSerializer
+    match_subclasses = True
+
+    def map_serializer(self, auto_schema: AutoSchema, direction: Direction) -> dict[str, Any]:
+        """Map as usual, without what is required."""
+        schema: dict[str, Any] = auto_schema._map_serializer(  # type: ignore[no-untyped-call]
+            self.target, direction, bypass_extensions=True
+        )
+        return {name: value for name, value in schema.items() if name != "required"}
 
 
 class StrictSerializerExtension(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]

@@ -9,6 +9,8 @@ from typing import Any
 
 from environs import Env
 
+from stockplan.api_versions import CURRENT, VERSIONS
+
 env = Env()
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -46,6 +48,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     # First, so that whatever the others log carries the name of the request.
     "stockplan.request_ids.RequestIdMiddleware",
+    "stockplan.version_headers.VersionMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -148,8 +151,8 @@ REST_FRAMEWORK = {
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_VERSIONING_CLASS": "rest_framework.versioning.URLPathVersioning",
-    "DEFAULT_VERSION": "v1",
-    "ALLOWED_VERSIONS": ["v1"],
+    "DEFAULT_VERSION": CURRENT,
+    "ALLOWED_VERSIONS": list(VERSIONS),
     "DEFAULT_SCHEMA_CLASS": "stockplan.api_schema.ProblemAutoSchema",
     "EXCEPTION_HANDLER": "stockplan.api_errors.problem_handler",
 }

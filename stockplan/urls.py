@@ -5,8 +5,10 @@ from django.urls import include, path
 from django.views.generic import RedirectView
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
-# A later version of the API gets its own prefix beside v1, with the views that differ.
-API = "api/v1/"
+from stockplan.api_versions import CURRENT
+
+# A later version of the API gets its own prefix beside this one, with the views that differ.
+API = f"api/{CURRENT}/"
 
 urlpatterns = [
     path("", RedirectView.as_view(pattern_name="admin:index"), name="home"),

@@ -57,7 +57,10 @@ are logged in get the scopes of their groups (`sales`, `planner`, `floor`, `owne
   It tells a change when its transaction and all that began before it are over, so that none is missed.
 - **Versions.** The version is part of the address. Within `v1` members, addresses and optional fields are added and
   none is taken away or changes its meaning: take what you know and ignore the rest. What has to change otherwise comes
-  as `v2` beside it.
+  as `v2` beside it. A version that will go works on for at least a year: each of its answers carries `Deprecation`
+  (RFC 9745, since when), `Sunset` (RFC 8594, until when) and a `Link` with the relation `deprecation` to what to do;
+  after its sunset it answers 410. `stockplan/api_versions.py` says which versions there are and which have an end.
+- **Fewer members.** The lists of stock, SKUs, orders and runs take `fields=sku,free`: rows hold these members only.
 - **Names of requests.** Every answer carries `X-Request-ID`, the client's own (up to 64 letters, digits, `.`, `_`, `-`)
   or a new one; the log of the server names it on each line.
 - **Limits.** A body has at most 256 KiB, an order 100 lines, a line 100,000 spools. Members that are not listed

@@ -7,6 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
+from inventory.api.chosen_fields import chosen_of
 from inventory.api.clock import instant_asked, instant_in_range, read_instant, read_now, write_clock
 from inventory.api.fields import AsOfQuery
 from inventory.api.floor.serializers import (
@@ -43,7 +44,8 @@ class RunListView(ApiView):
             limit=query["limit"] + 1,
         )
         page, following = page_of(rows, key=lambda row: str(row.id), limit=query["limit"], request=request)
-        return Response(RunPageSerializer({"as_of": read_now(as_of), "next": following, "results": page}).data)
+        listed = {"as_of": read_now(as_of), "next": following, "results": page}
+        return Response(RunPageSerializer(listed, context=chosen_of(query)).data)
 
 
 class RunView(ApiView):

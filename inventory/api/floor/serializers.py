@@ -6,6 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from inventory.api.chosen_fields import ChosenFieldsSerializer, FieldNamesField
 from inventory.api.fields import (
     MAX_SPOOLS,
     AsOfQuery,
@@ -169,14 +170,6 @@ class ReleaseHoldBody(OccurredSerializer):
     reason = TextField(max_length=200, help_text="why it is good")
 
 
-class RunQuery(IdPageQuery, AsOfQuery):
-    """Which runs to list."""
-
-    state = KindField(choices=Run.State.choices, required=False)
-    line = TextField(required=False, max_length=32, help_text="code of the line")
-    filament = TextField(required=False, max_length=32, help_text="code of the filament")
-
-
 class RunOutputSerializer(serializers.Serializer[Any]):
     """The spools of one SKU of a run."""
 
@@ -218,7 +211,20 @@ class RunSerializer(serializers.Serializer[Any]):
     outputs = RunOutputSerializer(many=True, help_text="its spools, by SKU")
 
 
+class RunRowSerializer(ChosenFieldsSerializer, RunSerializer):
+    """A run of a list."""
+
+
+class RunQuery(IdPageQuery, AsOfQuery):
+    """Which runs to list."""
+
+    state = KindField(choices=Run.State.choices, required=False)
+    line = TextField(required=False, max_length=32, help_text="code of the line")
+    filament = TextField(required=False, max_length=32, help_text="code of the filament")
+    fields = FieldNamesField(RunRowSerializer)  # type: ignore[assignment]  # a declared field, not the attribute of the serializer
+
+
 class RunPageSerializer(PageSerializer):
     """A page of runs."""
 
-    results = RunSerializer(many=True, help_text="rows of the page")
+    results = RunRowSerializer(many=True, help_text="rows of the page")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
+from inventory.api.chosen_fields import ChosenFieldsSerializer, FieldNamesField
 from inventory.api.fields import (
     MAX_SPOOLS,
     AsOfQuery,
@@ -72,16 +73,6 @@ class CancelBody(OccurredSerializer):
     by = KindField(choices=["customer", "shop"], help_text="who cancels")
 
 
-class OrderQuery(IdPageQuery, AsOfQuery):
-    """Which orders to list."""
-
-    channel = TextField(required=False, max_length=32, help_text="where the order comes from")
-    reference = TextField(required=False, max_length=64, help_text="the channel's own number of the order")
-    state = KindField(choices=Order.State.choices, required=False)
-    due_from = serializers.DateField(required=False, help_text="due on this day or later")
-    due_to = serializers.DateField(required=False, help_text="due on this day or earlier")
-
-
 class SupplyPromiseSerializer(Shape):
     """Spools of a run that belong to the line before they reach the shelf."""
 
@@ -130,10 +121,25 @@ class OrderSerializer(Shape):
     lines = LinePromiseSerializer(many=True, help_text="each SKU once")
 
 
+class OrderRowSerializer(ChosenFieldsSerializer, OrderSerializer):
+    """An order of a list."""
+
+
+class OrderQuery(IdPageQuery, AsOfQuery):
+    """Which orders to list."""
+
+    channel = TextField(required=False, max_length=32, help_text="where the order comes from")
+    reference = TextField(required=False, max_length=64, help_text="the channel's own number of the order")
+    state = KindField(choices=Order.State.choices, required=False)
+    due_from = serializers.DateField(required=False, help_text="due on this day or later")
+    due_to = serializers.DateField(required=False, help_text="due on this day or earlier")
+    fields = FieldNamesField(OrderRowSerializer)  # type: ignore[assignment]  # a declared field, not the attribute of the serializer
+
+
 class OrderPageSerializer(PageSerializer):
     """A page of orders."""
 
-    results = OrderSerializer(many=True, help_text="rows of the page")
+    results = OrderRowSerializer(many=True, help_text="rows of the page")
 
 
 class OrderBulkBody(StrictSerializer):

@@ -10,6 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
+from inventory.api.chosen_fields import chosen_of
 from inventory.api.clock import day_in_range, instant_asked, read_instant, read_now, receipt_clock, write_clock
 from inventory.api.conditional import IF_MATCH, version_header, versions_that_match
 from inventory.api.fields import AsOfQuery
@@ -56,7 +57,8 @@ class OrderListView(ApiView):
             limit=query["limit"] + 1,
         )
         page, following = page_of(rows, key=lambda row: str(row.order_id), limit=query["limit"], request=request)
-        return Response(OrderPageSerializer({"as_of": read_now(as_of), "next": following, "results": page}).data)
+        listed = {"as_of": read_now(as_of), "next": following, "results": page}
+        return Response(OrderPageSerializer(listed, context=chosen_of(query)).data)
 
     @extend_schema(
         operation_id="place_order",

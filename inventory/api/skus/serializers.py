@@ -2,27 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from rest_framework import serializers
 
+from inventory.api.chosen_fields import ChosenFieldsSerializer, FieldNamesField
 from inventory.api.fields import AsOfQuery, TextField
 from inventory.api.pages import PageQuery, PageSerializer
 
 
-class SkuQuery(PageQuery, AsOfQuery):
-    """Which SKUs to list."""
-
-    material = TextField(required=False, max_length=32, help_text="code of the material")
-    search = TextField(
-        required=False,
-        max_length=80,
-        help_text="words of code, name, material, colour, GTIN; any order, slight misspelling",
-    )
-    on_sale = serializers.BooleanField(required=False)
-
-
-class SkuSerializer(serializers.Serializer[Any]):
+class SkuSerializer(ChosenFieldsSerializer):
     """One SKU."""
 
     sku = serializers.CharField(source="sku_code", help_text="code of the SKU")
@@ -39,6 +26,19 @@ class SkuSerializer(serializers.Serializer[Any]):
     active_from = serializers.DateField(help_text="first day on sale")
     active_to = serializers.DateField(allow_null=True, help_text="last day on sale")
     is_on_sale = serializers.BooleanField(help_text="on sale as of the instant")
+
+
+class SkuQuery(PageQuery, AsOfQuery):
+    """Which SKUs to list."""
+
+    material = TextField(required=False, max_length=32, help_text="code of the material")
+    search = TextField(
+        required=False,
+        max_length=80,
+        help_text="words of code, name, material, colour, GTIN; any order, slight misspelling",
+    )
+    on_sale = serializers.BooleanField(required=False)
+    fields = FieldNamesField(SkuSerializer)  # type: ignore[assignment]  # a declared field, not the attribute of the serializer
 
 
 class SkuPageSerializer(PageSerializer):

@@ -6,6 +6,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.api.chosen_fields import chosen_of
 from inventory.api.clock import read_instant, read_now
 from inventory.api.pages import page_of
 from inventory.api.skus.serializers import SkuPageSerializer, SkuQuery
@@ -35,4 +36,5 @@ class SkuListView(ApiView):
             limit=query["limit"] + 1,
         )
         page, following = page_of(rows, key=lambda row: row.sku_code, limit=query["limit"], request=request)
-        return Response(SkuPageSerializer({"as_of": as_of, "next": following, "results": page}).data)
+        body = {"as_of": as_of, "next": following, "results": page}
+        return Response(SkuPageSerializer(body, context=chosen_of(query)).data)

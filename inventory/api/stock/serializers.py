@@ -6,25 +6,9 @@ from typing import Any
 
 from rest_framework import serializers
 
+from inventory.api.chosen_fields import ChosenFieldsSerializer, FieldNamesField
 from inventory.api.fields import AsOfQuery, InstantField, TextField
 from inventory.api.pages import DEFAULT_PAGE_ROWS, MAX_PAGE_ROWS, PageQuery, PageSerializer
-
-
-class StockQuery(PageQuery, AsOfQuery):
-    """Which stock to list."""
-
-    sku = serializers.ListField(
-        child=TextField(max_length=32),
-        required=False,
-        max_length=200,
-        help_text="these SKUs; repeat it",
-    )
-    search = TextField(
-        required=False,
-        max_length=80,
-        help_text="words of code, name, material, colour, GTIN; any order, slight misspelling",
-    )
-    changed_since = InstantField(required=False, help_text="rows that changed at this instant or later")
 
 
 class PipelineSerializer(serializers.Serializer[Any]):
@@ -35,7 +19,7 @@ class PipelineSerializer(serializers.Serializer[Any]):
     free = serializers.IntegerField(help_text="not yet promised to an order")
 
 
-class StockRowSerializer(serializers.Serializer[Any]):
+class StockSerializer(serializers.Serializer[Any]):
     """Stock of one SKU."""
 
     sku = serializers.CharField(source="sku_code", help_text="code of the SKU")
@@ -61,7 +45,29 @@ class StockRowSerializer(serializers.Serializer[Any]):
     )
 
 
-class StockChangeSerializer(StockRowSerializer):
+class StockRowSerializer(ChosenFieldsSerializer, StockSerializer):
+    """Stock of one SKU of a list."""
+
+
+class StockQuery(PageQuery, AsOfQuery):
+    """Which stock to list."""
+
+    sku = serializers.ListField(
+        child=TextField(max_length=32),
+        required=False,
+        max_length=200,
+        help_text="these SKUs; repeat it",
+    )
+    search = TextField(
+        required=False,
+        max_length=80,
+        help_text="words of code, name, material, colour, GTIN; any order, slight misspelling",
+    )
+    changed_since = InstantField(required=False, help_text="rows that changed at this instant or later")
+    fields = FieldNamesField(StockRowSerializer)  # type: ignore[assignment]  # a declared field, not the attribute of the serializer
+
+
+class StockChangeSerializer(StockSerializer):
     """What of an SKU's stock can change, as it stands."""
 
     def get_fields(self) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.api.chosen_fields import chosen_of
 from inventory.api.clock import read_instant, read_now
 from inventory.api.conditional import IF_NONE_MATCH, NOT_MODIFIED, answer_if_new
 from inventory.api.pages import page_of
@@ -49,7 +50,8 @@ class StockListView(ApiView):
         )
         rows = [row for row in rows if _cursor(row) > query.get("cursor", "")]
         page, following = page_of(rows, key=_cursor, limit=query["limit"], request=request)
-        return answer_if_new(request, StockPageSerializer({"as_of": read_at, "next": following, "results": page}).data)
+        body = {"as_of": read_at, "next": following, "results": page}
+        return answer_if_new(request, StockPageSerializer(body, context=chosen_of(query)).data)
 
 
 class StockChangesView(ApiView):

@@ -1,0 +1,42 @@
+"""Lists of wide rows: `fields` names the members that a client wants, and the answer holds no others."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from functools import cached_property
+from typing import Any
+
+from rest_framework import serializers
+
+from inventory.api.fields import PatternField, Shape
+
+
+class ChosenFieldsSerializer(Shape):
+    """A row of a list; of its members those that the context names, all without."""
+
+    @cached_property
+    def fields(self) -> Mapping[str, serializers.Field[Any, Any, Any, Any]]:  # type: ignore[override]  # it is only read
+        """The members in the order of the row, whatever the order in which they were named."""
+        known = super().fields
+        chosen = self.context.get("fields")
+        return known if chosen is None else {name: field for name, field in known.items() if name in chosen}
+
+
+class FieldNamesField(PatternField):
+    """Names of members of a row, parted by commas."""
+
+    def __init__(self, row: type[ChosenFieldsSerializer]) -> None:
+        names = tuple(row().get_fields())
+        one = f"({'|'.join(map(re.escape, names))})"
+        super().__init__(
+            f"^{one}(,{one})*$",
+            required=False,
+            help_text="members of each row to answer, parted by commas; left out: all",
+            error_messages={"invalid": f"Name members of a row, parted by commas: {', '.join(names)}."},
+        )
+
+
+def chosen_of(query: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the context in which the page of a list writes its rows."""
+    return {"fields": set(query["fields"].split(","))} if "fields" in query else {}
