@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -54,6 +55,30 @@ def stock_value(*, today: date) -> list[StockValueRow]:
         for sku_id, value, on_shelf, code, name, colour, material in stocks.values_list(*_FIELDS)
     ]
     return sorted(rows, key=lambda row: (-row.value, row.sku_code))
+
+
+@dataclass(frozen=True)
+class ShelfTotal:
+    """The whole shelf."""
+
+    spools: int
+    value: Decimal
+
+
+def shelf_total() -> ShelfTotal:
+    """Return spools and value of the whole shelf. One query."""
+    value = Sum(F("on_shelf") * F("sku__value"), default=Decimal(0))
+    found = ShelfStock.objects.aggregate(spools=Sum("on_shelf", default=0), value=value)
+    return ShelfTotal(found["spools"], found["value"])
+
+
+def lasts_days(rows: Sequence[StockValueRow]) -> float | None:
+    """Return how many calendar days the whole shelf lasts by value at the demand of late, None without any.
+
+    By value: what of the stock is worth a day of demand.
+    """
+    per_day = sum(float(row.value) / row.lasts_days for row in rows if row.lasts_days)
+    return float(sum(row.value for row in rows)) / per_day if per_day else None
 
 
 _FIELDS = (

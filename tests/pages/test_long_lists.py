@@ -7,12 +7,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from inventory.models import Filament, Line
 from stockplan.planner.models import ListedRun, MakeList, NotListed
+from stockplan.planner.pages.due import ORDERS_PER_PAGE
 from stockplan.planner.pages.make_list import ROWS_BEGUN, RUNS_BEGUN_PER_LINE
 from stockplan.planner.pages.week import MOST_RUNS_UNASKED
-from tests.pages.shown_plant import ShownPlant, add_filament
+from tests.pages.shown_plant import ShownPlant, add_filament, place_due_order
 
 LogIn = Callable[[str], Client]
 MANY = 40
@@ -84,3 +86,10 @@ def test_part_of_no_list_leads_to_the_page_that_says_so(shown: ShownPlant, logge
     MakeList.objects.all().delete()
     answer = logged_in("planner").get(f"/admin/make-list/{part}/", follow=True)
     assert "There is no make list yet." in answer.text
+
+
+def test_pages_of_one_table_leave_the_others_where_they_are(shown: ShownPlant, logged_in: LogIn) -> None:
+    for number in range(ORDERS_PER_PAGE + 1):
+        place_due_order([("PLA-RUBY-1000", 1)], reference=f"WAITS-{number}", now=timezone.now())
+    text = logged_in("floor").get("/admin/due/", {"page": "1"}).text
+    assert 'href="?page=1&amp;waiting=2#stuck"' in text

@@ -13,8 +13,8 @@ from django.test import Client
 
 from inventory.models import Item, Sku
 from inventory.rules.service import Miss, MissReason
-from inventory.selectors.stock_value import StockValueRow
-from stockplan.planner.pages.owner import lasts_days, misses_by_sku
+from inventory.selectors.stock_value import StockValueRow, lasts_days
+from stockplan.planner.pages.owner import misses_by_sku
 from stockplan.planner.selectors.line_load import line_loads
 from tests.pages.shown_plant import ShownPlant
 
@@ -71,9 +71,9 @@ def test_page_shows_the_missed_order_with_its_denominator(shown: ShownPlant, log
     assert '<a href="/admin/skus/PLA-RUBY-1000/">PLA-RUBY-1.75 on S1000</a>' in text
 
 
-@pytest.mark.parametrize("name", ["weeks", "misses", "stock"])
+@pytest.mark.parametrize("name", ["weeks", "misses", "shelf"])
 def test_table_goes_out_as_csv_with_a_head(shown: ShownPlant, logged_in: LogIn, name: str) -> None:
-    answer = logged_in("owner").get(f"/admin/owner/{name}.csv")
+    answer = logged_in("owner").get(f"/admin/tables/{name}.csv")
     assert answer["Content-Type"] == "text/csv; charset=utf-8"
     head, *rows = csv.reader(StringIO(answer.text))
     assert rows
@@ -83,22 +83,22 @@ def test_table_goes_out_as_csv_with_a_head(shown: ShownPlant, logged_in: LogIn, 
 def test_csv_holds_no_formula(shown: ShownPlant, logged_in: LogIn) -> None:
     # CWE-1236: a quote before the sign makes it text.
     Item.objects.filter(code="PLA-BLACK-1000").update(name="=1+1")
-    rows = list(csv.DictReader(StringIO(logged_in("owner").get("/admin/owner/stock.csv").text)))
+    rows = list(csv.DictReader(StringIO(logged_in("owner").get("/admin/tables/shelf.csv").text)))
     assert [row["name"] for row in rows if row["sku"] == "PLA-BLACK-1000"] == ["'=1+1"]
 
 
 def test_csv_of_the_stock_has_value_and_spools(shown: ShownPlant, logged_in: LogIn) -> None:
     # Ten black kilogram spools at 9.00.
     assert Sku.objects.get(item__code="PLA-BLACK-1000").value == Decimal("9.00")
-    rows = list(csv.DictReader(StringIO(logged_in("owner").get("/admin/owner/stock.csv").text)))
+    rows = list(csv.DictReader(StringIO(logged_in("owner").get("/admin/tables/shelf.csv").text)))
     assert [(row["on_shelf"], row["value"]) for row in rows] == [("10", "90.00")]
 
 
 def test_unknown_table_is_not_found(shown: ShownPlant, logged_in: LogIn) -> None:
-    assert logged_in("owner").get("/admin/owner/secrets.csv").status_code == 404
+    assert logged_in("owner").get("/admin/tables/secrets.csv").status_code == 404
 
 
 @pytest.mark.parametrize("role", ["sales", "planner", "floor"])
 def test_page_and_tables_are_the_owners_alone(shown: ShownPlant, logged_in: LogIn, role: str) -> None:
     client = logged_in(role)
-    assert {client.get(path).status_code for path in ("/admin/owner/", "/admin/owner/stock.csv")} == {403}
+    assert {client.get(path).status_code for path in ("/admin/owner/", "/admin/tables/shelf.csv")} == {403}

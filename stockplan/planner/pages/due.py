@@ -24,6 +24,7 @@ from stockplan.planner.pages.site import action, may, page, page_by_route, perso
 from stockplan.planner.pages.typed import TypedError, spools_given
 
 ORDERS_PER_PAGE = 30
+PICKS_PER_PAGE = 60
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,7 @@ def due(request: HttpRequest) -> HttpResponse:
         pick_up=pick_up,
         leaving=leaving.get_page(request.GET.get("page")),
         waiting=waiting.get_page(request.GET.get("waiting")),
-        picks=picks_of(pick_up.ready),
+        picks=Paginator(picks_of(pick_up.ready), PICKS_PER_PAGE).get_page(request.GET.get("pick")),
         pack_first=pack_first_of(pick_up.orders),
         may_ship=may(request.user, Scope.SHIP),
     )

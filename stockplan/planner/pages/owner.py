@@ -1,29 +1,33 @@
-"""The owner's page: is the promise kept, why not, and what the shelf ties up. Every table goes out as CSV."""
+"""The owner's page: is the promise kept, why not, what the shelf ties up, how the lines spend their hours."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from decimal import Decimal
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.rules.service import Miss
+from inventory.rules.service import Miss, MissReason
+from inventory.selectors.run_stops import StopRow, hours_lost, stops_between
 from inventory.selectors.service import service_report
 from inventory.selectors.service_weeks import service_history
 from inventory.selectors.skus import sku_cards
-from inventory.selectors.stock_value import StockValueRow, stock_value
-from stockplan.planner.pages.csv_table import csv_answer
-from stockplan.planner.pages.pictures import service_picture
+from inventory.selectors.stock_value import lasts_days, shelf_total, stock_value
+from stockplan.planner.pages.pictures import exchange_picture, service_picture
 from stockplan.planner.pages.site import page, page_by_route, working_page
+from stockplan.planner.selectors.forecast_health import overall_health
 from stockplan.planner.selectors.line_load import line_loads
+from stockplan.planner.selectors.list_pages import purchase_days
+from stockplan.planner.selectors.stored_replays import comparable_curves, past_replays
 
 WEEKS = 8
 ROWS_SHOWN = 15
+ROWS_PER_PAGE = 100
 # Only the owner changes these; the page is for whoever answers for the plant.
 SEES = "inventory.change_plantparameters"
 
@@ -40,11 +44,11 @@ class SkuMisses:
 @require_safe
 @working_page(SEES)
 def owner(request: HttpRequest) -> HttpResponse:
-    """Show the promise of the last weeks, misses by reason and SKU, and the stock."""
+    """Show the promise of the last weeks, misses by reason and SKU, stock, line hours and what is to be bought."""
     now, today = timezone.now(), timezone.localdate()
-    history = service_history(first_monday=_first_monday(today), weeks=WEEKS, as_of=now)
-    stock = stock_value(today=today)
-    by_sku = misses_by_sku(history.report.misses)
+    history = service_history(first_monday=first_monday(today), weeks=WEEKS, as_of=now)
+    by_sku, shelf, curves = misses_by_sku(history.report.misses), shelf_total(), comparable_curves(past_replays())
+    here = (float(shelf.value), history.report.stocked.orders.share)
     return page(
         request,
         "planner/owner.html",
@@ -55,85 +59,95 @@ def owner(request: HttpRequest) -> HttpResponse:
         by_sku=by_sku[:ROWS_SHOWN],
         cards=sku_cards([row.sku_code for row in by_sku[:ROWS_SHOWN]]),
         skus_missed=len(by_sku),
-        stock_value=sum((row.value for row in stock), Decimal(0)),
-        stock_spools=sum(row.on_shelf for row in stock),
-        lasts_days=lasts_days(stock),
-        dead=[row for row in stock if row.is_dead][:ROWS_SHOWN],
-        slow=[row for row in stock if row.is_slow][:ROWS_SHOWN],
+        shelf=shelf,
+        curves=curves,
+        exchange=exchange_picture(curves, today=here) if curves else None,
         loads=line_loads(),
+        lost=hours_lost(stops_of(now), first=stops_from(now), until=now),
+        forecast=overall_health(),
+        purchases=purchase_days(),
     )
 
 
 @require_safe
 @working_page(SEES)
-def table(request: HttpRequest, name: str) -> HttpResponse:
-    """Give one table of the page with all its rows as CSV."""
-    make = _TABLES.get(name)
-    if make is None:
-        raise Http404(f"There is no table {name} at {request.path}.")
-    heads, rows = make(timezone.localdate(), timezone.now())
-    return csv_answer(name, heads, rows)
+def misses(request: HttpRequest) -> HttpResponse:
+    """Show the missed lines, those that `?reason=`, `?sku=` or `?week=` (its Monday) name."""
+    found = Paginator(wanted_misses(request), ROWS_PER_PAGE).get_page(request.GET.get("page"))
+    return page(
+        request,
+        "planner/owner_misses.html",
+        title="Missed lines",
+        found=found,
+        reasons=[reason.value for reason in MissReason],
+        cards=sku_cards({miss.sku_code for miss in found}),
+    )
 
 
-def misses_by_sku(misses: Iterable[Miss]) -> list[SkuMisses]:
+@require_safe
+@working_page(SEES)
+def stops(request: HttpRequest) -> HttpResponse:
+    """Show the stops of the lines, those that `?reason=` names."""
+    now, reason = timezone.now(), request.GET.get("reason", "")
+    rows = [stop for stop in stops_of(now) if reason in {"", stop.reason}]
+    timed = [(stop, stop.hours(first=stops_from(now), until=now)) for stop in reversed(rows)]
+    found = Paginator(timed, ROWS_PER_PAGE).get_page(request.GET.get("page"))
+    return page(request, "planner/owner_stops.html", title="Stops of the lines", found=found)
+
+
+@require_safe
+@working_page(SEES)
+def shelf(request: HttpRequest) -> HttpResponse:
+    """Show what lies on the shelf, what of it is dead or slow, the most valuable first."""
+    rows = stock_value(today=timezone.localdate())
+    asked = request.GET.get("show", "")
+    wanted = {"dead": [row for row in rows if row.is_dead], "slow": [row for row in rows if row.is_slow]}
+    groups = [("", "All of the shelf", rows), *((name, name.capitalize(), wanted[name]) for name in wanted)]
+    return page(
+        request,
+        "planner/owner_shelf.html",
+        title="What the shelf ties up",
+        asked=asked,
+        groups=[(name, label, len(some), sum(row.value for row in some)) for name, label, some in groups],
+        lasts_days=lasts_days(rows),
+        found=Paginator(wanted.get(asked, rows), ROWS_PER_PAGE).get_page(request.GET.get("page")),
+    )
+
+
+def misses_by_sku(missed: Iterable[Miss]) -> list[SkuMisses]:
     """Return what was missed by SKU, the most spools first."""
     lines: defaultdict[str, int] = defaultdict(int)
     spools: defaultdict[str, int] = defaultdict(int)
-    for miss in misses:
+    for miss in missed:
         lines[miss.sku_code] += 1
         spools[miss.sku_code] += miss.missed
     rows = [SkuMisses(code, lines[code], spools[code]) for code in lines]
     return sorted(rows, key=lambda row: (-row.spools, row.sku_code))
 
 
-def lasts_days(rows: Sequence[StockValueRow]) -> float | None:
-    """Return how many calendar days the whole shelf lasts by value at the demand of late, None without any.
+def wanted_misses(request: HttpRequest) -> list[Miss]:
+    """Return the misses of the weeks shown that a request asks for, the latest first."""
+    today, asked = timezone.localdate(), request.GET
+    report = service_report(first=first_monday(today), last=today, as_of=timezone.now())
+    return [
+        miss
+        for miss in reversed(report.misses)
+        if asked.get("reason", "") in {"", miss.reason}
+        and asked.get("sku", "") in {"", miss.sku_code}
+        and asked.get("week", "") in {"", (miss.day - timedelta(days=miss.day.weekday())).isoformat()}
+    ]
 
-    By value: what of the stock is worth a day of demand.
-    """
-    per_day = sum(float(row.value) / row.lasts_days for row in rows if row.lasts_days)
-    return float(sum(row.value for row in rows)) / per_day if per_day else None
 
-
-def _first_monday(today: date) -> date:
+def first_monday(today: date) -> date:
+    """Return the Monday with which the weeks shown begin."""
     return today - timedelta(days=today.weekday(), weeks=WEEKS - 1)
 
 
-_Table = tuple[tuple[str, ...], Iterable[tuple[object, ...]]]
+def stops_from(now: datetime) -> datetime:
+    """Return the instant from which stops are shown."""
+    return now - timedelta(weeks=WEEKS)
 
 
-def _weeks_table(today: date, now: datetime) -> _Table:
-    history = service_history(first_monday=_first_monday(today), weeks=WEEKS, as_of=now)
-    counts = ("orders_complete", "orders_due", "lines_complete", "lines_due", "spools_in_time", "spools_due")
-    rows = [
-        (week.monday, *(number for share in week.shares for number in (share.complete, share.due)))
-        for week in history.weeks
-    ]
-    return ("week_from", *counts), rows
-
-
-def _misses_table(today: date, now: datetime) -> _Table:
-    report = service_report(first=_first_monday(today), last=today, as_of=now)
-    rows = [
-        (miss.day, miss.channel, miss.reference, miss.line_no, miss.sku_code, miss.wanted, miss.in_time, miss.sentence)
-        for miss in report.misses
-    ]
-    return ("day", "channel", "reference", "line", "sku", "wanted", "in_time", "reason"), rows
-
-
-def _stock_table(today: date, _now: datetime) -> _Table:
-    heads = ("sku", "name", "on_shelf", "value", "due_last_90_days", "lasts_days", "last_due_day", "is_slow", "is_dead")
-    return heads, [_stock_row(row) for row in stock_value(today=today)]
-
-
-def _stock_row(row: StockValueRow) -> tuple[object, ...]:
-    lasts = "" if row.lasts_days is None else round(row.lasts_days)
-    figures = (row.on_shelf, row.value, row.recent_spools, lasts, row.last_due_day or "")
-    return (row.sku_code, row.sku_name, *figures, row.is_slow, row.is_dead)
-
-
-_TABLES: Mapping[str, Callable[[date, datetime], _Table]] = {
-    "weeks": _weeks_table,
-    "misses": _misses_table,
-    "stock": _stock_table,
-}
+def stops_of(now: datetime) -> list[StopRow]:
+    """Return the stops of the weeks shown."""
+    return stops_between(stops_from(now), now)

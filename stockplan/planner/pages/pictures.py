@@ -14,6 +14,7 @@ from inventory.selectors.service_weeks import WeekService
 from stockplan.planner.selectors.forecast_health import ClassHealth, ForecastHealth
 from stockplan.planner.selectors.projection import Projection
 from stockplan.planner.selectors.sku_records import WeekDemand
+from stockplan.planner.selectors.stored_replays import PastReplay
 from stockplan.planner.selectors.track_records import TrackRecord
 from stockplan.planner.templatetags.planner_pages import percent
 
@@ -180,3 +181,34 @@ def _calibration_line(one: ClassHealth) -> dict[str, Any]:
         "name": one.demand_class,
         "points": [[round(100 * quantile, 1), round(100 * share, 1)] for quantile, share in one.coverages],
     }
+
+
+def exchange_picture(curves: Sequence[PastReplay], *, today: tuple[float, float | None] | None = None) -> Picture:
+    """Lines of the share of orders kept over the mean value of the shelf, one a policy, and where the plant stands.
+
+    `today` is the value of the shelf as it is and the share that was really kept of late.
+    """
+    words = _("Share of orders complete on their due day against the mean value of the shelf.")
+    for curve in curves:
+        best = max(curve.rows, key=lambda row: row.totals.orders.share or 0.0)
+        words += " " + _("%(policy)s: at most %(share)s, at a shelf of %(value)d.") % {
+            "policy": curve.policy,
+            "share": percent(best.totals.orders.share),
+            "value": round(best.totals.mean_stock_value),
+        }
+    drawn = [{"name": curve.policy, "points": _points(curve)} for curve in curves]
+    if today is not None and today[1] is not None:
+        words += " " + _("The plant itself: %(share)s of late, at a shelf of %(value)d today.") % {
+            "share": percent(today[1]),
+            "value": round(today[0]),
+        }
+        drawn.append({"name": _("the plant itself"), "points": [[round(today[0]), round(100 * today[1], 2)]]})
+    return Picture(
+        words=words,
+        drawn={"lines": drawn, "names": {"x": _("mean value of the shelf"), "y": _("orders complete, %")}},
+    )
+
+
+def _points(curve: PastReplay) -> list[list[float]]:
+    shares = ((row.totals.mean_stock_value, row.totals.orders.share) for row in curve.rows)
+    return [[round(value), round(100 * share, 2)] for value, share in shares if share is not None]

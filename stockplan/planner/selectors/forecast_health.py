@@ -93,6 +93,12 @@ def forecast_health() -> ForecastHealth | None:
     )
 
 
+def overall_health() -> ClassHealth | None:
+    """Return the newest forecast as one class, None where there is none or nothing could be scored. One query."""
+    newest = ForecastRun.objects.order_by("-as_of", "-id").first()
+    return None if newest is None else _class_health(ALL, newest.benchmarks, ())
+
+
 def _alarms(newest: ForecastRun) -> tuple[AlarmRow, ...]:
     """Return classes first, then SKUs, the longest standing first."""
     named = {row["name"] for row in newest.alarms if row["scope"] == "sku"}

@@ -89,6 +89,37 @@ def blocked_runs(make_list_id: UUID, *, most: int | None = None) -> tuple[Listed
     return run_details(listed_runs(make_list_id).filter(is_blocked=True)[:most])
 
 
+@dataclass(frozen=True)
+class PurchaseDay:
+    """What the newest list lacks and must be bought by a day: of each item its sum over so many runs."""
+
+    day: date
+    item_code: str
+    name: str
+    quantity: float
+    unit: str
+    runs: int
+
+
+def purchase_days() -> list[PurchaseDay]:
+    """Return what the blocked runs of the newest list lack, by the day until which to buy it. Four queries at most."""
+    newest = MakeList.objects.order_by("-as_of", "-created_at").values_list("id", flat=True).first()
+    blocked = [] if newest is None else blocked_runs(newest)
+    parts = [part for run in blocked for part in run.missing]
+    days: dict[tuple[date, str], PurchaseDay] = {}
+    for part in parts:
+        before = days.get((part.buy_by, part.item_code))
+        days[part.buy_by, part.item_code] = PurchaseDay(
+            day=part.buy_by,
+            item_code=part.item_code,
+            name=part.name,
+            quantity=part.quantity + (before.quantity if before else 0),
+            unit=part.unit,
+            runs=1 + (before.runs if before else 0),
+        )
+    return [days[key] for key in sorted(days)]
+
+
 def runs_in_places(make_list_id: UUID) -> QuerySet[ListedRun]:
     """Return the runs that have a line, by line and place on it."""
     return listed_runs(make_list_id).filter(line__isnull=False).order_by("line__code", "place_on_line")

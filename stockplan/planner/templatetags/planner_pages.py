@@ -36,6 +36,16 @@ def swatch(colour_hex: str, size: str = "") -> SafeString:
     )
 
 
+@register.simple_tag(takes_context=True)
+def to_page(context: RequestContext, number: int, name: str = "", anchor: str = "") -> str:
+    """Return the address of another page of one of the page's tables; the others stay where they are."""
+    asked = context["request"].GET.copy()
+    asked[name or "page"] = str(number)
+    # What a script asked for is a part of a page; the link leads to the whole.
+    asked.pop("part", None)
+    return f"?{asked.urlencode()}{f'#{anchor}' if anchor else ''}"
+
+
 @register.filter
 def of(values: Mapping[Any, Any], key: Any) -> Any:
     """Return the value of a key, None without one."""

@@ -1,0 +1,59 @@
+"""Every table of the working pages as CSV, with all its rows: what there is, and who may have it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.views.decorators.http import require_safe
+
+from stockplan.planner.pages import owner_tables, table_rows
+from stockplan.planner.pages.csv_table import csv_answer
+from stockplan.planner.pages.owner import SEES as OWNER
+from stockplan.planner.pages.site import working_page
+
+Rows = Iterable[Sequence[object]]
+PLANNER, FLOOR = "planner.view_makelist", "inventory.view_run"
+
+
+@dataclass(frozen=True)
+class CsvTable:
+    """A table: the permission that its page asks for, its heads, and what makes its rows of a request."""
+
+    permission: str
+    heads: tuple[str, ...]
+    rows: Callable[[HttpRequest], Rows]
+
+
+TABLES: Mapping[str, CsvTable] = {
+    "stock": CsvTable("inventory.view_shelfstock", table_rows.STOCK, table_rows.stock),
+    "due": CsvTable("inventory.view_shipment", table_rows.DUE, table_rows.due),
+    "make-list": CsvTable(PLANNER, table_rows.RUNS, table_rows.make_list),
+    "left-out": CsvTable(PLANNER, table_rows.LEFT_OUT, table_rows.left_out),
+    "forecast": CsvTable("planner.view_skuforecast", table_rows.FORECAST, table_rows.forecast),
+    "replays": CsvTable(PLANNER, table_rows.REPLAYS, table_rows.replays),
+    "run-cards": CsvTable(FLOOR, table_rows.WAITING, table_rows.waiting),
+    "stops": CsvTable(FLOOR, owner_tables.STOPS, owner_tables.stops),
+    "ovens": CsvTable("inventory.view_ovenload", table_rows.FINISHING, table_rows.finishing),
+    "store": CsvTable("inventory.view_ovenload", table_rows.REPORTS, table_rows.reports),
+    "sku": CsvTable("planner.view_skuforecast", table_rows.PROJECTION, table_rows.projection),
+    "weeks": CsvTable(OWNER, owner_tables.WEEKS, owner_tables.weeks),
+    "misses": CsvTable(OWNER, owner_tables.MISSES, owner_tables.misses),
+    "shelf": CsvTable(OWNER, owner_tables.SHELF, owner_tables.shelf),
+    "line-hours": CsvTable(OWNER, owner_tables.LINE_HOURS, owner_tables.line_hours),
+    "to-buy": CsvTable(PLANNER, owner_tables.TO_BUY, owner_tables.to_buy),
+}
+
+
+@require_safe
+def table(request: HttpRequest, name: str) -> HttpResponse:
+    """Give one table with all its rows."""
+    found = TABLES.get(name)
+    if found is None:
+        raise Http404(f"There is no table {name} at {request.path}.")
+    return working_page(found.permission)(_answer)(request, name=name)
+
+
+def _answer(request: HttpRequest, *, name: str) -> HttpResponse:
+    return csv_answer(name, TABLES[name].heads, TABLES[name].rows(request))

@@ -1,0 +1,149 @@
+"""Tables of the pages as CSV: which there are, who may have them, what their cells say."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from datetime import timedelta
+from io import StringIO
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from inventory.models import Run, RunStop
+from inventory.rules.clock import Clock
+from inventory.services.run_stops import stop_run
+from inventory.services.runs import start_run
+from stockplan.planner.models import MakeList
+from stockplan.planner.pages.tables import TABLES
+from stockplan.planner.services.make_lists import compute_make_list
+from tests.pages.shown_plant import ShownPlant
+
+LogIn = Callable[[str], Client]
+BLACK = "PLA-BLACK-1000"
+PAGES = {
+    "stock": "/admin/stock/", "due": "/admin/due/", "make-list": "/admin/make-list/", "left-out": "/admin/make-list/",
+    "forecast": "/admin/forecast/", "replays": "/admin/replays/", "run-cards": "/admin/run-cards/",
+    "stops": "/admin/line/L1/", "ovens": "/admin/ovens/", "store": "/admin/store/", "sku": f"/admin/skus/{BLACK}/",
+    "weeks": "/admin/owner/", "misses": "/admin/owner/", "shelf": "/admin/owner/shelf/", "line-hours": "/admin/owner/",
+    "to-buy": "/admin/owner/",
+}  # fmt: skip
+
+
+def rows(client: Client, name: str, **asked: str) -> list[dict[str, str]]:
+    answer = client.get(f"/admin/tables/{name}.csv", asked)
+    assert (answer.status_code, answer["Content-Type"]) == (200, "text/csv; charset=utf-8")
+    return list(csv.DictReader(StringIO(answer.text), strict=True))
+
+
+def run_that_stands(shown: ShownPlant) -> None:
+    Run.objects.update(drying_from=timezone.now() - timedelta(hours=20))
+    start_run(run_code=shown.run.code, clock=Clock.at(timezone.now()))
+    stop_run(run_code=shown.run.code, reason="screen", note="=1+1", clock=Clock.at(timezone.now()))
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_table_has_rows_as_wide_as_its_head(shown: ShownPlant, logged_in: LogIn, name: str) -> None:
+    client = logged_in("owner")
+    run_that_stands(shown)
+    head, *found = csv.reader(StringIO(client.get(f"/admin/tables/{name}.csv", {"code": BLACK}).text))
+    assert tuple(head) == TABLES[name].heads
+    assert {len(row) for row in found} <= {len(head)}
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_page_of_a_table_leads_to_it(shown: ShownPlant, logged_in: LogIn, name: str) -> None:
+    run_that_stands(shown)
+    assert f"/admin/tables/{name}.csv" in logged_in("owner").get(PAGES[name]).text
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_table_asks_for_the_permission_of_its_page(shown: ShownPlant, logged_in: LogIn, name: str) -> None:
+    client = logged_in("sales")
+    statuses = [client.get(path).status_code for path in (f"/admin/tables/{name}.csv?code={BLACK}", PAGES[name])]
+    assert statuses[0] == statuses[1]
+
+
+def test_stranger_is_led_to_the_log_in(shown: ShownPlant, client: Client) -> None:
+    assert client.get("/admin/tables/stock.csv")["Location"].startswith("/admin/login/")
+
+
+def test_stock_table_says_what_is_free(shown: ShownPlant, logged_in: LogIn) -> None:
+    [black] = [row for row in rows(logged_in("sales"), "stock") if row["sku"] == BLACK]
+    # Ten lie there, two belong to an order.
+    assert (black["on_shelf"], black["allocated"], black["free"]) == ("10", "2", "8")
+
+
+def test_due_table_says_what_nothing_is_planned_for(shown: ShownPlant, logged_in: LogIn) -> None:
+    found = {row["sku"]: row for row in rows(logged_in("floor"), "due")}
+    assert (found[BLACK]["on_shelf"], found["PLA-RUBY-1000"]["not_planned"]) == ("2", "1")
+
+
+def test_list_table_has_its_runs_by_rank(shown: ShownPlant, logged_in: LogIn) -> None:
+    found = rows(logged_in("planner"), "make-list")
+    assert [(row["rank"], row["line"], row["is_blocked"]) for row in found] == [
+        ("1", "L1", "False"), ("2", "L1", "False"), ("3", "", "True"),
+    ]  # fmt: skip
+    assert "MB-RUBY" in found[2]["missing"]
+
+
+def test_stop_table_guards_what_somebody_typed(shown: ShownPlant, logged_in: LogIn) -> None:
+    # CWE-1236: a quote before the sign makes it text.
+    run_that_stands(shown)
+    assert [(row["reason"], row["note"]) for row in rows(logged_in("floor"), "stops")] == [("screen", "'=1+1")]
+
+
+def test_projection_of_a_sku_goes_out_day_by_day(shown: ShownPlant, logged_in: LogIn) -> None:
+    now = timezone.now()
+    compute_make_list(as_of=now, now=now, days=5)
+    found = rows(logged_in("planner"), "sku", code=BLACK)
+    assert float(found[0]["low_5"]) <= float(found[0]["middle"]) <= float(found[0]["high_95"])
+
+
+@pytest.mark.parametrize(("name", "asked"), [("sku", {"code": "NONE"}), ("sku", {}), ("secrets", {})])
+def test_table_that_is_not_there_is_not_found(
+    shown: ShownPlant, logged_in: LogIn, name: str, asked: dict[str, str]
+) -> None:
+    assert logged_in("owner").get(f"/admin/tables/{name}.csv", asked).status_code == 404
+
+
+def test_list_table_without_a_list_is_not_found(shown: ShownPlant, logged_in: LogIn) -> None:
+    MakeList.objects.all().delete()
+    assert logged_in("planner").get("/admin/tables/make-list.csv").status_code == 404
+
+
+def test_advice_on_purchases_goes_out_as_csv(shown: ShownPlant, logged_in: LogIn) -> None:
+    answer = logged_in("planner").post("/admin/purchases/advise/", {"csv": "yes"})
+    assert answer["Content-Disposition"] == 'attachment; filename="purchases.csv"'
+    assert answer.text.startswith("buy_by,item,name,buy,")
+
+
+def test_missed_lines_are_those_asked_for(shown: ShownPlant, logged_in: LogIn) -> None:
+    client = logged_in("owner")
+    of_ruby = client.get("/admin/owner/misses/", {"sku": "PLA-RUBY-1000"}).context["found"]
+    assert {miss.sku_code for miss in of_ruby} == {"PLA-RUBY-1000"}
+    assert list(client.get("/admin/owner/misses/", {"reason": "lost"}).context["found"]) == []
+    assert [row["sku"] for row in rows(client, "misses", sku=BLACK)] == [BLACK]
+
+
+def test_owners_page_adds_up_the_hours_that_a_line_stood(shown: ShownPlant, logged_in: LogIn) -> None:
+    client = logged_in("owner")
+    run_that_stands(shown)
+    now = timezone.now()
+    RunStop.objects.update(stopped_at=now - timedelta(minutes=90), went_on_at=now, went_on_known_at=now)
+    [lost] = client.get("/admin/owner/").context["lost"]
+    assert (lost.reason, lost.stops, round(lost.hours, 3)) == ("screen", 1, 1.5)
+    assert "Screen change" in client.get("/admin/owner/stops/", {"reason": "screen"}).text
+    assert "Screen change" not in client.get("/admin/owner/stops/", {"reason": "crew"}).text
+
+
+def test_exchange_curve_shows_where_the_plant_stands(shown: ShownPlant, logged_in: LogIn) -> None:
+    context = logged_in("owner").get("/admin/owner/").context
+    # Ten black spools at 9.00 lie there; the only order that was due did not ship.
+    assert context["exchange"].drawn["lines"][-1] == {"name": "the plant itself", "points": [[90, 0.0]]}
+
+
+def test_purchase_calendar_sums_what_blocked_runs_lack(shown: ShownPlant, logged_in: LogIn) -> None:
+    [row] = logged_in("owner").get("/admin/owner/").context["purchases"]
+    assert (row.item_code, row.quantity, row.unit, row.runs) == ("MB-RUBY", 4.5, "kg", 1)
