@@ -14,10 +14,12 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
+from stockplan.paper.fonts import BOLD, REGULAR, check_drawable
+
 MARGIN_MM = 15.0
-_TITLE = ParagraphStyle("title", fontName="Helvetica-Bold", fontSize=15, leading=19)
-_HEAD = ParagraphStyle("head", fontName="Helvetica-Bold", fontSize=9.5, leading=12)
-_TEXT = ParagraphStyle("text", fontName="Helvetica", fontSize=9.5, leading=12)
+_TITLE = ParagraphStyle("title", fontName=BOLD, fontSize=15, leading=19)
+_HEAD = ParagraphStyle("head", fontName=BOLD, fontSize=9.5, leading=12)
+_TEXT = ParagraphStyle("text", fontName=REGULAR, fontSize=9.5, leading=12)
 _RULED = TableStyle([("LINEBELOW", (0, 0), (-1, -1), 0.4, colors.grey), ("VALIGN", (0, 0), (-1, -1), "TOP")])
 
 
@@ -33,7 +35,13 @@ class Document:
 
 
 def document_pdf(document: Document) -> bytes:
-    """Return the document as PDF: the head of the table on every page, pages numbered at the foot."""
+    """Return the document as PDF: the head of the table on every page, pages numbered at the foot.
+
+    Raises
+    ------
+    NoGlyphError
+        If it has a character that the fonts have not.
+    """
     out = BytesIO()
     margin = MARGIN_MM * mm
     template = SimpleDocTemplate(
@@ -46,15 +54,19 @@ def document_pdf(document: Document) -> bytes:
         topMargin=margin,
         bottomMargin=margin,
     )
-    cells = [[Paragraph(escape(head), _HEAD) for head in document.heads]]
-    cells += [[Paragraph(escape(cell), _TEXT) for cell in row] for row in document.rows]
-    notes = [Paragraph(escape(note), _TEXT) for note in document.notes]
+    cells = [[_words(head, _HEAD) for head in document.heads]]
+    cells += [[_words(cell, _TEXT) for cell in row] for row in document.rows]
+    notes = [_words(note, _TEXT) for note in document.notes]
     table = Table(cells, colWidths=[width * mm for width in document.widths_mm], repeatRows=1, style=_RULED)
-    parts = [Paragraph(escape(document.title), _TITLE), *notes, Spacer(1, 4 * mm), table]
+    parts = [_words(document.title, _TITLE), *notes, Spacer(1, 4 * mm), table]
     template.build(parts, onFirstPage=_numbered, onLaterPages=_numbered)
     return out.getvalue()
 
 
+def _words(text: str, style: ParagraphStyle) -> Paragraph:
+    return Paragraph(escape(check_drawable(text)), style)
+
+
 def _numbered(canvas: Canvas, _template: SimpleDocTemplate) -> None:
-    canvas.setFont("Helvetica", 8)
+    canvas.setFont(REGULAR, 8)
     canvas.drawRightString(A4[0] - MARGIN_MM * mm, 8 * mm, str(canvas.getPageNumber()))

@@ -11,9 +11,9 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
+from stockplan.paper.fonts import BOLD, REGULAR, check_drawable
 from stockplan.paper.symbols import Modules, code_128, gs1_data_matrix
 
-REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
 # Common practice, no source: below it a label has no room for its codes.
 LEAST_WIDTH_MM, LEAST_HEIGHT_MM = 38.0, 25.0
 MOST_MM = 210.0
@@ -114,7 +114,7 @@ def _draw(canvas: Canvas, label: Label, size: LabelSize) -> None:
 def _words(canvas: Canvas, label: Label, *, left: float, top: float, width: float, height: float) -> None:
     size = min(12.0, height / mm * 0.28)
     for line, font in ((label.title, BOLD), *((line, REGULAR) for line in label.lines)):
-        fitting = min(size, size * width / max(stringWidth(line, font, size), 1.0))
+        fitting = min(size, size * width / max(stringWidth(check_drawable(line), font, size), 1.0))
         canvas.setFont(font, fitting)
         top -= size * 1.15
         canvas.drawString(left, top, line)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from io import BytesIO
 
+import pytest
 from pypdf import PdfReader
 
 from stockplan.paper.documents import Document, document_pdf
+from stockplan.paper.fonts import NoGlyphError
 
 
 def pages_of(rows: int) -> list[str]:
@@ -31,3 +34,12 @@ def test_every_page_repeats_the_head_and_carries_its_number() -> None:
     assert ["Place" in page for page in pages] == [True] * len(pages)
     assert [str(number) in page.split() for number, page in enumerate(pages, start=1)] == [True] * len(pages)
     assert "A119" in pages[-1]
+
+
+def test_document_keeps_letters_beyond_latin_1_and_refuses_what_it_cannot_draw() -> None:
+    text = "Žluťoučký, Łódź, Ωμέγα, Їжак"
+    document = Document(title=text, notes=[], heads=("A",), rows=[(text,)], widths_mm=(100,))
+    [page] = PdfReader(BytesIO(document_pdf(document))).pages
+    assert page.extract_text().count(text) == 2
+    with pytest.raises(NoGlyphError, match=r"U\+96EA"):
+        document_pdf(replace(document, rows=[("雪",)]))

@@ -13,6 +13,7 @@ import zxingcpp
 from pypdf import PdfReader
 
 from inventory.rules.gs1 import spool_elements
+from stockplan.paper.fonts import NoGlyphError
 from stockplan.paper.labels import Label, LabelSize, label_pages, label_sheets
 from stockplan.paper.symbols import code_128, gs1_data_matrix
 
@@ -110,3 +111,24 @@ def test_gtin_with_a_wrong_check_digit_makes_no_code() -> None:
 def test_text_that_code_128_does_not_hold_makes_no_code() -> None:
     with pytest.raises(ValueError, match="cannot be written as a code"):
         code_128("€" * 200)
+
+
+# Names as people of these languages write them: Czech, Polish, Turkish, Greek, Ukrainian, with a euro sign and a dash.
+BEYOND_LATIN_1 = "Žluťoučký Łódź İğneşçi Ωμέγα Їжак – €"
+
+
+def test_letters_beyond_latin_1_are_on_the_label_in_an_embedded_font() -> None:
+    label = Label(title=BEYOND_LATIN_1, lines=[BEYOND_LATIN_1], bars="A-1")
+    [page] = PdfReader(BytesIO(label_pages([label], size=LabelSize(width_mm=100, height_mm=60)))).pages
+    assert page.extract_text().count(BEYOND_LATIN_1) == 2
+    fonts = [font.get_object() for font in page["/Resources"]["/Font"].get_object().values()]
+    drawn = [font for font in fonts if "Roboto" in font["/BaseFont"]]
+    assert drawn
+    assert all("/FontFile2" in font["/FontDescriptor"] for font in drawn)
+
+
+@pytest.mark.parametrize("where", ["title", "lines"])
+def test_character_of_no_font_is_refused_by_name(where: str) -> None:
+    texts = {"title": "Snow", "lines": ["1 kg"]} | {where: "雪" if where == "title" else ["雪"]}
+    with pytest.raises(NoGlyphError, match=r"'雪' \(U\+96EA, CJK UNIFIED IDEOGRAPH-96EA\) in '雪'"):
+        label_pages([Label(bars="A-1", **texts)], size=LabelSize(width_mm=62, height_mm=29))

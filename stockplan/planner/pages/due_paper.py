@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.selectors.due import next_pick_up
 from stockplan.paper.documents import Document, document_pdf
+from stockplan.paper.fonts import NoGlyphError
 from stockplan.planner.pages.due import order_or_404, picks_of
 from stockplan.planner.pages.site import working_page
 from stockplan.planner.templatetags.planner_pages import clock, day, moment
@@ -67,5 +68,9 @@ def packing_slip(_request: HttpRequest, order_id: int) -> HttpResponse:
 
 
 def _pdf(document: Document, *, name: str) -> HttpResponse:
+    try:
+        pdf = document_pdf(document)
+    except NoGlyphError as error:
+        return HttpResponse(f"Nothing was printed: {error}", status=422, content_type="text/plain; charset=utf-8")
     headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
-    return HttpResponse(document_pdf(document), content_type="application/pdf", headers=headers)
+    return HttpResponse(pdf, content_type="application/pdf", headers=headers)
