@@ -14,11 +14,13 @@ import numpy as np
 from stockplan.planner.core.finishing import ShelfTimes
 from stockplan.planner.core.floor import Floor, Lot, TimedRun
 from stockplan.planner.core.list_costs import Prices, costs_by_supply, misses_by_supply
+from stockplan.planner.core.materials import needs_of
 from stockplan.planner.core.plant import AFTER_LAST_DAY, Plant
 from stockplan.planner.core.search.problem import (
     NOTHING,
     Floats,
     Ints,
+    SearchItems,
     SearchLine,
     SearchLot,
     SearchPlan,
@@ -75,7 +77,13 @@ class ListProblem:
 
 
 def list_problem(
-    floor: Floor, state: SupplyState, *, allowed: Collection[str], fixed: Collection[int], prices: Prices | None = None
+    floor: Floor,
+    state: SupplyState,
+    *,
+    allowed: Collection[str],
+    fixed: Collection[int],
+    until_min: int,
+    prices: Prices | None = None,
 ) -> ListProblem:
     """Lay out what may still be made.
 
@@ -87,6 +95,8 @@ def list_problem(
         Filaments that may be made.
     fixed
         SKUs (by index) of which nothing more is made.
+    until_min
+        Minute by which the last changeover is done.
     prices
         What lines and stock are worth to later lists; None: misses alone count.
     """
@@ -95,12 +105,16 @@ def list_problem(
     index = {code: at for at, code in enumerate(filaments)}
     hours = sorted(floor.finishing.times)
     arrival = _arrival_days(plant, [floor.finishing.times[h] for h in hours])
+    minute = prices.minute if prices else 0.0
     most = [
         state.most(s, plant.end_min) if sku.filament in allowed and s not in fixed else 0
         for s, sku in enumerate(plant.facts.skus)
     ]
     problem = SearchProblem(
-        lines=[_line(floor, line, filaments, arrival, prices.minute if prices else 0.0) for line in plant.lines],
+        lines=[
+            _line(floor, line, filaments, arrival=arrival, until_min=until_min, price_per_min=minute)
+            for line in plant.lines
+        ],
         family_of=np.array([index[sku.filament] for sku in plant.facts.skus], dtype=np.int64),
         costs=[
             misses_by_supply(plant, state, s, most=n)
@@ -110,11 +124,27 @@ def list_problem(
         ],
         release_min=np.array([_dry_at(floor, code) for code in filaments], dtype=np.int64),
         finish=np.array([hours.index(plant.material_of[code].spool_dry_h) for code in filaments], dtype=np.int64),
+        items=_items(floor),
     )
     return ListProblem(problem, filaments, tuple(plant.lines), state.supply.copy())
 
 
-def _line(floor: Floor, line: str, filaments: Sequence[str], arrival: Ints, price_per_min: float) -> SearchLine:
+def _items(floor: Floor) -> SearchItems:
+    """What is left in the store, and what a spool takes of it on the line that wastes least; purge is left out."""
+    plant, index = floor.plant, {item: at for at, item in enumerate(sorted(floor.store.left))}
+    use = np.zeros((len(plant.facts.skus), len(index)))
+    for filament, skus in plant.skus_of.items():
+        for at, sku in enumerate(skus):
+            one = [int(other == at) for other in range(len(skus))]
+            needs = [needs_of(plant, line, filament, filament, one) for line in plant.lines_for(filament)]
+            for item in index.keys() & set().union(*needs):
+                use[sku, index[item]] = min(need[item] for need in needs)
+    return SearchItems(use, np.array([max(floor.store.left[item], 0.0) for item in index]))
+
+
+def _line(
+    floor: Floor, line: str, filaments: Sequence[str], *, arrival: Ints, until_min: int, price_per_min: float
+) -> SearchLine:
     plant, state = floor.plant, floor.lines[line]
     setup, cost = _setups(plant, line, filaments, price_per_min)
     return SearchLine(
@@ -126,7 +156,7 @@ def _line(floor: Floor, line: str, filaments: Sequence[str], arrival: Ints, pric
         free_min=state.free_min,
         start_up_min=plant.lines[line].start_up_min,
         work=plant.line_spans[line].spans,
-        setups=_until(plant.changeover_spans[line], plant.end_min),
+        setups=_until(plant.changeover_spans[line], until_min),
         stops_outside=not plant.lines[line].runs_unattended,
     )
 

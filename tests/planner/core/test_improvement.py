@@ -57,7 +57,7 @@ def test_search_sees_the_misses_that_the_floor_gives(seed: int) -> None:
     plant = plant_of(replace(instance, skus=skus).in_order())
     opening = opening_of(plant)
     state = supply_state(plant, opening)
-    given = list_problem(opening.floor, state, allowed=CODES, fixed=())
+    given = list_problem(opening.floor, state, allowed=CODES, fixed=(), until_min=plant.end_min)
     lots = {"L1": [Lot("B", (10, 7)), Lot("A", (3, 0))], "L2": [Lot("C", (20, 4)), Lot("B", (1, 1)), Lot("C", (0, 9))]}
     lay_out(opening.floor.copy(), state, lots)
     misses = all_misses(state.tables, state.supply, weights=day_weights(plant)).sum()

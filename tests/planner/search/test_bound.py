@@ -2,43 +2,61 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from stockplan.planner.core.search.bound import lower_bound
-from stockplan.planner.core.search.problem import Budget, SearchLot, SearchPlan, SearchProblem
+from stockplan.planner.core.search.problem import Budget, SearchProblem
 from stockplan.planner.core.search.search import random_start, search
 from tests.planner.search.plain import plain_cost
-from tests.planner.search.small_problems import random_problem
+from tests.planner.search.small_problems import SHIFTS, every_plan, random_problem, with_items
 
 
-def every_plan(problem: SearchProblem) -> Iterator[SearchPlan]:
-    """Every sequence of lots on the one line of a problem with one SKU a family."""
-    most = [len(table) - 1 for table in problem.costs]
+def best_of_all(problem: SearchProblem) -> float:
+    return min(plain_cost(problem, plan) for plan in every_plan(problem))
 
-    def longer(lots: tuple[SearchLot, ...], left: tuple[int, ...]) -> Iterator[SearchPlan]:
-        yield (lots,)
-        for family, units in enumerate(left):
-            if np.isfinite(problem.lines[0].unit_min[family]):
-                for n in range(1, units + 1):
-                    rest = (*left[:family], units - n, *left[family + 1 :])
-                    yield from longer((*lots, SearchLot(family, (n,))), rest)
 
-    return longer((), tuple(most))
+def over_the_best(problems: Iterable[SearchProblem]) -> list[tuple[int, float, float]]:
+    """Number, bound and best cost of the problems whose bound is above their best plan."""
+    found = []
+    for number, problem in enumerate(problems):
+        best = best_of_all(problem)
+        bound = lower_bound(problem, above=best + 1.0, steps=40)
+        found += [(number, bound, best)] if bound > best + 1e-6 else []
+    return found
 
 
 @pytest.mark.parametrize("hundred", range(2))
 def test_bound_is_not_above_the_best_of_all_plans(hundred: int) -> None:
     # 200 tiny problems in two parts.
-    over = []
-    for seed in range(100 * hundred, 100 * hundred + 100):
-        problem = random_problem(seed, families=2, lines=1, most=2, sizes=1)
-        best = min(plain_cost(problem, plan) for plan in every_plan(problem))
-        bound = lower_bound(problem, above=best + 1.0, steps=40)
-        over += [(seed, bound, best)] if bound > best + 1e-6 else []
-    assert over == []
+    seeds = range(100 * hundred, 100 * hundred + 100)
+    assert over_the_best(random_problem(seed, families=2, lines=1, most=2, sizes=1) for seed in seeds) == []
+
+
+def test_bound_of_two_lines_that_share_families_is_not_above_the_best() -> None:
+    problems = (random_problem(seed, families=2, lines=2, most=2, sizes=1) for seed in range(40))
+    # Half of them have two equal lines, which the bound takes together.
+    equal = (replace(p, lines=[p.lines[0]] * 2) if at % 2 else p for at, p in enumerate(problems))
+    assert over_the_best(equal) == []
+
+
+def test_bound_of_lines_whose_last_setup_is_early_is_not_above_the_best() -> None:
+    def stopped(problem: SearchProblem) -> SearchProblem:
+        return replace(problem, lines=[replace(line, setups=SHIFTS[:1]) for line in problem.lines])
+
+    problems = (random_problem(seed, families=3, lines=1, most=2, sizes=1) for seed in range(60))
+    assert over_the_best(stopped(p) for p in problems) == []
+
+
+def test_bound_with_items_is_not_above_the_best_that_they_allow_and_sees_them() -> None:
+    plain = [random_problem(seed, families=3, lines=1, most=2, sizes=1) for seed in range(60)]
+    short = [with_items(problem, seed=at) for at, problem in enumerate(plain)]
+    assert over_the_best(short) == []
+    rises = [lower_bound(s, above=90.0) - lower_bound(p, above=90.0) for s, p in zip(short, plain, strict=True)]
+    assert np.mean(rises) > 1.0
 
 
 @pytest.mark.parametrize("seed", range(10))

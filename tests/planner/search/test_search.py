@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stockplan.planner.core.search.problem import Budget, SearchLine, SearchLot, SearchProblem
+from stockplan.planner.core.search.problem import Budget, SearchItems, SearchLine, SearchLot, SearchProblem
 from stockplan.planner.core.search.search import random_start, search
 from tests.planner.search.plain import plain_cost
-from tests.planner.search.small_problems import random_problem
+from tests.planner.search.small_problems import every_plan, is_stocked, random_problem, with_items
 
 BUDGET = Budget(moves=20_000, rounds=2)
 NONE_TRIED = Budget(moves=1, rounds=0)
@@ -72,6 +72,33 @@ def test_what_a_line_holds_at_the_end_costs() -> None:
     # Family 1 last: nothing to pay for it; 0 would cost 1, an empty line 50.
     assert found.cost == 10.0
     assert found.plan[0][-1].family == 1
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_plan_takes_no_more_of_an_item_than_there_is(seed: int) -> None:
+    problem = with_items(random_problem(seed, families=6, lines=3), seed=seed)
+    found = search(problem, ((),) * 3, budget=BUDGET)
+    assert is_stocked(problem, found.plan)
+    assert found.cost == pytest.approx(plain_cost(problem, found.plan))
+
+
+def test_plan_of_tiny_problems_with_items_is_the_best_of_all() -> None:
+    drawn = [with_items(random_problem(s, families=3, lines=1, most=2, sizes=1), seed=s) for s in range(20)]
+    # Where every SKU is one unit the search only orders what must be made.
+    problems = [problem for problem in drawn if max(map(len, problem.costs)) > 2]
+    best = [min(plain_cost(problem, plan) for plan in every_plan(problem)) for problem in problems]
+    assert [search(problem, ((),), budget=BUDGET).cost for problem in problems] == pytest.approx(best)
+
+
+def test_plan_that_takes_more_than_there_is_is_refused() -> None:
+    problem = replace(one_line(), items=SearchItems(np.array([[0.0], [0.5]]), np.array([0.9])))
+    with pytest.raises(ValueError, match=r"item 0: 1 are taken of 0\.9"):
+        search(problem, ((SearchLot(1, (2,)),),), budget=BUDGET)
+
+
+def test_items_that_do_not_fit_the_skus_are_refused() -> None:
+    with pytest.raises(ValueError, match=r"use of 1 items by 2 SKUs has shape \(1, 1\)"):
+        replace(one_line(), items=SearchItems(np.ones((1, 1)), np.ones(1)))
 
 
 @pytest.mark.parametrize(

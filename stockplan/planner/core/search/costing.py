@@ -31,6 +31,25 @@ def set_duration(p: Layout, s: State, lot: int) -> None:
 
 
 @compiled
+def count_units(p: Layout, s: State, sku: int, units: int) -> None:
+    """Count units that are made besides, and take their items."""
+    s.made[sku] += units
+    for j in range(p.item.shape[1]):
+        if p.item[sku, j] != NOTHING:
+            s.left[p.item[sku, j]] -= units * p.item_use[sku, j]
+
+
+@compiled
+def room_for(p: Layout, s: State, sku: int) -> int:
+    """Return the units of an SKU that may still be made and for which there are items."""
+    room = p.most[sku] - s.made[sku]
+    for j in range(p.item.shape[1]):
+        if p.item[sku, j] != NOTHING:
+            room = min(room, int(max(s.left[p.item[sku, j]], 0.0) / p.item_use[sku, j] + 1e-6))
+    return int(room)
+
+
+@compiled
 def day_now(s: State, t: Trial, lot: int) -> int:
     """Return a lot's day under the move."""
     return int(t.lot_day[lot] if t.lot_stamp[lot] == t.counter[STAMP] else s.day[lot])
@@ -191,7 +210,7 @@ def leave(p: Layout, s: State, lot: int) -> None:
             break
     s.lot_count[family] -= 1
     for k in range(p.sizes[family]):
-        s.made[p.sku[family, k]] -= s.units[lot, k]
+        count_units(p, s, p.sku[family, k], -s.units[lot, k])
         s.units[lot, k] = 0
     s.unused[s.unused[-1]] = lot
     s.unused[-1] += 1
@@ -201,6 +220,8 @@ def leave(p: Layout, s: State, lot: int) -> None:
 def refresh(p: Layout, s: State, t: Trial) -> float:
     """Compute every time and cost of a plan anew and return its cost."""
     s.lot_count[:], s.made[:] = 0, 0
+    for i in range(len(p.stock)):
+        s.left[i] = p.stock[i]
     s.slot[:] = NOTHING
     s.active[-1] = 0
     t.gone[0], t.new[0] = NOTHING, NOTHING
@@ -220,7 +241,7 @@ def refresh(p: Layout, s: State, t: Trial) -> float:
             total += s.edge[lot]
             holds = family
             for j in range(p.sizes[family]):
-                s.made[p.sku[family, j]] += s.units[lot, j]
+                count_units(p, s, p.sku[family, j], s.units[lot, j])
         s.closing[line] = p.setup_cost[table, holds, len(p.release)]
         total += s.closing[line]
     for family in range(len(p.release)):

@@ -34,6 +34,9 @@ class Layout(NamedTuple):
     sizes: Ints  # (F,) SKUs of the family
     sku: Ints  # (F, K)
     most: Ints  # (S,)
+    item: Ints  # (S, J) items in a unit, -1 where it has fewer
+    item_use: Floats  # (S, J)
+    stock: Floats  # (I,) of each item
     base: Ints  # (S,) first entry of an SKU in `paid`
     paid: Floats  # cost of the days before each day, by SKU, units arrived, day
     release: Ints  # (F,)
@@ -74,6 +77,7 @@ def layout_of(problem: SearchProblem) -> Layout:
     most = np.array([len(costs) - 1 for costs in problem.costs], dtype=np.int64)
     base = np.concatenate([[0], np.cumsum((most + 1) * (days + 1))])[:-1].astype(np.int64)
     tables, table = _setup_tables(problem.lines)
+    item, item_use = _item_use(problem.items_of.use)
     calendars = sorted({_spans(spans) for line in problem.lines for spans in (line.work, line.setups)})
     minutes = problem.lines[0].arrival_day.shape[1]
     lo, hi, count, first = _calendars(calendars, minutes)
@@ -83,6 +87,9 @@ def layout_of(problem: SearchProblem) -> Layout:
         sizes=sizes,
         sku=sku,
         most=most,
+        item=item,
+        item_use=item_use,
+        stock=problem.items_of.stock.astype(np.float64),
         base=base,
         paid=np.concatenate([_paid(costs) for costs in problem.costs]),
         release=problem.release_min.astype(np.int64),
@@ -145,6 +152,17 @@ def _skus(family_of: Ints, families: int) -> tuple[Ints, Ints]:
         sku[f, filled[f]] = s
         filled[f] += 1
     return sku, sizes
+
+
+def _item_use(use: Floats) -> tuple[Ints, Floats]:
+    """Items of each SKU, side by side, and how much of each is in a unit."""
+    count = use > 0
+    item = np.full((len(use), max(int(count.sum(axis=1).max()), 1)), NOTHING, dtype=np.int64)
+    of_unit = np.zeros(item.shape)
+    for s, row in enumerate(count):
+        items = np.flatnonzero(row)
+        item[s, : len(items)], of_unit[s, : len(items)] = items, use[s, items]
+    return item, of_unit
 
 
 def _paid(costs: Floats) -> Floats:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stockplan.planner.core.search.compiled import compiled
-from stockplan.planner.core.search.costing import set_duration
+from stockplan.planner.core.search.costing import count_units, room_for, set_duration
 from stockplan.planner.core.search.draws import below, draw, step, uniform
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.order_moves import piece, somewhere, touch
@@ -36,14 +36,13 @@ def give_up(p: Layout, s: State, t: Trial) -> None:
         lot = t.edited[n]
         family = s.family[lot]
         for k in range(p.sizes[family]):
-            s.made[p.sku[family, k]] += t.old_units[n, k] - s.units[lot, k]
+            count_units(p, s, p.sku[family, k], t.old_units[n, k] - s.units[lot, k])
         copy_row(t.old_units, n, s.units, lot)
         copy_row(t.old_duration, n, s.duration, lot)
     if t.new[0] != NOTHING:
         lot = t.new[0]
-        family = s.family[lot]
-        for k in range(p.sizes[family]):
-            s.made[p.sku[family, k]] -= s.units[lot, k]
+        count_lot(p, s, lot, -1)
+        for k in range(p.sizes[s.family[lot]]):
             s.units[lot, k] = 0
         s.unused[-1] += 1
 
@@ -52,7 +51,14 @@ def give_up(p: Layout, s: State, t: Trial) -> None:
 def change_units(p: Layout, s: State, lot: int, k: int, by: int) -> None:
     """Change the units of one SKU in a lot."""
     s.units[lot, k] += by
-    s.made[p.sku[s.family[lot], k]] += by
+    count_units(p, s, p.sku[s.family[lot], k], by)
+
+
+@compiled
+def count_lot(p: Layout, s: State, lot: int, times: int) -> None:
+    """Count the units of a lot once more, or once less."""
+    for k in range(p.sizes[s.family[lot]]):
+        count_units(p, s, p.sku[s.family[lot], k], times * s.units[lot, k])
 
 
 @compiled
@@ -84,7 +90,7 @@ def resize(p: Layout, s: State, t: Trial, rng: Ints) -> bool:
     k = below(rng, p.sizes[family])
     sku = p.sku[family, k]
     grows = (draw(rng) & 1) == 0
-    room = p.most[sku] - s.made[sku] if grows else s.units[lot, k]
+    room = room_for(p, s, sku) if grows else s.units[lot, k]
     if room <= 0:
         return False
     by = step(rng, room)
@@ -170,8 +176,7 @@ def fill(p: Layout, s: State, rng: Ints, lot: int) -> bool:
     family = s.family[lot]
     share = min(uniform(rng) * 1.5, 1.0)
     for k in range(p.sizes[family]):
-        sku = p.sku[family, k]
-        room = p.most[sku] - s.made[sku]
+        room = room_for(p, s, p.sku[family, k])
         if room > 0:
             change_units(p, s, lot, k, int(share * room + uniform(rng)))
     set_duration(p, s, lot)
@@ -187,7 +192,15 @@ def add(p: Layout, s: State, t: Trial, rng: Ints, guided: bool) -> bool:
     if gone != NOTHING and s.family[gone] == family:
         return False
     lot = new_lot(s, t, family)
-    if lot == NOTHING or not fill(p, s, rng, lot):
+    if lot == NOTHING:
+        return False
+    # The new lot may take the items of the one that goes.
+    if gone != NOTHING:
+        count_lot(p, s, gone, -1)
+    filled = fill(p, s, rng, lot)
+    if gone != NOTHING:
+        count_lot(p, s, gone, 1)
+    if not filled:
         return False
     if gone == NOTHING:
         line, i = somewhere(p, s, rng, family, guided)

@@ -4,6 +4,7 @@ A plan gives each line an ordered sequence of lots; a lot is one family with a n
 
 - Time: a lot begins its setup when the line is free and not before its family's release, winds after the setup, and
   arrives on the day that the line's arrival table gives for the minute at which it ends.
+- Items: all lots together take no more of an item than there is.
 - Cost: of each setup, by pair and line; of what a line holds at the end; and of each SKU for each day, as a table over
   the units that have arrived by then. Tardiness, deadlines, holding, expected misses are all such tables: what is not
   made by a day costs that day's entry.
@@ -57,6 +58,20 @@ class SearchLine:
 
 
 @dataclass(frozen=True)
+class SearchItems:
+    """What units are made of.
+
+    Parameters
+    ----------
+    use : (S, I) of each item in one unit.
+    stock : (I,) that there is, not negative.
+    """
+
+    use: Floats
+    stock: Floats
+
+
+@dataclass(frozen=True)
 class SearchProblem:
     """Lines, families and costs.
 
@@ -66,6 +81,8 @@ class SearchProblem:
     costs : for each SKU (Q + 1, T): cost of each day with 0..Q units arrived by it. Q is the most that may be made.
     release_min : (F,) minute before which no setup to the family begins.
     finish : (F,) row of `SearchLine.arrival_day` that the family follows.
+    items
+        Left out: nothing runs short.
     """
 
     lines: Sequence[SearchLine]
@@ -73,6 +90,7 @@ class SearchProblem:
     costs: Sequence[Floats]
     release_min: Ints
     finish: Ints
+    items: SearchItems | None = None
 
     def __post_init__(self) -> None:
         families, skus = len(self.release_min), len(self.family_of)
@@ -84,6 +102,13 @@ class SearchProblem:
             shapes = (line.setup_min.shape, line.setup_cost.shape, line.unit_min.shape)
             if shapes != ((families + 1, families), (families + 1, families + 1), (skus,)):
                 raise ValueError(f"line {at}: setups and unit minutes have shapes {shapes}")
+        if self.items is not None and self.items.use.shape != (skus, len(self.items.stock)):
+            raise ValueError(f"use of {len(self.items.stock)} items by {skus} SKUs has shape {self.items.use.shape}")
+
+    @property
+    def items_of(self) -> SearchItems:
+        """Items; none where nothing runs short."""
+        return self.items or SearchItems(np.zeros((len(self.family_of), 0)), np.zeros(0))
 
     @property
     def days(self) -> int:

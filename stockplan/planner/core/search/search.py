@@ -64,7 +64,7 @@ def random_start(problem: SearchProblem, *, seed: int) -> SearchPlan:
 
 
 def check_plan(layout: Layout, plan: SearchPlan) -> None:
-    """Raise ValueError if a plan has a lot that its line cannot make, or more of an SKU than may be made."""
+    """Raise ValueError if a plan has a lot that its line cannot make, or makes more than may be or items allow."""
     made = np.zeros(len(layout.most), dtype=np.int64)
     for line, lots in enumerate(plan):
         for lot in lots:
@@ -77,6 +77,12 @@ def check_plan(layout: Layout, plan: SearchPlan) -> None:
     over = np.flatnonzero(made > layout.most)
     if len(over):
         raise ValueError(f"SKU {over[0]} is made {made[over[0]]} times, at most {layout.most[over[0]]} may be")
+    taken = np.zeros(len(layout.stock) + 1)
+    # Where an SKU has no further item, -1 counts on the entry behind the last.
+    np.add.at(taken, layout.item, layout.item_use * made[:, None])
+    short = np.flatnonzero(taken[:-1] > layout.stock + 1e-6)
+    if len(short):
+        raise ValueError(f"item {short[0]}: {taken[short[0]]:g} are taken of {layout.stock[short[0]]:g}")
 
 
 def _setups_differ(layout: Layout) -> bool:

@@ -39,6 +39,7 @@ class State(NamedTuple):
     lots: Ints  # (F, C) lots of a family
     lot_count: Ints  # (F,)
     made: Ints  # (S,) units over all lots
+    left: Floats  # (I,) of each item
     family_cost: Floats  # (F,)
     unused: Ints  # (N + 1,) lots that can be given out; the last entry counts them
 
@@ -93,6 +94,7 @@ def state_of(layout: Layout, plan: Plan) -> State:
         lots=np.full((families, max(LOTS_OF_FAMILY, most)), NOTHING),
         lot_count=np.zeros(families, dtype=np.int64),
         made=np.zeros(len(layout.most), dtype=np.int64),
+        left=layout.stock.copy(),
         family_cost=np.zeros(families),
         unused=np.zeros(lots + 1, dtype=np.int64),
     )

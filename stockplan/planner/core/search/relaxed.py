@@ -1,0 +1,181 @@
+"""A search problem with all that couples its families taken out: what `bound` prices and puts together again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockplan.planner.core.search.problem import NOTHING, Floats, Ints, SearchItems, SearchLine, SearchProblem
+from stockplan.planner.core.timing import Spans
+
+
+@dataclass(frozen=True)
+class Group:
+    """SKUs of similar most units: `rows` of them and `cost` (rows, A, X) of each pair of days with 0..X - 1 units."""
+
+    rows: Ints
+    cost: Floats
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """D days of arrival, A pairs of them with the end, S SKUs, F families, P pools of equal lines.
+
+    Parameters
+    ----------
+    pairs : (A, 2) places among the days; the end is D.
+    pair_at : (D + 1, D + 1) row of `pairs`.
+    before : (F, D + 1) cost of the days before the first lot.
+    class_of : (F,) families of one class arrive on the same days, whatever the minute at which a lot ends.
+    unit_min : (P, S), infinite where a pool cannot make it.
+    lot_min : (P, F) least minutes, beside its units, of a lot after one of another family.
+    lot_cost : (F,) least cost of the setup into it.
+    first_min : (P, F) the same of a lot for which a line stands ready at the start.
+    start_min : (P,) of a lot that goes on after one of its own family.
+    capacity : (P, D) minutes of all lines of a pool for what arrives by each day.
+    """
+
+    pairs: Ints
+    pair_at: Ints
+    groups: tuple[Group, ...]
+    before: Floats
+    family_of: Ints
+    class_of: Ints
+    unit_min: Floats
+    lot_min: Floats
+    lot_cost: Floats
+    first_min: Floats
+    start_min: Floats
+    capacity: Floats
+    lines: int
+    items: SearchItems
+    fixed: float
+
+
+def relaxed_of(problem: SearchProblem) -> Relaxed:
+    """Lay out the relaxed problem."""
+    most = _most(problem)
+    arrival = np.stack([line.arrival_day for line in problem.lines])
+    days = np.unique(arrival[arrival < problem.days])
+    ends, count = np.append(days, problem.days), len(days)
+    pairs = np.array([(s, t) for s in range(count) for t in range(s + 1, count + 1)], dtype=np.int64).reshape(-1, 2)
+    pair_at = np.full((count + 1, count + 1), NOTHING)
+    pair_at[tuple(pairs.T)] = np.arange(len(pairs))
+    paid = [np.hstack([np.zeros((len(table), 1)), np.cumsum(table, axis=1)])[:, ends] for table in problem.costs]
+    before = np.zeros((len(problem.release_min), count + 1))
+    np.add.at(before, problem.family_of, [row[0] for row in paid])
+    pools = _pools(problem.lines)
+    one = [pool[0] for pool in pools]
+    return Relaxed(
+        pairs=pairs,
+        pair_at=pair_at,
+        groups=tuple(_groups(paid, most, pairs)),
+        before=before,
+        family_of=problem.family_of,
+        class_of=_classes(arrival, problem.finish),
+        unit_min=np.stack([line.unit_min for line in one]),
+        lot_min=np.stack([_least_min(problem, line) for line in one]),
+        lot_cost=np.min([_least_other(line.setup_cost[:, :-1]) for line in problem.lines], axis=0),
+        first_min=np.stack([np.min([_first_min(problem, line) for line in pool], axis=0) for pool in pools]),
+        start_min=np.array([line.start_up_min for line in one]),
+        capacity=np.stack([np.sum([_capacity(problem, line, days, most) for line in pool], axis=0) for pool in pools]),
+        lines=len(problem.lines),
+        items=problem.items_of,
+        fixed=float(sum(line.setup_cost[:, -1].min() for line in problem.lines)),
+    )
+
+
+def _most(problem: SearchProblem) -> Ints:
+    """Units of each SKU that lines and items allow at most."""
+    most = np.array([len(table) - 1 for table in problem.costs], dtype=np.int64)
+    use, stock = problem.items_of.use, problem.items_of.stock
+    with np.errstate(divide="ignore", invalid="ignore"):
+        enough = np.where(use > 0, stock / use, np.inf).min(axis=1, initial=np.inf)
+    can_be_made = np.isfinite(np.min([line.unit_min for line in problem.lines], axis=0))
+    return np.where(can_be_made, np.minimum(most, np.floor(enough + 1e-9)), 0).astype(np.int64)
+
+
+def _groups(paid: Sequence[Floats], most: Ints, pairs: Ints) -> Iterator[Group]:
+    """Group SKUs by the power of two above their most units, so that few entries are beyond them."""
+    bucket = np.ceil(np.log2(most + 1))
+    for each in np.unique(bucket):
+        rows = np.flatnonzero(bucket == each)
+        cost = np.full((len(rows), len(pairs), int(most[rows].max()) + 1), np.inf)
+        for at, sku in enumerate(rows.tolist()):
+            table = paid[sku][: most[sku] + 1]
+            cost[at, :, : len(table)] = (table[:, pairs[:, 1]] - table[:, pairs[:, 0]]).T
+        yield Group(rows, cost)
+
+
+def _classes(arrival: Ints, finish: Ints) -> Ints:
+    seen: dict[bytes, int] = {}
+    return np.array([seen.setdefault(arrival[:, row].tobytes(), len(seen)) for row in finish], dtype=np.int64)
+
+
+def _pools(lines: Sequence[SearchLine]) -> list[list[SearchLine]]:
+    """Lines with equal speeds, start-up and setups: they are priced alike."""
+    pools: dict[tuple[bytes, bytes, float, bool], list[SearchLine]] = {}
+    for line in lines:
+        key = (line.unit_min.tobytes(), line.setup_min.tobytes(), line.start_up_min, _sets_up_outside(line))
+        pools.setdefault(key, []).append(line)
+    return list(pools.values())
+
+
+def _sets_up_outside(line: SearchLine) -> bool:
+    """Say whether a setup may take none of the minutes in which the line works."""
+    return line.setups is None and line.work is not None
+
+
+def _able(problem: SearchProblem, line: SearchLine) -> NDArray[np.bool_]:
+    """Families of which the line can make something."""
+    able = np.bincount(problem.family_of, weights=np.isfinite(line.unit_min), minlength=len(problem.release_min))
+    return np.asarray(able > 0)
+
+
+def _least_other(setups: Floats) -> Floats:
+    """Least entry of each column of (F + 1, F) from another family; an empty line is a matter of the start."""
+    families = setups.shape[1]
+    return np.asarray(np.where(np.eye(families, dtype=bool), np.inf, setups[:families]).min(axis=0))
+
+
+def _least_min(problem: SearchProblem, line: SearchLine) -> Floats:
+    setup = _least_other(line.setup_min.astype(np.float64))
+    if _sets_up_outside(line):
+        setup = np.where(np.isfinite(setup), 0.0, setup)
+    return np.where(_able(problem, line), setup + line.start_up_min, np.inf)
+
+
+def _first_min(problem: SearchProblem, line: SearchLine) -> Floats:
+    """Minutes of a lot of the family that the line holds at the start; of any, if it is empty then."""
+    families = np.arange(len(problem.release_min))
+    stands_ready = _able(problem, line) & ((line.holds == NOTHING) | (families == line.holds))
+    setup = line.setup_min[-1] if line.holds == NOTHING and not _sets_up_outside(line) else 0.0
+    return np.where(stands_ready, setup + line.start_up_min, np.inf)
+
+
+def _capacity(problem: SearchProblem, line: SearchLine, days: Ints, most: Ints) -> Floats:
+    """Return the minutes of a line for what arrives by each day: from the first release to the last that counts.
+
+    What winds after the last setup is one lot.
+    """
+    able = _able(problem, line)
+    begin = max(line.free_min, int(problem.release_min[able].min(initial=0 if not able.any() else 2**60)))
+    winding = np.bincount(problem.family_of, weights=np.where(np.isfinite(line.unit_min), line.unit_min, 0) * most)
+    longest = line.start_up_min + float(winding.max())
+    stop = line.setups[-1][1] if line.setups else None
+    found = []
+    for day in days:
+        counts = np.flatnonzero((line.arrival_day <= day).any(axis=0))
+        last = int(counts[-1]) if len(counts) else begin
+        minutes = _minutes(line, begin, last)
+        found.append(minutes if stop is None else min(minutes, _minutes(line, begin, stop) + longest))
+    return np.array(found)
+
+
+def _minutes(line: SearchLine, begin: int, end: int) -> float:
+    if line.work is None or not line.stops_outside:
+        return float(max(end - begin, 0))
+    return float(Spans(tuple(line.work)).minutes(begin, end))
