@@ -29,6 +29,7 @@ STOCK = ("lot", "shelfstock", "balance", "place", "movement", "movementline")
 COUNTS = ("countsheet", "countline")
 PLANS = ("forecastrun", "skuforecast", "stocktarget", "makelist", "listedrun", "listedrunsize", "notlisted")
 INSTRUCTIONS = ("plannerinstruction", "announceddemand")
+LEARNED = ("acceptedfigures",)
 EDIT = ("view", "add", "change", "delete")
 
 
@@ -58,7 +59,7 @@ ROLES: dict[str, Role] = {
     ),
     "planner": Role(
         scopes=frozenset({Scope.STOCK_READ, Scope.PLAN, Scope.SERVICE_READ}),
-        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + COUNTS + PLANS,
+        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + COUNTS + PLANS + LEARNED,
         edits=(*INSTRUCTIONS, "closure"),
     ),
     "floor": Role(
@@ -67,7 +68,7 @@ ROLES: dict[str, Role] = {
     ),
     "owner": Role(
         scopes=frozenset(Scope) - {Scope.REPLAY},
-        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + COUNTS + PLANS + WEBHOOKS + ("ledgerseal",),
+        sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + COUNTS + PLANS + LEARNED + WEBHOOKS + ("ledgerseal",),
         edits=(*CATALOGUE, *PLANT, *INSTRUCTIONS, "webhookdelivery"),
     ),
 }

@@ -57,6 +57,7 @@ WORKING_PATHS = [
     "/admin/skus/PLA-BLACK-1000/",
     "/admin/purchases/",
     "/admin/replays/",
+    "/admin/learned/",
     "/admin/forecast/",
     "/admin/forecast/announced/",
     "/admin/line/",

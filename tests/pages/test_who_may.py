@@ -14,7 +14,14 @@ FLOOR = {
     "/admin/stock/", "/admin/due/", "/admin/line/", "/admin/ovens/", "/admin/store/", "/admin/trace/",
     "/admin/run-cards/",
 }  # fmt: skip
-PLANS = {"/admin/make-list/", "/admin/make-list/week/", "/admin/purchases/", "/admin/forecast/", "/admin/replays/"}
+PLANS = {
+    "/admin/make-list/",
+    "/admin/make-list/week/",
+    "/admin/purchases/",
+    "/admin/forecast/",
+    "/admin/replays/",
+    "/admin/learned/",
+}
 OPENS = {
     "sales": {"/admin/stock/", "/admin/due/"},
     "planner": FLOOR | PLANS,

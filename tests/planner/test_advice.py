@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from io import StringIO
 
 import pytest
+from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 
 from inventory.models import Changeover, Item, Line, Sku, SpoolSize
 from inventory.services.runs import finish_run, release_run, start_run
+from stockplan.planner.models import AcceptedFigures
 from stockplan.planner.services.floor_learning import LearningError, accept_learned, learned_figures
 from stockplan.planner.services.purchase_advice import advise_purchases
 from stockplan.planner.services.shelf_advice import ShelfAdvice, advise_shelf
@@ -132,6 +134,10 @@ def _run(day: int, *, minutes: int, before: str | None = None) -> None:
     )
 
 
+def accept(line: str, *, as_of: datetime = AS_OF, by: User | None = None) -> AcceptedFigures:
+    return accept_learned(line_code=line, as_of=as_of, now=AS_OF, accepted_by=by)
+
+
 def test_slow_runs_are_learned_with_their_count_and_spread(plant: TinyPlant) -> None:
     for day in range(1, 6):
         _run(day, minutes=130)
@@ -153,28 +159,59 @@ def test_accepted_figures_are_the_plants_own_from_then_on(plant: TinyPlant) -> N
     for day in range(1, 6):
         _run(day, minutes=400, before="PETG-NATURAL-1.75")
     before = Line.objects.get(code="L1").availability
-    factor = learned_figures(as_of=AS_OF)["L1"].winding_factor.learned
-    written = accept_learned(line_code="L1", as_of=AS_OF)
+    learned = learned_figures(as_of=AS_OF)["L1"]
+    factor, (entered,) = learned.winding_factor.learned, learned.changeovers.values()
+    written = accept("L1")
     line = Line.objects.get(code="L1")
     assert float(line.availability) == pytest.approx(float(before) / factor, abs=1e-4)
     assert line.scrap_share == written.scrap_share
     pair = Changeover.objects.get(line=line)
-    assert {(pair.from_filament.code, pair.to_filament.code): pair.minutes} == written.changeovers
-    assert learned_figures(as_of=AS_OF)["L1"].winding_factor.learned < factor
+    assert written.changeovers == [
+        [pair.from_filament.code, pair.to_filament.code, round(entered.entered), pair.minutes]
+    ]
+
+
+def test_accepted_runs_do_not_teach_a_second_time(plant: TinyPlant) -> None:
+    for day in range(1, 6):
+        _run(day, minutes=400)
+    first = accept("L1", as_of=local("2027-02-06 10:00"))
+    assert learned_figures(as_of=AS_OF) == {}
+    with pytest.raises(LearningError, match="no finished run to learn from that was not accepted before"):
+        accept("L1")
+    _run(8, minutes=400)
+    assert learned_figures(as_of=AS_OF)["L1"].winding_factor.runs == 1
+    assert (first.runs, AcceptedFigures.objects.count()) == (5, 1)
+
+
+def test_acceptance_keeps_who_did_it_and_what_was_entered_before(plant: TinyPlant) -> None:
+    _run(1, minutes=400)
+    before = Line.objects.get(code="L1")
+    planner = User.objects.create_user("planner-person")
+    accept("L1", by=planner)
+    kept, line = AcceptedFigures.objects.get(), Line.objects.get(code="L1")
+    assert (kept.line, kept.accepted_by, kept.accepted_at, kept.learned_to) == (line, planner, AS_OF, AS_OF)
+    assert (kept.availability_before, kept.scrap_share_before) == (before.availability, before.scrap_share)
+    assert (kept.availability, kept.scrap_share) == (line.availability, line.scrap_share)
+
+
+def test_figures_of_an_instant_to_come_are_refused(plant: TinyPlant) -> None:
+    _run(1, minutes=400)
+    with pytest.raises(LearningError, match="an instant to come"):
+        accept_learned(line_code="L1", as_of=AS_OF + timedelta(minutes=1), now=AS_OF, accepted_by=None)
 
 
 def test_pair_seen_twice_keeps_the_rule(plant: TinyPlant) -> None:
     _run(1, minutes=400, before="PETG-NATURAL-1.75")
     _run(2, minutes=400, before="PETG-NATURAL-1.75")
-    assert accept_learned(line_code="L1", as_of=AS_OF).changeovers == {}
+    assert accept("L1").changeovers == []
     assert not Changeover.objects.exists()
 
 
 def test_line_without_runs_cannot_be_accepted(plant: TinyPlant) -> None:
     with pytest.raises(LearningError, match="no finished run"):
-        accept_learned(line_code="L1", as_of=AS_OF)
+        accept("L1")
     with pytest.raises(LearningError, match="no line L9 in use"):
-        accept_learned(line_code="L9", as_of=AS_OF)
+        accept("L9")
 
 
 @pytest.mark.usefixtures("in_march")

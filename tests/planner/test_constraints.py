@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
+from inventory.models import Line
 from stockplan.planner.models import (
+    AcceptedFigures,
     AnnouncedDemand,
     ListedRun,
     ListedRunSize,
@@ -20,6 +22,7 @@ from stockplan.planner.models import (
     StoredReplay,
 )
 from stockplan.planner.services.announcements import AnnouncementError, announce_demand
+from stockplan.planner.services.floor_learning import LearningError, accept_learned
 from stockplan.planner.services.forecasts import ListDaysError
 from stockplan.planner.services.instructions import InstructionError, forbid_filament, pin_filament, resize_sku
 from stockplan.planner.services.make_lists import compute_make_list
@@ -179,3 +182,19 @@ def test_announcement_that_makes_no_sense_is_refused_by_the_database(plant: Tiny
         AnnouncedDemand.objects.update(factor=0)
     with refused("announceddemand_one_scope"):
         AnnouncedDemand.objects.update(material=plant.black.material)
+
+
+@pytest.mark.clean_error_of("acceptedfigures_learned_before")
+def test_figures_of_an_instant_to_come_are_refused_by_the_service(plant: TinyPlant) -> None:
+    with pytest.raises(LearningError, match="an instant to come"):
+        accept_learned(line_code="L1", as_of=AS_OF, now=AS_OF - timedelta(minutes=1), accepted_by=None)
+
+
+@pytest.mark.refused_by_database("acceptedfigures_learned_before")
+def test_acceptance_of_what_was_learned_later_is_refused_by_the_database(plant: TinyPlant) -> None:
+    line, share = Line.objects.get(code="L1"), Decimal("0.5")
+    figures = {"availability_before": share, "availability": share, "scrap_share_before": share, "scrap_share": share}
+    with refused("acceptedfigures_learned_before"):
+        AcceptedFigures.objects.create(
+            line=line, accepted_at=AS_OF, learned_to=AS_OF + timedelta(minutes=1), runs=1, **figures
+        )

@@ -1,11 +1,11 @@
-"""The planner's instructions, in force and withdrawn. They are given and withdrawn on the page of the filament."""
+"""What the planner decided: instructions, announced demand and figures accepted. Each is changed on its own page."""
 
 from __future__ import annotations
 
 from django.contrib import admin
 
 from inventory.admin.base import ReadOnlyAdmin
-from stockplan.planner.models import AnnouncedDemand, PlannerInstruction
+from stockplan.planner.models import AcceptedFigures, AnnouncedDemand, PlannerInstruction
 
 
 @admin.register(PlannerInstruction)
@@ -26,3 +26,12 @@ class AnnouncedDemandAdmin(ReadOnlyAdmin):
     list_filter = [("withdrawn_at", admin.EmptyFieldListFilter)]
     list_select_related = ["material", "filament", "created_by"]
     search_fields = ["name", "filament__code", "material__code"]
+
+
+@admin.register(AcceptedFigures)
+class AcceptedFiguresAdmin(ReadOnlyAdmin):
+    group = "Planning"
+    purpose = "What was entered for a line from its finished runs, by whom, and what it was before."
+    list_display = ["line", "accepted_at", "accepted_by", "runs", "availability_before", "availability", "scrap_share"]
+    list_filter = ["line"]
+    list_select_related = ["line", "accepted_by"]

@@ -2,10 +2,12 @@
 
 from stockplan.planner.models.forecasts import ForecastRun, SkuForecast, StockTarget
 from stockplan.planner.models.instructions import AnnouncedDemand, PlannerInstruction
+from stockplan.planner.models.learning import AcceptedFigures
 from stockplan.planner.models.make_lists import ListedRun, ListedRunSize, MakeList, NotListed
 from stockplan.planner.models.replays import StoredReplay
 
 __all__ = [
+    "AcceptedFigures",
     "AnnouncedDemand",
     "ForecastRun",
     "ListedRun",

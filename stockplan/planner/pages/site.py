@@ -91,6 +91,14 @@ WORKING_PAGES = (
         "class, and whether its quantiles mean what they say.",
     ),
     WorkingPage(
+        route="pages:learned",
+        title="Learned",
+        role="planner and owner",
+        permission="planner.view_makelist",
+        purpose="What finished runs say of winding time, scrap and changeovers, beside what is entered. Few runs move "
+        "a figure little. What you accept is entered for the line and used from the next list on.",
+    ),
+    WorkingPage(
         route="pages:replays",
         title="Replays",
         role="planner and owner",

@@ -1,19 +1,23 @@
-"""Finished runs beside what the plant's figures would have planned for what they made."""
+"""Finished runs beside what the plant's figures would have planned for them, and what was accepted of them."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from datetime import datetime
 
+from django.db.models import Max, QuerySet
+
 from inventory.models import Run, RunOutput
 from stockplan.planner.core.learning import FinishedRun
 from stockplan.planner.core.plant import Plant
+from stockplan.planner.models import AcceptedFigures
 
 
 def finished_runs(plant: Plant, *, as_of: datetime) -> dict[str, list[FinishedRun]]:
-    """Return the finished runs of each line in use, known as of an instant, by line. Two queries.
+    """Return the finished runs of each line in use, known as of an instant, by line. Three queries.
 
-    A run of a filament that its line no longer makes says nothing of today's figures and is left out.
+    What was accepted is in the line's figures already, so those runs do not teach again. A run of a filament that its
+    line no longer makes says nothing of today's figures and is left out.
     """
     runs = (
         Run.objects.filter(finished_known_at__lte=as_of, real_minutes__isnull=False)
@@ -25,11 +29,19 @@ def finished_runs(plant: Plant, *, as_of: datetime) -> dict[str, list[FinishedRu
     for run_id, sku, good, scrap in outputs:
         wound[run_id][sku] = good or 0, scrap or 0
     found: defaultdict[str, list[FinishedRun]] = defaultdict(list)
+    learned_to = dict(AcceptedFigures.objects.order_by().values_list("line__code").annotate(Max("learned_to")))
     for run in runs:
         line = plant.lines.get(run.line.code)
+        if line is not None and line.code in learned_to and run.finished_known_at <= learned_to[line.code]:
+            continue
         if line is not None and run.filament.code in line.rates and any(good for good, _ in wound[run.pk].values()):
             found[line.code].append(_finished(plant, run, wound[run.pk]))
     return dict(found)
+
+
+def accepted_figures() -> QuerySet[AcceptedFigures]:
+    """Return what was accepted, the newest first. One query."""
+    return AcceptedFigures.objects.select_related("line", "accepted_by")
 
 
 def _finished(plant: Plant, run: Run, wound: dict[str, tuple[int, int]]) -> FinishedRun:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
 
 from inventory.models import Changeover, Filament, Line
 from stockplan.planner.core.learning import LineLearning, learn_line
 from stockplan.planner.core.plant import Plant, plant_of
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.models import AcceptedFigures
 from stockplan.planner.selectors.finished_runs import finished_runs
 from stockplan.planner.services.plain_facts import facts_without_demand
 
@@ -27,15 +28,6 @@ class LearningError(PlanningError):
     code = "learning"
 
 
-@dataclass(frozen=True)
-class Accepted:
-    """What an acceptance wrote: availability and scrap share of a line, and its changeovers by pair in minutes."""
-
-    availability: Decimal
-    scrap_share: Decimal
-    changeovers: dict[tuple[str, str], int]
-
-
 def learned_figures(*, as_of: datetime) -> dict[str, LineLearning]:
     """Return what the finished runs known as of an instant say of each line that has some. Nothing is written."""
     plant = plant_of(facts_without_demand(as_of=as_of))
@@ -44,38 +36,61 @@ def learned_figures(*, as_of: datetime) -> dict[str, LineLearning]:
 
 
 @transaction.atomic
-def accept_learned(*, line_code: str, as_of: datetime) -> Accepted:
-    """Enter what was learned of a line as the plant's own figures.
+def accept_learned(
+    *, line_code: str, as_of: datetime, now: datetime, accepted_by: AbstractBaseUser | None
+) -> AcceptedFigures:
+    """Enter what was learned of a line as the plant's own figures, and keep who did and what they were before.
 
     A winding factor of 1.25 divides the availability by it: a run's total time does not tell slow winding from stops.
     Where it would pass 1 the entered speeds are too low, and it stays at 1. Pairs with three changeovers or more get
-    minutes of their own on this line; their purge stays.
+    minutes of their own on this line; their purge stays. The line's row is locked.
+
+    Parameters
+    ----------
+    as_of
+        The instant of which the figures were shown: what was learned since is not entered unseen.
 
     Raises
     ------
     LearningError
-        If there is no such line in use, or it has no finished run.
+        If there is no such line in use, it has no finished run that was not accepted before, or `as_of` is to come.
     """
+    if as_of > now:
+        raise LearningError("Figures of an instant to come cannot be accepted.", pointer="/as_of")
     line = Line.objects.select_for_update().filter(code=line_code, is_active=True).first()
     if line is None:
         raise LearningError(f"There is no line {line_code} in use.", pointer="/line")
     plant = plant_of(facts_without_demand(as_of=as_of))
     runs = finished_runs(plant, as_of=as_of).get(line_code)
     if not runs:
-        raise LearningError(f"Line {line_code} has no finished run to learn from.", pointer="/line")
+        raise LearningError(
+            f"Line {line_code} has no finished run to learn from that was not accepted before.", pointer="/line"
+        )
     learned = learn_line(runs, scrap_share=float(line.scrap_share))
+    before = line.availability, line.scrap_share
     real = _rounded(float(line.availability) / learned.winding_factor.learned)
     line.availability = min(max(real, LEAST_AVAILABILITY), HIGHEST_AVAILABILITY)
     line.scrap_share = _rounded(learned.scrap_share.learned)
     line.full_clean()
     line.save(update_fields=["availability", "scrap_share"])
-    return Accepted(line.availability, line.scrap_share, _accept_changeovers(plant, line, learned))
+    return AcceptedFigures.objects.create(
+        line=line,
+        accepted_at=now,
+        accepted_by_id=None if accepted_by is None else accepted_by.pk,
+        learned_to=as_of,
+        runs=len(runs),
+        availability_before=before[0],
+        availability=line.availability,
+        scrap_share_before=before[1],
+        scrap_share=line.scrap_share,
+        changeovers=_accept_changeovers(plant, line, learned),
+    )
 
 
-def _accept_changeovers(plant: Plant, line: Line, learned: LineLearning) -> dict[tuple[str, str], int]:
-    """Write the minutes of the pairs seen often enough."""
+def _accept_changeovers(plant: Plant, line: Line, learned: LineLearning) -> list[list[str | int]]:
+    """Write the minutes of the pairs seen often enough; return from, to, minutes before and after."""
     filaments = {f.code: f for f in Filament.objects.all()}
-    written = {}
+    written: list[list[str | int]] = []
     for (before, after), estimate in learned.changeovers.items():
         if estimate.runs >= LEAST_CHANGEOVERS:
             minutes = max(round(estimate.learned), 0)
@@ -86,7 +101,7 @@ def _accept_changeovers(plant: Plant, line: Line, learned: LineLearning) -> dict
                 to_filament=filaments[after],
                 defaults={"minutes": minutes, "purge_kg": purge_kg},
             )
-            written[before, after] = minutes
+            written.append([before, after, round(estimate.entered), minutes])
     return written
 
 

@@ -11,7 +11,8 @@ from django.utils import timezone
 from inventory.errors import BooksError
 from stockplan.planner.core.learning import Estimate, LineLearning
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.services.floor_learning import Accepted, accept_learned, learned_figures
+from stockplan.planner.models import AcceptedFigures
+from stockplan.planner.services.floor_learning import accept_learned, learned_figures
 
 
 class Command(BaseCommand):
@@ -24,8 +25,8 @@ class Command(BaseCommand):
         now = timezone.now()
         try:
             if options["accept"]:
-                written = accept_learned(line_code=options["accept"], as_of=now)
-                self.stdout.write(_entered(options["accept"], written))
+                written = accept_learned(line_code=options["accept"], as_of=now, now=now, accepted_by=None)
+                self.stdout.write(_entered(written))
                 return
             found = learned_figures(as_of=now)
         except (PlanningError, BooksError) as error:
@@ -33,7 +34,7 @@ class Command(BaseCommand):
         for line, learned in found.items():
             self._print(line, learned)
         if not found:
-            self.stdout.write("No run is finished yet.")
+            self.stdout.write("No run is finished that was not accepted before.")
 
     def _print(self, line: str, learned: LineLearning) -> None:
         self.stdout.write(f"{line}: winding time {_words(learned.winding_factor)} of what is planned")
@@ -42,11 +43,11 @@ class Command(BaseCommand):
             self.stdout.write(f"{line}: {before} to {after} {_words(estimate)} min")
 
 
-def _entered(line: str, written: Accepted) -> str:
-    changeovers = [f"{before} to {after} {minutes} min" for (before, after), minutes in written.changeovers.items()]
+def _entered(written: AcceptedFigures) -> str:
+    changeovers = [f"{before} to {after} {minutes} min" for before, after, _, minutes in written.changeovers]
     return (
-        f"Entered for line {line}: availability {written.availability:.4f}, scrap share {written.scrap_share:.4f}, "
-        f"changeovers: {', '.join(changeovers) or 'none seen often enough'}."
+        f"Entered for line {written.line.code}: availability {written.availability:.4f}, "
+        f"scrap share {written.scrap_share:.4f}, changeovers: {', '.join(changeovers) or 'none seen often enough'}."
     )
 
 
