@@ -126,6 +126,10 @@ LOGGING: dict[str, Any] = {
 
 LANGUAGE_CODE = "en"
 USE_I18N = True
+# A browser gets the first of these that it asks for. Only what `stockplan/locale` holds in full belongs here, else the
+# pages would mix two languages: `makemessages -l de` writes the texts of another one.
+LANGUAGES: list[tuple[str, str]] = [(code, code) for code in env.list("STOCKPLAN_LANGUAGES", default=["en"])]
+LOCALE_PATHS = [BASE_DIR / "stockplan" / "locale"]
 USE_TZ = True
 FORMAT_MODULE_PATH = "stockplan.formats"
 # Pages show the plant's zone (stored in its parameters); this is only the zone of naive input to Django itself.

@@ -6,9 +6,11 @@ from django.contrib import admin
 from django.db.models import Model
 from django.http import HttpRequest
 
-from inventory.admin.base import filter_of, shown
+from inventory.admin.base import ReadOnlyInline, RecordsAdmin, filter_of, shown
 from inventory.admin.rules_form import WordedAdmin, WordedInline
 from inventory.models import (
+    Cart,
+    CartSpools,
     Changeover,
     Channel,
     Closure,
@@ -133,6 +135,22 @@ class OvenAdmin(WordedAdmin):
     purpose = "Ovens that dry wound spools: how many places, at what temperature. Setpoints are this plant's own data."
     schema = files.OVENS
     list_display = ["code", "name", "places", shown("temperature_c")]
+
+
+class CartSpoolsInline(ReadOnlyInline):
+    model = CartSpools
+    fields = ["lot", "spools"]
+    related = ("lot",)
+
+
+@admin.register(Cart)
+class CartAdmin(RecordsAdmin):
+    group = "Plant"
+    purpose = "Carts or stacks of trays with a bar code. What stands on them the floor says on its own page."
+    list_display = ["code", "oven_load"]
+    list_select_related = ["oven_load"]
+    fields = ["code"]
+    inlines = [CartSpoolsInline]
 
 
 @admin.register(Crew)

@@ -1,6 +1,7 @@
 """The records of the books, one noun a module."""
 
 from inventory.models.answers import StoredAnswer
+from inventory.models.carts import Cart, CartSpools
 from inventory.models.catalogue import Colour, Diameter, Filament, Item, Material, Sku, SpoolSize
 from inventory.models.counting import CountEntry, CountLine, CountSheet
 from inventory.models.ledger import Balance, Lot, Movement, MovementLine, Place, ShelfStock
@@ -38,6 +39,8 @@ from inventory.models.webhooks import WebhookDelivery, WebhookEndpoint, WebhookM
 __all__ = [
     "Allocation",
     "Balance",
+    "Cart",
+    "CartSpools",
     "Changeover",
     "Channel",
     "Closure",

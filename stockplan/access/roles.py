@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 CATALOGUE = ("item", "material", "colour", "diameter", "spoolsize", "filament", "sku")
 PLANT = (
-    "plantparameters", "workday", "closure", "line", "linespeed", "changeover", "dryer", "hopper", "oven", "shift",
-    "crew", "channel",
+    "plantparameters", "workday", "closure", "line", "linespeed", "changeover", "dryer", "hopper", "oven", "cart",
+    "cartspools", "shift", "crew", "channel",
 )  # fmt: skip
 ORDERS = (
     "order", "orderline", "orderlinechange", "allocation", "promisechange", "shipment", "shipmentline",

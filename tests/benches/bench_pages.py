@@ -104,8 +104,8 @@ def paths() -> list[str]:
     found = []
     for path in WORKING_PATHS:
         filled = reduce(lambda text, pair: text.replace(*pair), named.items(), path)
-        # Nothing is released in a plant that was just loaded.
-        if "{run}" not in filled:
+        # Nothing is released in a plant that was just loaded, and it has no carts.
+        if "{run}" not in filled and "/carts/" not in filled:
             found.append(filled)
     return found
 

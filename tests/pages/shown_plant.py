@@ -14,6 +14,7 @@ from decimal import Decimal
 from django.utils import timezone
 
 from inventory.models import (
+    Cart,
     Colour,
     Filament,
     Item,
@@ -63,6 +64,7 @@ WORKING_PATHS = [
     "/admin/line/",
     "/admin/line/L1/",
     "/admin/ovens/",
+    "/admin/carts/CART-1/",
     "/admin/store/",
     "/admin/store/count/",
     "/admin/trace/?lot=OPEN-PLA-BLACK-1000",
@@ -114,6 +116,7 @@ def build_shown_plant() -> ShownPlant:
         clock=Clock.at(now),
     )
     make_list = build_list(tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, now=now)
+    Cart.objects.create(code="CART-1")
     build_curve("make-list", shares=(0.8, 0.95), now=now)
     order_id = place_due_order([("PLA-BLACK-1000", 2), ("PLA-RUBY-1000", 1)], reference="DUE-1", now=now)
     return ShownPlant(

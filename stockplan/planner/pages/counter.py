@@ -40,9 +40,9 @@ def put(request: HttpRequest) -> HttpResponse:
     try:
         given = spools_given(request.POST, prefix="spools ", most={code: MAX_QUANTITY_SPOOLS})
         if code not in sku_cards([code]):
-            raise TypedError(f"there is no SKU {code}.")
+            raise TypedError(_("there is no SKU %(code)s.") % {"code": code})
     except TypedError as error:
-        messages.error(request, f"Nothing was put into the order: {error}")
+        messages.error(request, _("Nothing was put into the order: %(why)s") % {"why": error})
     else:
         basket = request.session.get(BASKET, {})
         request.session[BASKET] = {**basket, code: basket.get(code, 0) + given.get(code, 1)}
@@ -156,7 +156,7 @@ def confirmation(request: HttpRequest, order_id: int) -> HttpResponse:
     return page(
         request,
         "planner/confirmation.html",
-        title=f"Order {receipt.reference}",
+        title=_("Order %(reference)s") % {"reference": receipt.reference},
         order=receipt,
         cards=sku_cards([line.sku_code for line in receipt.lines]),
     )

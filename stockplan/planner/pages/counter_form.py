@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models import Channel
 from inventory.rules.order_draft import MAX_REFERENCE_LENGTH, MAX_SHIP_TO_LENGTH
@@ -19,27 +20,27 @@ KEPT_HOURS = 2
 class CounterForm(forms.Form):
     """Channel, reference, address and day of an order."""
 
-    channel = forms.ChoiceField(label="Channel")
+    channel = forms.ChoiceField(label=_("Channel"))
     reference = forms.CharField(
-        label="Reference",
+        label=_("Reference"),
         max_length=MAX_REFERENCE_LENGTH,
-        help_text="the customer's own, or this one; sent twice it is one order",
+        help_text=_("the customer's own, or this one; sent twice it is one order"),
     )
     ship_to = forms.CharField(
-        label="Ship to", required=False, max_length=MAX_SHIP_TO_LENGTH, help_text="or for whom it is kept"
+        label=_("Ship to"), required=False, max_length=MAX_SHIP_TO_LENGTH, help_text=_("or for whom it is kept")
     )
     wanted_day = forms.DateField(
-        label="Not before",
+        label=_("Not before"),
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}),
-        help_text="empty: as soon as it can leave",
+        help_text=_("empty: as soon as it can leave"),
     )
-    may_part_ship = forms.BooleanField(label="May leave in parts", required=False)
+    may_part_ship = forms.BooleanField(label=_("May leave in parts"), required=False)
     kept_until = forms.DateTimeField(
-        label="Keep until",
+        label=_("Keep until"),
         required=False,
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        help_text="for a visitor who has not decided; needed only to keep",
+        help_text=_("for a visitor who has not decided; needed only to keep"),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

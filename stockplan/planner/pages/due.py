@@ -12,7 +12,7 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
-from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
@@ -22,6 +22,7 @@ from inventory.services.shipments import ship_order
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
+from stockplan.planner.templatetags.planner_pages import day
 
 ORDERS_PER_PAGE = 30
 PICKS_PER_PAGE = 60
@@ -88,7 +89,7 @@ def ship(request: HttpRequest, order_id: int) -> HttpResponse:
     try:
         given = spools_given(request.POST, prefix="line ", most=most)
         if not given:
-            raise TypedError("no line is confirmed yet. Scan the spools or type how many lie before you.")
+            raise TypedError(_("no line is confirmed yet. Scan the spools or type how many lie before you."))
         shipment = ship_order(
             order_id=order_id,
             clock=Clock.at(timezone.now()),
@@ -97,10 +98,11 @@ def ship(request: HttpRequest, order_id: int) -> HttpResponse:
             document=request.POST.get("document", "").strip()[:80],
         )
     except (BooksError, TypedError) as error:
-        messages.error(request, f"Nothing was shipped: {error}")
+        messages.error(request, _("Nothing was shipped: %(why)s") % {"why": error})
         return _show(request, shown, status=422)
-    left = "Something of it stays open." if due_order(order_id) else "It is complete."
-    messages.success(request, f"Order {shown.reference} left on {date_format(shipment.ship_day, 'D j M')}. {left}")
+    left = _("Something of it stays open.") if due_order(order_id) else _("It is complete.")
+    said = _("Order %(reference)s left on %(day)s.") % {"reference": shown.reference, "day": day(shipment.ship_day)}
+    messages.success(request, f"{said} {left}")
     return redirect("pages:due")
 
 
@@ -149,7 +151,7 @@ def _show(request: HttpRequest, shown: DueOrder, *, status: int = 200) -> HttpRe
         request,
         "planner/due_order.html",
         status=status,
-        title=f"Order {shown.reference}",
+        title=_("Order %(reference)s") % {"reference": shown.reference},
         order=shown,
         may_ship=may(request.user, Scope.SHIP),
     )

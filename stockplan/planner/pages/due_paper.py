@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from inventory.selectors.due import next_pick_up
@@ -25,9 +26,13 @@ def pick_list(_request: HttpRequest) -> HttpResponse:
     ]
     return _pdf(
         Document(
-            title=f"Pick list for {day(pick_up.ship_day)}, pick-up {clock(pick_up.pick_up_at)}",
-            notes=[f"Orders that are ready: {len(pick_up.ready)}. Printed {moment(timezone.now())}."],
-            heads=("Place", "Spools", "Name", "SKU", "Orders", "Taken"),
+            title=_("Pick list for %(day)s, pick-up %(at)s")
+            % {"day": day(pick_up.ship_day), "at": clock(pick_up.pick_up_at)},
+            notes=[
+                _("Orders that are ready: %(n)d. Printed %(at)s.")
+                % {"n": len(pick_up.ready), "at": moment(timezone.now())}
+            ],
+            heads=(_("Place"), _("Spools"), _("Name"), _("SKU"), _("Orders"), _("Taken")),
             rows=rows,
             widths_mm=(20, 16, 64, 44, 16, 20),
         ),
@@ -43,13 +48,14 @@ def packing_slip(_request: HttpRequest, order_id: int) -> HttpResponse:
     lines = sorted(order.lines, key=lambda line: (line.shelf_place, line.line_no))
     return _pdf(
         Document(
-            title=f"Packing slip: order {order.reference} of {order.channel}",
+            title=_("Packing slip: order %(reference)s of %(channel)s")
+            % {"reference": order.reference, "channel": order.channel},
             notes=[
-                f"Ship to: {order.ship_to or 'as the channel says'}.",
-                f"Due {day(order.due_day)}. "
-                + ("It may leave in parts." if order.may_part_ship else "It leaves whole or not at all."),
+                _("Ship to: %(place)s.") % {"place": order.ship_to or _("as the channel says")},
+                _("Due %(day)s.") % {"day": day(order.due_day)},
+                _("It may leave in parts.") if order.may_part_ship else _("It leaves whole or not at all."),
             ],
-            heads=("Place", "Name", "SKU", "Open", "On the shelf", "Packed"),
+            heads=(_("Place"), _("Name"), _("SKU"), _("Open"), _("On the shelf"), _("Packed")),
             rows=[
                 (
                     line.shelf_place or "-",
@@ -71,6 +77,8 @@ def _pdf(document: Document, *, name: str) -> HttpResponse:
     try:
         pdf = document_pdf(document)
     except NoGlyphError as error:
-        return HttpResponse(f"Nothing was printed: {error}", status=422, content_type="text/plain; charset=utf-8")
+        return HttpResponse(
+            _("Nothing was printed: %(why)s") % {"why": error}, status=422, content_type="text/plain; charset=utf-8"
+        )
     headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
     return HttpResponse(pdf, content_type="application/pdf", headers=headers)

@@ -10,6 +10,8 @@ from django.contrib.auth.models import User
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.rules.clock import Clock
@@ -37,9 +39,9 @@ SHOWS = {
     RESIZE: ("sku", "spools", "last_day", "note"),
 }
 SAID = {
-    PIN: "{code} is pinned. Compute a new list to see what it costs.",
-    FORBID: "{code} is forbidden. Compute a new list to see what it costs.",
-    RESIZE: "The spools of {code} are fixed. Compute a new list to see what it costs.",
+    PIN: gettext_lazy("%(code)s is pinned. Compute a new list to see what it costs."),
+    FORBID: gettext_lazy("%(code)s is forbidden. Compute a new list to see what it costs."),
+    RESIZE: gettext_lazy("The spools of %(code)s are fixed. Compute a new list to see what it costs."),
 }
 
 
@@ -63,7 +65,7 @@ def instruct(request: HttpRequest, code: str, kind: str) -> HttpResponse:
     except PlanningError as error:
         form.add_error(None, str(error))
         return _show(request, shown, bound={kind: form}, status=422)
-    messages.success(request, SAID[kind].format(code=code))
+    messages.success(request, SAID[kind] % {"code": code})
     return redirect("pages:make-list")
 
 
@@ -76,7 +78,7 @@ def withdraw(request: HttpRequest, instruction_id: int) -> HttpResponse:
     except PlanningError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, "The instruction is withdrawn. Compute a new list without it.")
+        messages.success(request, _("The instruction is withdrawn. Compute a new list without it."))
     return redirect("pages:make-list")
 
 

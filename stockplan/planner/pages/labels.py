@@ -6,20 +6,21 @@ from collections.abc import Callable, Mapping
 from typing import TypeVar
 
 from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
+from inventory.errors import NotFoundError
 from inventory.rules.gs1 import spool_elements
+from inventory.selectors.carts import cart_row
 from inventory.selectors.labels import NothingToLabelError, SkuLabel, shelf_label, spool_labels
 from stockplan.paper.labels import Label, LabelSize, label_pages, label_sheets
 from stockplan.planner.pages.due import order_or_404
 from stockplan.planner.pages.site import working_page
 from stockplan.planner.pages.typed import TypedError, number_given, spools_given
-from stockplan.planner.templatetags.planner_pages import kilograms
+from stockplan.planner.templatetags.planner_pages import avoirdupois, kilograms
 
 Facts = TypeVar("Facts")
 MOST_LABELS = 2_000
-# The international avoirdupois ounce: 1/16 of 0.45359237 kg.
-GRAMS_PER_OUNCE = 28.349523125
 
 
 @require_safe
@@ -41,7 +42,7 @@ def spools(request: HttpRequest, run_code: str) -> HttpResponse:
 def shelf(request: HttpRequest, code: str) -> HttpResponse:
     """Give the label of the place where a SKU lies."""
     one = _found(lambda: shelf_label(code))
-    lines = (one.shelf_place or "no place stated", _net(one.net_g), f"GTIN {one.gtin}" if one.gtin else "")
+    lines = (one.shelf_place or _("no place stated"), _net(one.net_g), f"GTIN {one.gtin}" if one.gtin else "")
     return _labels(request, lambda: [Label(title=one.name, lines=lines, bars=one.sku_code)], name=code)
 
 
@@ -55,23 +56,36 @@ def carton(request: HttpRequest, order_id: int) -> HttpResponse:
         of = spools_given(request.GET, prefix="", most={"cartons": MOST_LABELS}).get("cartons", 1)
         title = f"{order.channel} {order.reference}"
         return [
-            Label(title=title, lines=(order.ship_to, f"Carton {n} of {of}"), bars=order.reference)
+            Label(
+                title=title,
+                lines=(order.ship_to, _("Carton %(n)d of %(of)d") % {"n": n, "of": of}),
+                bars=order.reference,
+            )
             for n in range(1, of + 1)
         ]
 
     return _labels(request, made, name=order.reference)
 
 
+@require_safe
+@working_page("inventory.view_ovenload")
+def cart(request: HttpRequest, code: str) -> HttpResponse:
+    """Give the label of a cart."""
+    try:
+        found = cart_row(code)
+    except NotFoundError as error:
+        raise Http404(str(error)) from error
+    return _labels(request, lambda: [Label(title=found.code, lines=(_("Cart"),), bars=found.code)], name=code)
+
+
 def _spool_label(one: SkuLabel, run_code: str) -> Label:
-    lines = [_net(one.net_g), f"Lot {run_code}", f"GTIN {one.gtin}" if one.gtin else "no GTIN"]
+    lines = [_net(one.net_g), _("Lot %(lot)s") % {"lot": run_code}, f"GTIN {one.gtin}" if one.gtin else _("no GTIN")]
     elements = spool_elements(gtin=one.gtin, lot=run_code, net_g=one.net_g) if one.gtin else ""
     return Label(title=one.name, lines=lines, bars=one.sku_code, elements=elements)
 
 
 def _net(net_g: int) -> str:
-    ounces = net_g / GRAMS_PER_OUNCE
-    avoirdupois = f"{ounces:.1f} oz" if ounces < 16 else f"{ounces / 16:.2f} lb"
-    return f"net {kilograms(net_g)} ({avoirdupois})"
+    return _("net %(mass)s (%(avoirdupois)s)") % {"mass": kilograms(net_g), "avoirdupois": avoirdupois(net_g)}
 
 
 def _labels(request: HttpRequest, made: Callable[[], list[Label]], *, name: str) -> HttpResponse:
@@ -80,11 +94,13 @@ def _labels(request: HttpRequest, made: Callable[[], list[Label]], *, name: str)
         size = _size(request.GET)
         labels = made()
         if not labels:
-            raise TypedError("no label is asked for.")
+            raise TypedError(_("no label is asked for."))
         draw = label_sheets if request.GET.get("on") == "sheet" else label_pages
         pdf = draw(labels, size=size)
     except ValueError as error:
-        return HttpResponse(f"No label was made: {error}", status=422, content_type="text/plain; charset=utf-8")
+        return HttpResponse(
+            _("No label was made: %(why)s") % {"why": error}, status=422, content_type="text/plain; charset=utf-8"
+        )
     return HttpResponse(
         pdf,
         content_type="application/pdf",
@@ -95,7 +111,7 @@ def _labels(request: HttpRequest, made: Callable[[], list[Label]], *, name: str)
 def _size(asked: Mapping[str, str]) -> LabelSize:
     width, height = number_given(asked, "width"), number_given(asked, "height")
     if width is None or height is None:
-        raise TypedError("width and height of the label in mm are missing.")
+        raise TypedError(_("width and height of the label in mm are missing."))
     return LabelSize(width_mm=float(width), height_mm=float(height))
 
 

@@ -51,7 +51,7 @@ def start(request: HttpRequest, code: str) -> HttpResponse:
     def write(posted: QueryDict, by: User) -> str:
         card = _card(_board_or_404(code).upcoming)
         if posted.get("cautions") != "read":
-            raise TypedError("read the cautions and tick the box under them first.")
+            raise TypedError(_("read the cautions and tick the box under them first."))
         start_run(run_code=card.run_code, clock=Clock.at(timezone.now()), posted_by=by)
         return _("Run %(run)s is started.") % {"run": card.run_code}
 
@@ -152,13 +152,13 @@ def _report(request: HttpRequest, code: str, write: Callable[[QueryDict, User], 
 def _needed(posted: QueryDict, name: str) -> Decimal:
     number = number_given(posted, name)
     if number is None:
-        raise TypedError(f"{name}: it is needed, 0 if there was none.")
+        raise TypedError(_("%(name)s: it is needed, 0 if there was none.") % {"name": name})
     return number
 
 
 def _card(card: RunCard | None) -> RunCard:
     if card is None:
-        raise TypedError("the line has no such run any more; this page was older than the books.")
+        raise TypedError(_("the line has no such run any more; this page was older than the books."))
     return card
 
 

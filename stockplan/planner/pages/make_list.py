@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
@@ -77,7 +78,7 @@ def latest(request: HttpRequest) -> HttpResponse:
 @working_page(SEES)
 def lines(request: HttpRequest) -> HttpResponse:
     """Show the first runs of each line in its order, or all of the line that `?line=` names."""
-    asked, title = request.GET.get("line", ""), "Make list by line"
+    asked, title = request.GET.get("line", ""), _("Make list by line")
     try:
         shown = newest_list()
     except MakeListNotFoundError:
@@ -111,7 +112,7 @@ def left_out(request: HttpRequest) -> HttpResponse:
     wanted = rows.filter(cause=cause) if cause in NotListed.Cause else rows
     found: Page[Any] = Paginator(wanted, ROWS_PER_PAGE).get_page(request.GET.get("page"))
     found.object_list = not_listed_details(found.object_list)
-    return page(request, "planner/left_out.html", title="Not on the list, and why", found=found)
+    return page(request, "planner/left_out.html", title=_("Not on the list, and why"), found=found)
 
 
 @require_safe
@@ -123,7 +124,7 @@ def changed(request: HttpRequest) -> HttpResponse:
     except MakeListNotFoundError:
         return redirect("pages:make-list")
     rows = Paginator(found, ROWS_PER_PAGE).get_page(request.GET.get("page"))
-    return page(request, "planner/changed.html", title="What changed since the list before", since=since, found=rows)
+    return page(request, "planner/changed.html", title=_("What changed since the list before"), since=since, found=rows)
 
 
 @require_safe
@@ -135,7 +136,7 @@ def to_buy(request: HttpRequest) -> HttpResponse:
     except MakeListNotFoundError:
         return redirect("pages:make-list")
     found = _page_of_runs(runs, number=request.GET.get("page"))
-    return page(request, "planner/to_buy.html", title="What to buy for blocked runs", found=found)
+    return page(request, "planner/to_buy.html", title=_("What to buy for blocked runs"), found=found)
 
 
 @require_POST
@@ -146,9 +147,9 @@ def compute(request: HttpRequest) -> HttpResponse:
     try:
         made = compute_make_list(as_of=now, now=now, created_by=person_of(request))
     except (PlanningError, BooksError) as error:
-        messages.error(request, f"No list was computed: {error}")
+        messages.error(request, _("No list was computed: %(why)s") % {"why": error})
     else:
-        messages.success(request, f"A new list was computed, for {made}.")
+        messages.success(request, _("A new list was computed, for %(made)s.") % {"made": made})
     return redirect("pages:make-list")
 
 
@@ -159,9 +160,9 @@ def release(request: HttpRequest, make_list_id: UUID) -> HttpResponse:
     try:
         release_list(make_list_id=make_list_id, clock=Clock.at(timezone.now()), released_by=person_of(request))
     except (PlanningError, BooksError) as error:
-        messages.error(request, f"Nothing was released: {error}")
+        messages.error(request, _("Nothing was released: %(why)s") % {"why": error})
     else:
-        messages.success(request, "The list is released. The run cards are ready to print.")
+        messages.success(request, _("The list is released. The run cards are ready to print."))
     return redirect("pages:make-list")
 
 
@@ -172,9 +173,9 @@ def release_run(request: HttpRequest, listed_run_id: int) -> HttpResponse:
     try:
         run = release_listed_run(listed_run_id=listed_run_id, clock=Clock.at(timezone.now()), by=person_of(request))
     except (PlanningError, BooksError) as error:
-        messages.error(request, f"The run was not released: {error}")
+        messages.error(request, _("The run was not released: %(why)s") % {"why": error})
     else:
-        messages.success(request, f"Run {run.code} is released. Its card is ready to print.")
+        messages.success(request, _("Run %(run)s is released. Its card is ready to print.") % {"run": run.code})
     return redirect("pages:make-list")
 
 

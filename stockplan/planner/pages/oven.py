@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -13,6 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
+from inventory.selectors.carts import carts
 from inventory.selectors.finishing import FinishingBoard, FinishingRow, OvenBoard, finishing_board
 from inventory.services.ovens import load_oven, unload_oven
 from inventory.services.packing import pack
@@ -79,6 +83,40 @@ def to_pack(board: FinishingBoard) -> list[FinishingRow]:
     return [*board.bench, *(row for row in board.wound if not row.dry_h)]
 
 
+@dataclass(frozen=True)
+class ShelfHour:
+    """Spools that are expected on the shelf together; `is_now`: nothing but packing stands before them.
+
+    `at` is None then, and where nobody knows: spools whose run is not in the books.
+    """
+
+    at: datetime | None
+    is_now: bool
+    spools: int
+    needed: int
+    names: tuple[str, ...]
+
+
+def shelf_hours(board: FinishingBoard) -> list[ShelfHour]:
+    """Return what reaches the shelf by hour: what may be packed at once first, what has no hour last."""
+    by_hour: defaultdict[datetime | None, list[FinishingRow]] = defaultdict(list)
+    waiting = [row for row in board.wound if row.dry_h]
+    for row in (*waiting, *(row for oven in board.ovens for row in oven.rows)):
+        by_hour[row.shelf_at].append(row)
+    known = sorted(at for at in by_hour if at is not None)
+    hours = [_shelf_hour(to_pack(board), at=None, is_now=True)]
+    hours += [_shelf_hour(by_hour[at], at=at) for at in (*known, None)]
+    return [hour for hour in hours if hour.spools]
+
+
+def _shelf_hour(rows: Sequence[FinishingRow], *, at: datetime | None, is_now: bool = False) -> ShelfHour:
+    return ShelfHour(at, is_now, sum(row.spools for row in rows), sum(row.needed for row in rows), _names(rows))
+
+
+def _names(rows: Sequence[FinishingRow]) -> tuple[str, ...]:
+    return tuple(sorted({row.sku_name for row in rows}))
+
+
 def tonight(board: FinishingBoard) -> list[tuple[OvenBoard, list[tuple[FinishingRow, int]]]]:
     """Return for each empty oven the lots that suit it, with the spools to load."""
     rows = [row for row in board.wound if row.dry_h]
@@ -105,7 +143,7 @@ def _spools_typed(posted: QueryDict, rows: Sequence[FinishingRow]) -> list[tuple
     sku_of = {row.lot_code: row.sku_code for row in rows}
     given = spools_given(posted, prefix="spools ", most={row.lot_code: row.spools for row in rows})
     if not given:
-        raise TypedError("no spools are typed in.")
+        raise TypedError(_("no spools are typed in."))
     return [(lot, sku_of[lot], spools) for lot, spools in given.items()]
 
 
@@ -124,6 +162,8 @@ def _show(request: HttpRequest, *, status: int = 200) -> HttpResponse:
         board=board,
         tonight=tonight(board),
         to_pack=to_pack(board),
+        hours=shelf_hours(board),
+        carts=carts(),
         now=timezone.now(),
         cautions=[CAUTIONS[0], CAUTIONS[4], CAUTIONS[6]],
         may_report=may(request.user, Scope.FLOOR),

@@ -10,6 +10,8 @@ from datetime import date, datetime, timedelta
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from inventory.rules.service import Miss, MissReason
@@ -30,6 +32,7 @@ ROWS_SHOWN = 15
 ROWS_PER_PAGE = 100
 # Only the owner changes these; the page is for whoever answers for the plant.
 SEES = "inventory.change_plantparameters"
+SHELF_PARTS = {"dead": gettext_lazy("Dead"), "slow": gettext_lazy("Slow")}
 
 
 @dataclass(frozen=True)
@@ -77,7 +80,7 @@ def misses(request: HttpRequest) -> HttpResponse:
     return page(
         request,
         "planner/owner_misses.html",
-        title="Missed lines",
+        title=_("Missed lines"),
         found=found,
         reasons=[reason.value for reason in MissReason],
         cards=sku_cards({miss.sku_code for miss in found}),
@@ -92,7 +95,7 @@ def stops(request: HttpRequest) -> HttpResponse:
     rows = [stop for stop in stops_of(now) if reason in {"", stop.reason}]
     timed = [(stop, stop.hours(first=stops_from(now), until=now)) for stop in reversed(rows)]
     found = Paginator(timed, ROWS_PER_PAGE).get_page(request.GET.get("page"))
-    return page(request, "planner/owner_stops.html", title="Stops of the lines", found=found)
+    return page(request, "planner/owner_stops.html", title=_("Stops of the lines"), found=found)
 
 
 @require_safe
@@ -102,11 +105,11 @@ def shelf(request: HttpRequest) -> HttpResponse:
     rows = stock_value(today=timezone.localdate())
     asked = request.GET.get("show", "")
     wanted = {"dead": [row for row in rows if row.is_dead], "slow": [row for row in rows if row.is_slow]}
-    groups = [("", "All of the shelf", rows), *((name, name.capitalize(), wanted[name]) for name in wanted)]
+    groups = [("", _("All of the shelf"), rows), *((name, str(SHELF_PARTS[name]), wanted[name]) for name in wanted)]
     return page(
         request,
         "planner/owner_shelf.html",
-        title="What the shelf ties up",
+        title=_("What the shelf ties up"),
         asked=asked,
         groups=[(name, label, len(some), sum(row.value for row in some)) for name, label, some in groups],
         lasts_days=lasts_days(rows),

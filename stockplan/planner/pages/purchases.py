@@ -8,6 +8,7 @@ from itertools import groupby
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
@@ -37,7 +38,7 @@ def advise(request: HttpRequest) -> HttpResponse:
     try:
         advised = advise_purchases(as_of=now, now=now)
     except (PlanningError, BooksError) as error:
-        messages.error(request, f"Nothing was computed: {error}")
+        messages.error(request, _("Nothing was computed: %(why)s") % {"why": error})
         return _show(request, None, status=422)
     if "csv" in request.POST:
         return csv_answer("purchases", CSV_HEADS, [_csv_row(purchase) for purchase in _by_day(advised)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from inventory.selectors.labels import spool_labels
@@ -26,4 +27,10 @@ def card(request: HttpRequest, code: str) -> HttpResponse:
         shown = run_card(code)
     except RunNotKnownError as error:
         raise Http404(str(error)) from error
-    return page(request, "planner/run_card.html", title=f"Run {code}", card=shown, labels=spool_labels(code))
+    return page(
+        request,
+        "planner/run_card.html",
+        title=_("Run %(code)s") % {"code": code},
+        card=shown,
+        labels=spool_labels(code),
+    )

@@ -16,6 +16,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
 
 from inventory.errors import NotFoundError
 from inventory.selectors.plant import parameters
@@ -31,10 +33,10 @@ class WorkingPage:
     """One entry of the navigation: its route, whom it is for and its two lines of help."""
 
     route: str
-    title: str
-    role: str
+    title: Promise
+    role: Promise
     permission: str
-    purpose: str
+    purpose: Promise
 
     @property
     def path(self) -> str:
@@ -44,115 +46,143 @@ class WorkingPage:
 WORKING_PAGES = (
     WorkingPage(
         route="pages:stock",
-        title="Stock",
-        role="sales",
+        title=_("Stock"),
+        role=_("sales"),
         permission="inventory.view_shelfstock",
-        purpose="Find a spool by words, code or GTIN and read what is on the shelf, what of it is still free, "
-        "when more arrives, and on which day an order placed now leaves the house.",
+        purpose=_(
+            "Find a spool by words, code or GTIN and read what is on the shelf, what of it is still free, "
+            "when more arrives, and on which day an order placed now leaves the house."
+        ),
     ),
     WorkingPage(
         route="pages:due",
-        title="Due today",
-        role="packing and sales",
+        title=_("Due today"),
+        role=_("packing and sales"),
         permission="inventory.view_shipment",
-        purpose="The orders that should leave with the next pick-up: what to take from which shelf place, what to pack "
-        "first because they wait for it, and what cannot leave and why.",
+        purpose=_(
+            "The orders that should leave with the next pick-up: what to take from which shelf place, what to pack "
+            "first because they wait for it, and what cannot leave and why."
+        ),
     ),
     WorkingPage(
         route="pages:make-list",
-        title="Make list",
-        role="planner",
+        title=_("Make list"),
+        role=_("planner"),
         permission="planner.view_makelist",
-        purpose="What the lines should run next, the most useful run first, each with its reason. "
-        "Release what you agree with; change what you know better, then compute the list again.",
+        purpose=_(
+            "What the lines should run next, the most useful run first, each with its reason. "
+            "Release what you agree with; change what you know better, then compute the list again."
+        ),
     ),
     WorkingPage(
         route="pages:week",
-        title="Week on paper",
-        role="planner",
+        title=_("Week on paper"),
+        role=_("planner"),
         permission="planner.view_makelist",
-        purpose="The runs of the latest list in the order of each line, to print and hang up "
-        "beside it. Times are in the plant's zone.",
+        purpose=_(
+            "The runs of the latest list in the order of each line, to print and hang up "
+            "beside it. Times are in the plant's zone."
+        ),
     ),
     WorkingPage(
         route="pages:purchases",
-        title="To buy",
-        role="planner and owner",
+        title=_("To buy"),
+        role=_("planner and owner"),
         permission="planner.view_makelist",
-        purpose="Materials and parts to buy, by the last day on which they still come in time, as the lines would need "
-        "them if the store set no limits.",
+        purpose=_(
+            "Materials and parts to buy, by the last day on which they still come in time, as the lines would need "
+            "them if the store set no limits."
+        ),
     ),
     WorkingPage(
         route="pages:forecast",
-        title="Forecast",
-        role="planner and owner",
+        title=_("Forecast"),
+        role=_("planner and owner"),
         permission="planner.view_skuforecast",
-        purpose="How good the forecast is that stock and make list stand on: its loss against plain methods, class by "
-        "class, and whether its quantiles mean what they say.",
+        purpose=_(
+            "How good the forecast is that stock and make list stand on: its loss against plain methods, class by "
+            "class, and whether its quantiles mean what they say."
+        ),
     ),
     WorkingPage(
         route="pages:learned",
-        title="Learned",
-        role="planner and owner",
+        title=_("Learned"),
+        role=_("planner and owner"),
         permission="planner.view_makelist",
-        purpose="What finished runs say of winding time, scrap and changeovers, beside what is entered. Few runs move "
-        "a figure little. What you accept is entered for the line and used from the next list on.",
+        purpose=_(
+            "What finished runs say of winding time, scrap and changeovers, beside what is entered. Few runs move "
+            "a figure little. What you accept is entered for the line and used from the next list on."
+        ),
     ),
     WorkingPage(
         route="pages:replays",
-        title="Replays",
-        role="planner and owner",
+        title=_("Replays"),
+        role=_("planner and owner"),
         permission="planner.view_makelist",
-        purpose="What the make list or a plain rule would have come to on past days, with only what was known on each "
-        "morning, and what more or less stock would have bought.",
+        purpose=_(
+            "What the make list or a plain rule would have come to on past days, with only what was known on each "
+            "morning, and what more or less stock would have bought."
+        ),
     ),
     WorkingPage(
         route="pages:line-choice",
-        title="Line",
-        role="floor",
+        title=_("Line"),
+        role=_("floor"),
         permission="inventory.view_run",
-        purpose="Choose the line beside which this tablet hangs. Its page shows what runs and what comes next, in "
-        "large letters, and takes what you report.",
+        purpose=_(
+            "Choose the line beside which this tablet hangs. Its page shows what runs and what comes next, in "
+            "large letters, and takes what you report."
+        ),
     ),
     WorkingPage(
         route="pages:ovens",
-        title="Oven and packing",
-        role="packing",
+        title=_("Oven and packing"),
+        role=_("packing"),
         permission="inventory.view_ovenload",
-        purpose="What is dry and goes onto the shelf now, what dries until when, and what to load tonight: the spools "
-        "that orders wait for first.",
+        purpose=_(
+            "What is dry and goes onto the shelf now, what dries until when, and what to load tonight: the spools "
+            "that orders wait for first."
+        ),
     ),
     WorkingPage(
         route="pages:store",
-        title="Store",
-        role="floor and packing",
+        title=_("Store"),
+        role=_("floor and packing"),
         permission="inventory.view_ovenload",
-        purpose="Report what came from a supplier, what left the shelf without an order, what customers sent back, and "
-        "what you counted. Lots are held and released here.",
+        purpose=_(
+            "Report what came from a supplier, what left the shelf without an order, what customers sent back, and "
+            "what you counted. Lots are held and released here."
+        ),
     ),
     WorkingPage(
         route="pages:trace",
-        title="Trace",
-        role="floor and owner",
+        title=_("Trace"),
+        role=_("floor and owner"),
         permission="inventory.view_lot",
-        purpose="From an order back to the runs and the lots of resin in it, and from a lot forward to everything that "
-        "was wound of it: where it lies, and every customer who got some of it. For a recall, hold all of it here.",
+        purpose=_(
+            "From an order back to the runs and the lots of resin in it, and from a lot forward to everything that "
+            "was wound of it: where it lies, and every customer who got some of it. For a recall, hold all of it here."
+        ),
     ),
     WorkingPage(
         route="pages:run-cards",
-        title="Run cards",
-        role="floor",
+        title=_("Run cards"),
+        role=_("floor"),
         permission="inventory.view_run",
-        purpose="The runs that are released or under way, by line, in the order of their start. "
-        "Open the card of a run to print it on one page and take it to the line.",
+        purpose=_(
+            "The runs that are released or under way, by line, in the order of their start. "
+            "Open the card of a run to print it on one page and take it to the line."
+        ),
     ),
     WorkingPage(
         route="pages:owner",
-        title="Owner",
-        role="owner",
+        title=_("Owner"),
+        role=_("owner"),
         permission="inventory.change_plantparameters",
-        purpose="Is the promise kept, week by week, and if not, why? What the shelf ties up, how the lines spend their "
-        "hours, and what does not move. Every table goes out as CSV.",
+        purpose=_(
+            "Is the promise kept, week by week, and if not, why? What the shelf ties up, how the lines spend their "
+            "hours, and what does not move. Every table goes out as CSV."
+        ),
     ),
 )
 
@@ -180,7 +210,7 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
             try:
                 zone = ZoneInfo(parameters().time_zone)
             except NotFoundError:
-                return page(request, "planner/no_plant.html", title="No plant is loaded yet")
+                return page(request, "planner/no_plant.html", title=_("No plant is loaded yet"))
             with timezone.override(zone):
                 return view(request, *args, **kwargs)
 
@@ -240,4 +270,4 @@ def page(request: HttpRequest, template: str, *, status: int = 200, **context: A
 
 def refuse(request: HttpRequest) -> HttpResponse:
     """Say which pages this log-in may open instead of the one asked for."""
-    return page(request, "planner/not_for_you.html", status=403, title="This page is not for your log-in")
+    return page(request, "planner/not_for_you.html", status=403, title=_("This page is not for your log-in"))

@@ -11,7 +11,8 @@ from django.contrib.auth.models import User
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
-from django.utils.translation import gettext as _
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
@@ -36,8 +37,8 @@ class Report:
     """One thing that can be reported: its words, its fields and the service that writes it."""
 
     name: str
-    title: str
-    note: str
+    title: Promise
+    note: Promise
     fields: tuple[str, ...]
     write: Callable[..., object]
 
@@ -84,32 +85,32 @@ REPORTS = {
     report.name: report
     for report in (
         Report(
-            "receipt", "Delivery", "Resin, concentrate, spools or boxes came from a supplier.",
+            "receipt", _("Delivery"), _("Resin, concentrate, spools or boxes came from a supplier."),
             ("item", "lot", "supplier_lot", "quantity", "document"), _receive,
         ),
         Report(
-            "count", "Count", "What lies there is true: the books follow, and promises with them.",
+            "count", _("Count"), _("What lies there is true: the books follow, and promises with them."),
             ("item", "place", "any_lot", "quantity", "reason"), _count,
         ),
         Report(
-            "scrap", "Scrap", "Spools, material or parts are thrown away; promises on them are made anew.",
+            "scrap", _("Scrap"), _("Spools, material or parts are thrown away; promises on them are made anew."),
             ("item", "place", "any_lot", "quantity", "reason"), _scrap,
         ),
-        Report("own-use", "Own use", "The plant takes spools off the shelf for itself.", OF_SHELF, _own_use),
-        Report("sample", "Sample", "Spools leave the shelf as samples.", OF_SHELF, _sample),
+        Report("own-use", _("Own use"), _("The plant takes spools off the shelf for itself."), OF_SHELF, _own_use),
+        Report("sample", _("Sample"), _("Spools leave the shelf as samples."), OF_SHELF, _sample),
         Report(
-            "return", "Return", "A customer sent spools back; they wait for inspection and are not for sale.",
+            "return", _("Return"), _("A customer sent spools back; they wait for inspection and are not for sale."),
             OF_CUSTOMER, _return,
         ),
         Report(
-            "restock", "Back on the shelf", "Returned spools are good and lie on the shelf again.",
+            "restock", _("Back on the shelf"), _("Returned spools are good and lie on the shelf again."),
             OF_CUSTOMER, _restock,
         ),
         Report(
-            "hold", "Hold a lot", "All of a lot leaves sale and use at once, wherever it lies.",
+            "hold", _("Hold a lot"), _("All of a lot leaves sale and use at once, wherever it lies."),
             ("lot", "reason"), _hold,
         ),
-        Report("release", "Release a lot", "A held lot goes back to where it was.", ("lot", "reason"), _release),
+        Report("release", _("Release a lot"), _("A held lot goes back to where it was."), ("lot", "reason"), _release),
     )
 }  # fmt: skip
 

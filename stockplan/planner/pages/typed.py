@@ -6,6 +6,8 @@ import re
 from collections.abc import Mapping
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+
 _NUMBER = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
 
 
@@ -54,7 +56,7 @@ def numbers_of(name: str, text: str) -> list[Decimal]:
     """
     for part in text.split():
         if not _NUMBER.fullmatch(part):
-            raise TypedError(f"{name}: a number such as 1.75, got {part!r}.")
+            raise TypedError(_("%(name)s: a number such as 1.75, got %(text)r.") % {"name": name, "text": part})
     return [Decimal(part.replace(",", ".")) for part in text.split()]
 
 
@@ -62,7 +64,9 @@ def _spools(name: str, text: str, most: int) -> int:
     if not text:
         return 0
     if not (text.isascii() and text.isdecimal()):
-        raise TypedError(f"{name}: a whole number of spools, got {text!r}.")
+        raise TypedError(_("%(name)s: a whole number of spools, got %(text)r.") % {"name": name, "text": text})
     if int(text) > most:
-        raise TypedError(f"{name}: at most {most} spools, got {text}.")
+        raise TypedError(
+            _("%(name)s: at most %(most)d spools, got %(text)s.") % {"name": name, "most": most, "text": text}
+        )
     return int(text)

@@ -4,6 +4,7 @@ from django.urls import path, re_path
 
 from stockplan.planner.pages import (
     announced,
+    carts,
     counter,
     due,
     due_paper,
@@ -73,6 +74,12 @@ urlpatterns = [
     path("ovens/pack/", oven.pack_spools, name="pack"),
     path("ovens/<str:code>/load/", oven.load, name="load"),
     path("ovens/<str:code>/unload/", oven.unload, name="unload"),
+    path("ovens/<str:code>/load-carts/", carts.load, name="load-carts"),
+    path("carts/", carts.find, name="find-cart"),
+    path("carts/<str:code>/", carts.cart, name="cart"),
+    path("carts/<str:code>/put/", carts.put, name="cart-put"),
+    path("carts/<str:code>/<str:step>/", carts.step, name="cart-step"),
+    path("labels/carts/<str:code>.pdf", labels.cart, name="cart-label"),
     path("store/", store.store, name="store"),
     path("store/<str:name>/", store.store, name="store-report"),
     path("store/<str:name>/write/", store.report_it, name="store-write"),

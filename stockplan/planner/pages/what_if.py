@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory.errors import BooksError
@@ -29,7 +30,7 @@ def try_change(request: HttpRequest, change: str) -> HttpResponse:
         request,
         "planner/what_if.html",
         status=422 if found is None else 200,
-        title="What if",
+        title=_("What if"),
         tried=form,
         found=found,
         fault=fault,

@@ -7,31 +7,32 @@ from dataclasses import MISSING, fields
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from stockplan.planner.core.whatif import CHANGES, MOST_DAYS, MOST_SPOOLS, Change, change_of
 from stockplan.planner.pages.code_field import code_widget
 
 TITLES = {
-    "line_down": "A line is down",
-    "rush_order": "A rush order comes in",
-    "item_late": "A material comes late",
-    "pin": "A filament is pinned",
-    "forbid": "A filament is forbidden",
-    "resize": "A size is fixed by hand",
-    "replan_released": "Released runs are planned anew",
+    "line_down": _("A line is down"),
+    "rush_order": _("A rush order comes in"),
+    "item_late": _("A material comes late"),
+    "pin": _("A filament is pinned"),
+    "forbid": _("A filament is forbidden"),
+    "resize": _("A size is fixed by hand"),
+    "replan_released": _("Released runs are planned anew"),
 }
 
 
 class WhatIfForm(forms.Form):
     """The fields of one kind of change. Codes are offered while they are typed."""
 
-    filament = forms.CharField(label="Filament", max_length=32, widget=code_widget("filament"))
-    line = forms.CharField(label="Line", max_length=32, widget=code_widget("line"))
-    sku = forms.CharField(label="SKU", max_length=32, widget=code_widget("sku"))
-    spools = forms.IntegerField(label="Spools", min_value=0, max_value=MOST_SPOOLS)
-    day = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}))
-    item = forms.CharField(label="Resin or concentrate", max_length=32, widget=code_widget("material"))
-    days = forms.IntegerField(label="Days until it may be used", min_value=1, max_value=MOST_DAYS)
+    filament = forms.CharField(label=_("Filament"), max_length=32, widget=code_widget("filament"))
+    line = forms.CharField(label=_("Line"), max_length=32, widget=code_widget("line"))
+    sku = forms.CharField(label=_("SKU"), max_length=32, widget=code_widget("sku"))
+    spools = forms.IntegerField(label=_("Spools"), min_value=0, max_value=MOST_SPOOLS)
+    day = forms.DateField(label=_("Day"), widget=forms.DateInput(attrs={"type": "date"}))
+    item = forms.CharField(label=_("Resin or concentrate"), max_length=32, widget=code_widget("material"))
+    days = forms.IntegerField(label=_("Days until it may be used"), min_value=1, max_value=MOST_DAYS)
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, change: str) -> None:
         super().__init__(data, prefix=change)

@@ -16,6 +16,9 @@ from stockplan.planner.pages.site import pages_for
 
 register = template.Library()
 
+# The international avoirdupois ounce: 1/16 of 0.45359237 kg.
+GRAMS_PER_OUNCE, OUNCES_PER_POUND = 28.349523125, 16
+
 
 @register.inclusion_tag("planner/parts/work_nav.html", takes_context=True)
 def work_nav(context: RequestContext) -> dict[str, Any]:
@@ -60,20 +63,20 @@ def typed_in(typed: Mapping[str, str], *name: str) -> str:
 
 @register.filter
 def day(value: date | None) -> str:
-    """Write a day with its weekday: Thu 25 Nov."""
-    return formats.date_format(value, "D j M") if value else ""
+    """Write a day with its weekday, in English: Thu 25 Nov."""
+    return formats.date_format(value, "SHORT_DATE_FORMAT") if value else ""
 
 
 @register.filter
 def moment(value: datetime | None) -> str:
-    """Write an instant in the plant's zone: Thu 25 Nov 13:40."""
-    return formats.date_format(timezone.localtime(value), "D j M H:i") if value else ""
+    """Write an instant in the plant's zone, in English: Thu 25 Nov 13:40."""
+    return formats.date_format(timezone.localtime(value), "SHORT_DATETIME_FORMAT") if value else ""
 
 
 @register.filter
 def clock(value: datetime | None) -> str:
     """Write the time of day of an instant in the plant's zone."""
-    return formats.date_format(timezone.localtime(value), "H:i") if value else ""
+    return formats.time_format(timezone.localtime(value), "TIME_FORMAT") if value else ""
 
 
 @register.filter
@@ -101,6 +104,15 @@ def moment_after(value: datetime | None, earlier: datetime | None) -> str:
 def kilograms(net_g: int) -> str:
     """Write the net mass of a spool as it is sold: 750 g below a kilogram, 2.5 kg above."""
     return f"{net_g} g" if net_g < 1000 else f"{formats.number_format(f'{net_g / 1000:g}')} kg"
+
+
+@register.filter
+def avoirdupois(net_g: int) -> str:
+    """Write the net mass of a spool in ounces, from a pound on in pounds: 8.8 oz, 2.20 lb."""
+    ounces = net_g / GRAMS_PER_OUNCE
+    if ounces < OUNCES_PER_POUND:
+        return f"{formats.number_format(f'{ounces:.1f}')} oz"
+    return f"{formats.number_format(f'{ounces / OUNCES_PER_POUND:.2f}')} lb"
 
 
 @register.filter

@@ -16,6 +16,7 @@ from django.urls import reverse
 
 from inventory.admin.base import ReadOnlyAdmin, swatch
 from inventory.models import (
+    Cart,
     CountLine,
     CountSheet,
     DiameterReport,
@@ -102,6 +103,7 @@ def add_books(count: int) -> None:
             ready_at=MONDAY,
             unloaded_at=MONDAY + timedelta(hours=7),
         )
+        Cart.objects.create(code=f"CART-{number}")
         sheet = CountSheet.objects.create(code=f"C{number}", tolerance_share=0, opened_at=MONDAY, known_at=MONDAY)
         CountLine.objects.create(sheet=sheet, sku=sku, value_class="A", state="dropped")
         DiameterReport.objects.create(
@@ -159,6 +161,8 @@ def test_every_record_of_the_books_that_people_look_at_has_a_page() -> None:
     }
     # The page of a run shows its times; the spools of earlier plans are read over the API.
     inside_others |= {"RunOutputPlan"}
+    # On the page of their cart.
+    inside_others |= {"CartSpools"}
     # Hundreds a run: the report gives their judgement.
     inside_others |= {"DiameterReading"}
     # Nobody has to see what secrets are derived from.

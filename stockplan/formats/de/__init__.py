@@ -1,0 +1,1 @@
+"""Days as they are written in German."""

@@ -1,0 +1,4 @@
+"""Do 26. Nov 13:40."""
+
+SHORT_DATE_FORMAT = "D j. M"
+SHORT_DATETIME_FORMAT = "D j. M H:i"
