@@ -16,11 +16,12 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from inventory.models import PlantParameters
+from stockplan.access.log_in_form import LogInForm
 
 View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
 # What a group of records is called, in the order in which they stand; each admin class names its own.
-GROUPS = ("Catalogue", "Plant", "Orders", "Books", "Planning")
+GROUPS = ("Catalogue", "Plant", "Orders", "Books", "Planning", "Access")
 
 
 class RecordsSite(AdminSite):
@@ -31,6 +32,7 @@ class RecordsSite(AdminSite):
     index_title = "Start"
     # The site is the admin: there is no other site to view.
     site_url = None
+    login_form = LogInForm
 
     def admin_view(self, view: View, cacheable: bool = False) -> View:
         """Show a page of records in the plant's zone, as the working pages are. One query."""

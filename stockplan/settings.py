@@ -40,6 +40,9 @@ INSTALLED_APPS = [
     "knox",
     "axes",
     "csp",
+    # Only its models and checks of codes: the log-in form asks for them (access/log_in_form.py).
+    "django_otp",
+    "django_otp.plugins.otp_totp",
     "inventory",
     "stockplan.access",
     "stockplan.planner",
@@ -111,6 +114,7 @@ AUTH_PASSWORD_VALIDATORS = [
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+OTP_TOTP_ISSUER = "stockplan"
 LOGIN_URL = "admin:login"
 
 LOGGING: dict[str, Any] = {

@@ -69,7 +69,7 @@ ROLES: dict[str, Role] = {
     "owner": Role(
         scopes=frozenset(Scope) - {Scope.REPLAY},
         sees=CATALOGUE + PLANT + ORDERS + FLOOR + STOCK + COUNTS + PLANS + LEARNED + WEBHOOKS + ("ledgerseal",),
-        edits=(*CATALOGUE, *PLANT, *INSTRUCTIONS, "webhookdelivery"),
+        edits=(*CATALOGUE, *PLANT, *INSTRUCTIONS, "webhookdelivery", "apitoken"),
     ),
 }
 
@@ -96,5 +96,5 @@ def _set_up_role(name: str, role: Role) -> Group:
 
 
 def _permissions(codenames: Iterable[str]) -> list[Permission]:
-    ours = Permission.objects.filter(content_type__app_label__in=("inventory", "planner"))
+    ours = Permission.objects.filter(content_type__app_label__in=("inventory", "planner", "access"))
     return list(ours.filter(codename__in=codenames))

@@ -1,4 +1,4 @@
-"""Code 128 and GS1 DataMatrix as dark and light modules, for any size of print."""
+"""Code 128, GS1 DataMatrix and QR Code as dark and light modules, for any size of print."""
 
 from __future__ import annotations
 
@@ -37,6 +37,24 @@ def gs1_data_matrix(elements: str) -> Modules:
     symbol.input_mode = zint.InputMode.GS1
     symbol.option_3 = int(zint.DataMatrixOptions.SQUARE)
     return _modules(symbol, elements)
+
+
+def qr_code(text: str) -> Modules:
+    """Return the modules of a text, shape (n, n), True where dark; without its quiet zone (ISO/IEC 18004: 4 modules).
+
+    Raises
+    ------
+    ValueError
+        If the text is too long for the symbol.
+    """
+    symbol = zint.Symbol()
+    symbol.symbology = zint.Symbology.QRCODE
+    return _modules(symbol, text)
+
+
+def svg_path(modules: Modules) -> str:
+    """Return the dark modules as the path of an SVG, one unit a module."""
+    return "".join(f"M{x} {y}h1v1h-1z" for y, x in np.argwhere(modules))
 
 
 def _modules(symbol: zint.Symbol, text: str) -> Modules:

@@ -68,6 +68,7 @@ WORKING_PATHS = [
     "/admin/store/",
     "/admin/store/count/",
     "/admin/trace/?lot=OPEN-PLA-BLACK-1000",
+    "/admin/second-factor/",
     "/admin/owner/",
     "/admin/owner/misses/",
     "/admin/owner/stops/",

@@ -147,8 +147,8 @@ def test_planner_pins_a_filament_by_keyboard_alone(visit: Visit) -> None:
 
 def test_working_pages_are_the_first_stops_of_the_keyboard(visit: Visit) -> None:
     page = visit("/admin/make-list/")
-    # Before them: past the navigation, the name of the site, password, log-out, theme and the start page.
-    tab_to(page, "Run cards", most=6 + len(WORKING_PAGES))
+    # Before them: past the navigation, the site's name, second factor, password, log-out, theme and start page.
+    tab_to(page, "Run cards", most=7 + len(WORKING_PAGES))
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text("Run cards")
 
