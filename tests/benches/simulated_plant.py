@@ -56,7 +56,6 @@ def write_simulated_plant(
     seed: int,
     filaments: int = 80,
     skus: int = 172,
-    lines: int = LINES,
     shift_hours: int = 16,
     history_days: int = 300,
     stock_days: float = 8.0,
@@ -68,11 +67,11 @@ def write_simulated_plant(
     """
     rng = np.random.default_rng(seed)
     directory.mkdir(parents=True, exist_ok=True)
-    catalogue = _catalogue(rng, filaments=filaments, skus=skus, line_min=load * lines * shift_hours * 60)
+    catalogue = _catalogue(rng, filaments=filaments, skus=skus, line_min=load * LINES * shift_hours * 60)
     days = _ship_days(last_day, history_days)
-    _write_rules(directory, shift_end=f"{SHIFT_BEGINS + shift_hours}:00", lines=lines)
+    _write_rules(directory, shift_end=f"{SHIFT_BEGINS + shift_hours}:00")
     _write_catalogue(directory, catalogue)
-    _write_lines(directory, catalogue, lines=lines)
+    _write_lines(directory, catalogue)
     _write_orders(directory, catalogue, days, rng)
     _write_opening(directory, catalogue, stock_days)
     monday = _ship_days(last_day + timedelta(days=7), 5)[0]
@@ -142,7 +141,7 @@ def _csv(directory: Path, name: str, rows: list[dict[str, object]]) -> None:
     pd.DataFrame(rows).to_csv(directory / f"{name}.csv", index=False, lineterminator="\n")
 
 
-def _write_rules(directory: Path, *, shift_end: str, lines: int) -> None:
+def _write_rules(directory: Path, *, shift_end: str) -> None:
     values = {
         "name": "Simulated plant", "time_zone": "Europe/Berlin", "holiday_country": "", "holiday_subdivision": "",
         "target_share": "0.97", "holding_rate_per_year": "0.2", "review_days": 1, "line_hour_cost": "40",
@@ -157,9 +156,9 @@ def _write_rules(directory: Path, *, shift_end: str, lines: int) -> None:
     _csv(directory, "channels", [{"code": "WEB", "name": "Web", "hides_unavailable": "false"}])
     _csv(directory, "shifts", [
         {"line": f"L{i}", "weekday": d, "start": "06:00", "end": shift_end}
-        for i in range(1, lines + 1) for d in range(5)
+        for i in range(1, LINES + 1) for d in range(5)
     ])  # fmt: skip
-    _csv(directory, "crews", [{"weekday": d, "start": "06:00", "end": shift_end, "size": lines} for d in range(5)])
+    _csv(directory, "crews", [{"weekday": d, "start": "06:00", "end": shift_end, "size": LINES} for d in range(5)])
 
 
 def _write_catalogue(directory: Path, frame: pd.DataFrame) -> None:
@@ -195,16 +194,16 @@ def _write_catalogue(directory: Path, frame: pd.DataFrame) -> None:
     ])  # fmt: skip
 
 
-def _write_lines(directory: Path, frame: pd.DataFrame, *, lines: int) -> None:
+def _write_lines(directory: Path, frame: pd.DataFrame) -> None:
     made = sorted(frame["filament"].unique())
     _csv(directory, "lines", [
         {"code": f"L{i}", "name": f"Line {i}", "holds": made[(i - 1) * 20 % len(made)], "extruder_kg_h": 40,
          "start_up_min": 0, "scrap_share": "0.02", "availability": "0.92", "runs_unattended": "false",
-         "is_active": "true"} for i in range(1, lines + 1)
+         "is_active": "true"} for i in range(1, LINES + 1)
     ])  # fmt: skip
     _csv(directory, "line_speeds", [
         {"line": f"L{i}", "filament": f, "speed_m_min": LINE_SPEED_M_MIN, "strands": 1}
-        for i in range(1, lines + 1) for f in made
+        for i in range(1, LINES + 1) for f in made
     ])  # fmt: skip
     _csv(directory, "dryers", [{"code": "D1", "name": "Dryer 1"}])
     _csv(directory, "hoppers", [

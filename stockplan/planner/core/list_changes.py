@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 from itertools import zip_longest
 from zoneinfo import ZoneInfo
 
 from stockplan.planner.core.explanation import day_text
 
-# A run that begins no more than so much earlier or later stands where it stood.
-TOLERANCE_MIN = 60.0
+# A run that begins no more than so much earlier or later stands where it stood, and a share of the time until then:
+# one more spool shifts every run behind it a little, and what is days ahead will be planned again before it begins.
+TOLERANCE = timedelta(hours=1)
+TOLERANCE_SHARE = 1 / 8
 
 
 class Kind(StrEnum):
@@ -42,7 +44,7 @@ class PlacedRun:
 class ListChange:
     """One run that differs.
 
-    Moved: to another line, or begun earlier or later by more than the hour of tolerance. Resized: other spools in its
+    Moved: to another line, or begun earlier or later by more than the tolerance. Resized: other spools in its
     place.
 
     Parameters
@@ -58,16 +60,24 @@ class ListChange:
     before: PlacedRun | None
 
 
-def list_changes(before: Sequence[PlacedRun], after: Sequence[PlacedRun]) -> tuple[ListChange, ...]:
+def list_changes(
+    before: Sequence[PlacedRun], after: Sequence[PlacedRun], *, as_of: datetime | None = None
+) -> tuple[ListChange, ...]:
     """Return the runs that differ, in the order in which they begin.
 
     The runs of a filament are paired in the order of their starts: those on the same line first.
+
+    Parameters
+    ----------
+    as_of
+        Instant of the new list: farther ahead a run may begin earlier or later by more. None: runs that are released,
+        which stand by the hour.
     """
     olds, news = _by_filament(before), _by_filament(after)
     pairs = [
         pair for code in sorted(olds.keys() | news.keys()) for pair in _pairs(olds.get(code, []), news.get(code, []))
     ]
-    found = [change for old, new in pairs if (change := _change(old, new)) is not None]
+    found = [change for old, new in pairs if (change := _change(old, new, as_of)) is not None]
     return tuple(sorted(found, key=lambda change: change.run.start))
 
 
@@ -114,11 +124,12 @@ def _pairs(olds: list[PlacedRun], news: list[PlacedRun]) -> list[tuple[PlacedRun
     return [*found, *zip_longest(waiting, left)]
 
 
-def _change(old: PlacedRun | None, new: PlacedRun | None) -> ListChange | None:
+def _change(old: PlacedRun | None, new: PlacedRun | None, as_of: datetime | None) -> ListChange | None:
     if new is None:
         return None if old is None else ListChange(Kind.DROPPED, old, old)
     if old is None:
         return ListChange(Kind.NEW, new, None)
-    if old.line != new.line or abs((new.start - old.start).total_seconds()) > TOLERANCE_MIN * 60:
+    ahead = timedelta(0) if as_of is None else max(min(old.start, new.start) - as_of, timedelta(0))
+    if old.line != new.line or abs(new.start - old.start) > TOLERANCE + TOLERANCE_SHARE * ahead:
         return ListChange(Kind.MOVED, new, old)
     return None if dict(old.spools) == dict(new.spools) else ListChange(Kind.RESIZED, new, old)

@@ -30,7 +30,7 @@ def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDet
     before = _list_before(shown)
     if before is None:
         return None, ()
-    found = list_changes(stored_runs(before.pk, but_released=True), stored_runs(shown.id))
+    found = list_changes(stored_runs(before.pk, but_released=True), stored_runs(shown.id), as_of=shown.as_of)
     zone, reasons = plant_zone(), _reasons(shown.id, {change.run.filament for change in found})
     return before.as_of, tuple(
         ChangeDetail(change_sentence(change, zone=zone), reasons.get(change.run.filament, "")) for change in found

@@ -111,7 +111,7 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
         runs=tuple(_tried(after, row) for row in listed(after, after.ranked())),
         differences=tuple(
             Difference(change.kind, change.run.filament, change_sentence(change, zone=facts.calendar.zone))
-            for change in list_changes([*before, *released], runs)
+            for change in list_changes([*before, *released], runs, as_of=facts.as_of)
         ),
         verdict=_verdict(facts, released, runs, avoided=misses - after.misses) if released else "",
         compute_seconds=time.perf_counter() - began,

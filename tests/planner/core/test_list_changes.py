@@ -51,6 +51,21 @@ def test_run_that_begins_within_the_hour_stands_where_it_stood(hours: float, kin
     assert [change.kind for change in list_changes([A], [_run("A", hours=hours)])] == kinds
 
 
+@pytest.mark.parametrize(("days", "hours", "kinds"), [(0, 1.1, [Kind.MOVED]), (4, 12.9, []), (4, 13.1, [Kind.MOVED])])
+def test_run_farther_ahead_may_shift_by_an_eighth_of_the_time_until_then(
+    days: int, hours: float, kinds: list[Kind]
+) -> None:
+    # Four days are 96 hours: an eighth is 12, and one hour more.
+    old, new = _run("A", hours=24 * days), _run("A", hours=24 * days + hours)
+    assert [change.kind for change in list_changes([old], [new], as_of=MONDAY)] == kinds
+    assert [change.kind for change in list_changes([new], [old], as_of=MONDAY)] == kinds
+
+
+def test_released_run_stands_by_the_hour_however_far_ahead() -> None:
+    old, new = _run("A", hours=96), _run("A", hours=97.1)
+    assert [change.kind for change in list_changes([old], [new])] == [Kind.MOVED]
+
+
 def test_runs_of_one_filament_are_paired_on_their_lines_first() -> None:
     second = _run("A", line="L2", hours=8)
     assert [change.kind for change in list_changes([A, second], [second])] == [Kind.DROPPED]
