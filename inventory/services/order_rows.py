@@ -21,7 +21,7 @@ from inventory.rules.clock import Clock
 from inventory.rules.order_draft import OrderDraft
 from inventory.rules.order_receipt import LinePromise
 from inventory.services.allocations import LockedSupply, lock_shelf
-from inventory.services.row_sets import Statement, as_json, insert, json_rows, new_ids, one_of, run
+from inventory.services.row_sets import Row, Statement, as_json, insert, json_rows, new_ids, one_of, run
 
 
 @dataclass(frozen=True)
@@ -99,11 +99,10 @@ def _names(arrivals: Sequence[Arrival]) -> Iterator[Statement]:
         f"LEFT JOIN inventory_order o ON o.channel_id = c.id AND o.reference IN {one_of(references)}",
         [*channels, *references],
     )
-    yield new_ids(Order, len(arrivals))
-    yield new_ids(OrderLine, sum(len(each.body.lines) for each in arrivals))
+    yield new_ids({Order: len(arrivals), OrderLine: sum(len(each.body.lines) for each in arrivals)})
 
 
-def _open_shelf(codes: Sequence[str], rows: Sequence[Sequence[Any]], *, clock: Clock) -> bool:
+def _open_shelf(codes: Sequence[str], rows: Sequence[Row], *, clock: Clock) -> bool:
     """Write the shelf rows of SKUs that have none yet; whether there were any."""
     missing = Sku.objects.filter(item__code__in=set(codes) - {row[0] for row in rows}).values_list("pk", flat=True)
     if sku_ids := list(missing):
@@ -111,9 +110,7 @@ def _open_shelf(codes: Sequence[str], rows: Sequence[Sequence[Any]], *, clock: C
     return bool(sku_ids)
 
 
-def _found(
-    shelf: list[tuple[Any, ...]], names: list[tuple[Any, ...]], order_ids: list[tuple[int]], line_ids: list[tuple[int]]
-) -> Found:
+def _found(shelf: list[Row], names: list[Row], ids: list[Row]) -> Found:
     if not names:
         raise NotFoundError("No plant is loaded: there are no plant parameters. Run load_plant first.")
     stock = {
@@ -126,8 +123,8 @@ def _found(
         orders={(code, ref): FoundOrder(pk, digest) for _, code, _, ref, pk, digest in names if pk is not None},
         skus={code: SkuFacts(*facts) for code, *facts, _, _ in shelf},
         supply=LockedSupply(shelf=stock, outputs={}, by_sku={}),
-        order_ids=(pk for (pk,) in order_ids),
-        line_ids=(pk for (pk,) in line_ids),
+        order_ids=(pk for place, pk in ids if place == 0),
+        line_ids=(pk for place, pk in ids if place == 1),
     )
 
 

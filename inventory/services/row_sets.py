@@ -55,19 +55,25 @@ def one_of(values: Sequence[str]) -> str:
     return f"({', '.join(['%s'] * len(values))})"
 
 
-def new_ids(model: type[Model], count: int) -> Statement:
-    """Draw ids for rows of a model. On SQLite the write lock of the transaction keeps them."""
-    return Statement(_new_ids_sql(model, connection.vendor), [count])
+def new_ids(counts: Mapping[type[Model], int]) -> Statement:
+    """Draw so many ids for rows of each model: its place among them, and an id.
+
+    On SQLite the write lock of the transaction keeps them.
+    """
+    return Statement(_new_ids_sql(tuple(counts), connection.vendor), list(counts.values()))
 
 
 @lru_cache
-def _new_ids_sql(model: type[Model], vendor: str) -> str:
-    table = model._meta.db_table
+def _new_ids_sql(models: tuple[type[Model], ...], vendor: str) -> str:
+    return " UNION ALL ".join(_ids_of(place, model._meta.db_table, vendor) for place, model in enumerate(models))
+
+
+def _ids_of(place: int, table: str, vendor: str) -> str:
     if vendor == "postgresql":
-        return f"SELECT nextval('{table}_id_seq') FROM generate_series(1, %s)"
+        return f"SELECT {place}, nextval('{table}_id_seq') FROM generate_series(1, %s)"
     return (
-        "WITH RECURSIVE n(k) AS (SELECT 1 UNION ALL SELECT k + 1 FROM n WHERE k < %s) "
-        f"SELECT k + COALESCE((SELECT seq FROM sqlite_sequence WHERE name = '{table}'), 0) FROM n"
+        f"SELECT {place}, k + COALESCE((SELECT seq FROM sqlite_sequence WHERE name = '{table}'), 0) FROM "
+        "(WITH RECURSIVE n(k) AS (SELECT 1 UNION ALL SELECT k + 1 FROM n LIMIT %s) SELECT k FROM n)"
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
-from knox.models import AbstractAuthToken, AuthTokenManager
+from knox.models import AbstractAuthToken
 
 from inventory.models import Channel
 
@@ -18,15 +18,6 @@ class Scope(models.TextChoices):
     REPLAY = "replay", "state the time at which a fact happened and became known"
 
 
-class ApiTokenManager(AuthTokenManager):  # type: ignore[misc]  # the library ships no types
-    """Reads a token with its channel: both are asked for at every call of the API."""
-
-    def get_queryset(self) -> models.QuerySet[ApiToken]:
-        """Return the tokens, each with its channel in the same query."""
-        tokens: models.QuerySet[ApiToken] = super().get_queryset().select_related("channel")
-        return tokens
-
-
 class ApiToken(AbstractAuthToken):  # type: ignore[misc]  # the library ships no types
     name = models.CharField(max_length=80)
     scopes = models.JSONField(default=list)
@@ -34,8 +25,6 @@ class ApiToken(AbstractAuthToken):  # type: ignore[misc]  # the library ships no
         Channel, null=True, blank=True, on_delete=models.PROTECT, help_text="orders of this channel only; empty: all"
     )
     last_used_at = models.DateTimeField(null=True, blank=True)
-
-    objects = ApiTokenManager()
 
     def __str__(self) -> str:
         return self.name

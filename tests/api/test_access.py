@@ -10,6 +10,7 @@ import time_machine
 from django.contrib.auth.models import Group, User
 from django.core.management import CommandError, call_command
 from django.db import connection
+from django.forms import model_to_dict
 from django.test.utils import CaptureQueriesContext
 from django.urls import get_resolver
 from django.utils import timezone
@@ -18,6 +19,7 @@ from rest_framework.test import APIClient
 from inventory.api.views import ApiView
 from stockplan.access.models import ApiToken, Scope
 from stockplan.access.roles import ROLES, scopes_of_user, set_up_roles
+from stockplan.access.token_rows import tokens_with_key
 from stockplan.access.tokens import create_token
 
 SKUS = "/api/v1/skus/"
@@ -197,3 +199,16 @@ def test_create_token_writes_nothing_when_the_channel_is_unknown(db):
     with pytest.raises(Exception, match="no channel"):
         create_token(name="web", scopes=["orders"], channel_code="NONE", days=1)
     assert not User.objects.exists()
+
+
+@pytest.mark.database
+@pytest.mark.parametrize("channel", ["WEB", None])
+def test_token_is_read_whole_with_its_user_and_channel_in_one_query(plant, client_with, channel):
+    client_with("orders", "ship", channel=channel)
+    stored = ApiToken.objects.select_related("user", "channel").get()
+    with CaptureQueriesContext(connection) as captured:
+        [token] = tokens_with_key(stored.token_key)
+        user, code = token.user, token.channel and token.channel.code
+    assert [model_to_dict(each) for each in (token, user)] == [model_to_dict(each) for each in (stored, stored.user)]
+    assert (token.digest, token.expiry, token.created, code) == (stored.digest, stored.expiry, stored.created, channel)
+    assert len(captured) == 1

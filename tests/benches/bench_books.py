@@ -27,8 +27,8 @@ from pathlib import Path
 
 import django
 
-from tests.benches.bench_orders import CHANNEL, fill_database, serve
 from tests.benches.machine import machine
+from tests.benches.served import CHANNEL, fill_database, serve
 
 SKUS = 50
 SPOOLS_EACH = 300
