@@ -7,9 +7,11 @@ should be told at once, not guessed.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from decimal import Decimal
 from functools import cache
+from operator import attrgetter, itemgetter
 from typing import Any
 
 from rest_framework import serializers
@@ -124,6 +126,11 @@ class Shape(serializers.Serializer[Any]):
     def fields(self) -> BindingDict:
         return _fields_of(type(self))
 
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        """Write each field as it says, None as null; the framework's own way looks for each value in five ways."""
+        writers = _writers_of(type(self), isinstance(instance, Mapping))
+        return {name: None if (value := read(instance)) is None else write(value) for name, read, write in writers}
+
 
 @cache
 def _fields_of(shape: type[Shape]) -> BindingDict:
@@ -131,6 +138,17 @@ def _fields_of(shape: type[Shape]) -> BindingDict:
     for name, field in shape().get_fields().items():
         fields[name] = field
     return fields
+
+
+@cache
+def _writers_of(shape: type[Shape], of_mapping: bool) -> list[tuple[str, Callable[[Any], Any], Callable[[Any], Any]]]:
+    """By field its name, what reads its value from an object or a mapping, and what writes it."""
+    reader = itemgetter if of_mapping else attrgetter
+    return [
+        (name, reader(field.source or name), field.to_representation)
+        for name, field in _fields_of(shape).items()
+        if not field.write_only
+    ]
 
 
 class StrictSerializer(Shape):
