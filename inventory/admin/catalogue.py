@@ -16,6 +16,7 @@ from import_export.forms import ExportForm  # type: ignore[import-untyped]
 from inventory.admin.base import filter_of, shown, swatch
 from inventory.admin.rules_form import RulesForm, WordedAdmin
 from inventory.admin.tables import GuardedCsv, GuardedXlsx, resource_of
+from inventory.admin.uploads import NamedConfirmForm, SizedImportForm, TableTooLargeError, WaitingFile
 from inventory.models import Colour, Diameter, Filament, Item, Material, Sku, SpoolSize
 from inventory.models.catalogue import CODE
 from inventory.plant_files import schema_catalogue as files
@@ -29,7 +30,17 @@ class CatalogueAdmin(ImportExportMixin, WordedAdmin):  # type: ignore[misc]
     import_error_display = ("message",)
     # The form that picks columns needs inline scripts, which the content policy forbids; a file has all its columns.
     export_form_class = ExportForm
+    import_form_class = SizedImportForm
+    confirm_form_class = NamedConfirmForm
+    tmp_storage_class = WaitingFile
     list_per_page = 50
+
+    def add_data_read_fail_error_to_form(self, form: Any, e: Exception) -> None:
+        """Say of a file that is too large how large it may be."""
+        if isinstance(e, TableTooLargeError):
+            form.add_error("import_file", str(e))
+        else:
+            super().add_data_read_fail_error_to_form(form, e)
 
     def get_resource_classes(self, request: HttpRequest) -> list[type]:
         return [resource_of(self.schema)]

@@ -16,6 +16,7 @@ from import_export import fields, resources, widgets  # type: ignore[import-unty
 from import_export.formats.base_formats import CSV, XLSX  # type: ignore[import-untyped]
 from tablib import Dataset  # type: ignore[import-untyped]
 
+from inventory.admin.uploads import table_of_workbook
 from inventory.models import Item, Sku
 from inventory.plant_files.cells import write_cell
 from inventory.plant_files.columns import Column, FileSchema
@@ -59,7 +60,10 @@ class GuardedCsv(CSV):  # type: ignore[misc]
 
 
 class GuardedXlsx(XLSX):  # type: ignore[misc]
-    """XLSX without formulae."""
+    """XLSX without formulae, and within bounds."""
+
+    def create_dataset(self, in_stream: bytes) -> Dataset:
+        return table_of_workbook(in_stream)
 
     def export_data(self, dataset: Dataset, **kwargs: Any) -> Any:
         return super().export_data(_guarded_rows(dataset), **kwargs)
