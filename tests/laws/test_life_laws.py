@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from contextlib import ExitStack
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
@@ -21,13 +22,14 @@ from pytest_django import Settings
 
 from inventory.errors import BooksError
 from inventory.models import Allocation, Balance, Lot, Order, RunOutput, ShelfStock
+from inventory.order_errors import UnknownSkuError
 from inventory.rules.clock import Clock
 from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.check import check_books
 from inventory.selectors.orders import order_receipt
 from inventory.services.counts import post_count
 from inventory.services.holds import hold_lot, release_lot
-from inventory.services.orders import amend_order, cancel_order, place_order
+from inventory.services.orders import Arrival, amend_order, cancel_order, place_order, place_orders
 from inventory.services.ovens import load_oven
 from inventory.services.packing import pack
 from inventory.services.places import ensure_places
@@ -98,6 +100,19 @@ class Life(RuleBasedStateMachine):
         draft = OrderDraft("WEB", f"O-{len(self.model.orders)}", list(wanted.items()), may_part_ship=may_part_ship)
         receipt = place_order(body=draft, clock=self.clock())
         self.model.orders[receipt.order_id] = ModelOrder(may_part_ship, wanted)
+
+    @rule(wanted=st.lists(st.tuples(skus, spools), min_size=2, max_size=4))
+    def place_together(self, wanted: list[tuple[str, int]]) -> None:
+        clock, first = self.clock(), len(self.model.orders)
+        drafts = [OrderDraft("WEB", f"O-{number}", [line]) for number, line in enumerate(wanted, start=first)]
+        # The first once more, and one of an SKU that nobody knows: neither takes anything.
+        unknown = OrderDraft("WEB", "O-UNKNOWN", [("NO-SUCH-SKU", 1)])
+        arrivals = [Arrival(draft, clock) for draft in (*drafts, drafts[0], unknown)]
+        *receipts, repeat, refused = place_orders(arrivals)
+        assert isinstance(refused, UnknownSkuError)
+        assert repeat == replace(receipts[0], replayed=True, earliest_capacity_day=None)
+        for receipt, (sku, number) in zip(receipts, wanted, strict=True):
+            self.model.orders[receipt.order_id] = ModelOrder(False, Counter({sku: number}))
 
     @precondition(has_open_order)
     @rule(pick=picks, sku=skus, wanted=spools)

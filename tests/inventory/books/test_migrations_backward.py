@@ -1,0 +1,73 @@
+"""The migrations can be taken back and made again, on both databases, and what is in the books stays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+import pytest
+from django.apps import apps
+from django.core.management import call_command
+from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
+
+from inventory.models import Closure, Movement, MovementLine, Order, PlantParameters, ShelfStock
+from inventory.rules.order_draft import OrderDraft
+from inventory.selectors.check import check_books
+from inventory.selectors.stock_changes import StockChanges, stock_changes
+from inventory.services.orders import place_order
+from inventory.services.places import ensure_places
+from tests.inventory.builders import build_tiny_plant, clock, put_on_shelf
+
+# It takes the tables from under the feet of every other connection.
+pytestmark = [pytest.mark.database, pytest.mark.alone, pytest.mark.django_db(transaction=True)]
+BEFORE = ("inventory", "0016_moved_run_price")
+KEPT = (Movement, MovementLine, ShelfStock, Order, Closure)
+LATER_COLUMNS = {"change_no", "kept_until"}
+
+
+@pytest.fixture
+def books() -> Iterator[None]:
+    """Stock and an order; whatever the test does, the tables are there again after it."""
+    tiny = build_tiny_plant()
+    ensure_places()
+    put_on_shelf(tiny.black_1kg, 5)
+    body = OrderDraft("WEB", "A-1", [("PLA-BLACK-1000", 2)])
+    place_order(body=body, clock=clock("2027-03-01 10:00"))
+    yield
+    call_command("migrate", verbosity=0)
+
+
+def rows(model) -> list[tuple]:
+    """What is in the table, without the columns that came later."""
+    columns = [field.column for field in model._meta.concrete_fields if field.column not in LATER_COLUMNS]
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {', '.join(columns)} FROM {model._meta.db_table} ORDER BY 1")
+        return cursor.fetchall()
+
+
+def columns_of(model) -> set[str]:
+    with connection.cursor() as cursor:
+        described = connection.introspection.get_table_description(cursor, model._meta.db_table)
+    return {column.name for column in described}
+
+
+def test_books_survive_the_way_back_to_before_the_change_numbers_and_forth(books):
+    before = [rows(model) for model in KEPT]
+    MigrationExecutor(connection).migrate([BEFORE])
+    assert "change_no" not in columns_of(ShelfStock)
+    assert [rows(model) for model in KEPT] == before
+    call_command("migrate", verbosity=0)
+    assert [rows(model) for model in KEPT] == before
+    assert check_books() == []
+    assert apps.get_model("inventory", "ShelfStock") is ShelfStock
+
+
+def test_triggers_stand_again_after_the_way_back_and_forth(books):
+    MigrationExecutor(connection).migrate([BEFORE])
+    call_command("migrate", verbosity=0)
+    cursor, version = stock_changes(after=StockChanges.BEGINNING, limit=9).cursor, PlantParameters.objects.get().version
+    place_order(body=OrderDraft("WEB", "A-2", [("PLA-BLACK-1000", 1)]), clock=clock("2027-03-01 11:00"))
+    Closure.objects.create(day=date(2027, 3, 8), reason="stocktaking")
+    assert stock_changes(after=cursor, limit=9).sku_codes == ("PLA-BLACK-1000",)
+    assert PlantParameters.objects.get().version not in ("", version)
