@@ -5,7 +5,7 @@ BIN := .venv/bin
 PORT ?= 8000
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check audit bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-api bench-forecast bench-forecast-speed bench-replay bench-drive bench-pages bench-recall real-data clean
+.PHONY: demo test check audit bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-api bench-fuzz bench-forecast bench-forecast-speed bench-replay bench-drive bench-pages bench-recall real-data clean
 
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
@@ -26,6 +26,9 @@ bench-levels bench-plan bench-books bench-plan-published bench-pages bench-recal
 
 bench-api: .venv/tests  ## orders against a bare view, bulk and stock list on both databases; 10^7 movements with FULL=1
 	@$(BIN)/python -m tests.benches.bench_api --movements 10000 $(if $(FULL),10000000)
+
+bench-fuzz: .venv/tests  ## 100,000 strange order bodies and tables, drawn by hypothesis, audited; half an hour
+	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_fuzz
 
 bench-race: .venv/tests  ## 20,000 orders for 50 SKUs from 16 connections on PostgreSQL, 5,000 from 4 processes on SQLite
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_books --kills 0 --orders 20000 --workers 16
