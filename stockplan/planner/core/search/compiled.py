@@ -15,12 +15,14 @@ import numba
 
 # Unknown to numba's own types.
 OPTIONS: dict[str, Any] = {"_nrt": False, "error_model": "numpy"}
+# Python never calls the parts, and what it would need for that takes as long to compile as they do.
+PART: dict[str, Any] = OPTIONS | {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
 def compiled(function: Function) -> Function:
     """Compile a part of the search; kept on disk within the entry that calls it."""
-    return numba.njit(**OPTIONS)(function)  # type: ignore[no-any-return]
+    return numba.njit(**PART)(function)  # type: ignore[no-any-return]
 
 
 def compiled_entry(function: Function) -> Function:

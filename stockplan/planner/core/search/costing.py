@@ -181,6 +181,8 @@ def take(p: Layout, s: State, t: Trial) -> None:
         for k in range(t.start[at], t.pieces[at]):
             lot = t.order[at, k]
             s.seq[line, k], s.line[lot], s.place[lot] = lot, line, k
+            s.stands[line, k + 1] = s.family[lot]
+        s.stands[line, t.pieces[at] + 1] = len(p.release)
     if t.gone[0] != NOTHING:
         leave(p, s, t.gone[0])
     if t.new[0] != NOTHING:
@@ -229,12 +231,13 @@ def refresh(p: Layout, s: State, t: Trial) -> float:
     total = 0.0
     for line in range(len(s.length)):
         minute, holds, table = p.free[line], p.holds[line], p.table[line]
+        s.stands[line, 0], s.stands[line, s.length[line] + 1] = holds, len(p.release)
         for k in range(s.length[line]):
             lot = s.seq[line, k]
             family = s.family[lot]
             set_duration(p, s, lot)
             enter(s, lot)
-            s.line[lot], s.place[lot] = line, k
+            s.line[lot], s.place[lot], s.stands[line, k + 1] = line, k, family
             s.edge[lot] = p.setup_cost[table, holds, family]
             minute = lot_end(p, line, minute, holds, family, s.duration[lot, line])
             s.end[lot], s.day[lot] = minute, arrival(p, line, family, minute)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from stockplan.planner.core.search.compiled import compiled
@@ -37,3 +39,9 @@ def step(rng: Ints, most: int) -> int:
     while reach > 1 and (draw(rng) & 1) == 0:
         reach >>= 1
     return 1 + below(rng, reach)
+
+
+@compiled
+def is_refused(rng: Ints, change: float, temperature: float) -> bool:
+    """Say whether a change of the cost is refused: a rise is taken with probability exp(-change / temperature)."""
+    return change > 0.0 and change >= -temperature * math.log(uniform(rng))

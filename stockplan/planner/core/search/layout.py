@@ -21,7 +21,7 @@ from stockplan.planner.core.timing import Span
 
 # Minutes share one entry of the look-up that says where among the spans to begin to look.
 BUCKET = 256
-NEAR = 10
+NEAR = 16
 LOTS_OF_FAMILY = 12
 ALWAYS = ((0, 2**60),)
 
@@ -42,6 +42,7 @@ class Layout(NamedTuple):
     release: Ints  # (F,)
     finish: Ints  # (F,)
     near: Ints  # (F, N) families that are good to come from
+    pair: Floats  # (W, F + 1, F + 1) what a setup is worth avoiding, its minutes priced
     table: Ints  # (L,) setup table of a line
     setup_min: Ints  # (W, F + 1, F)
     setup_cost: Floats  # (W, F + 1, F + 1)
@@ -78,6 +79,7 @@ def layout_of(problem: SearchProblem) -> Layout:
     base = np.concatenate([[0], np.cumsum((most + 1) * (days + 1))])[:-1].astype(np.int64)
     tables, table = _setup_tables(problem.lines)
     item, item_use = _item_use(problem.items_of.use)
+    pair = np.stack([_pair(line, families) for line in tables])
     calendars = sorted({_spans(spans) for line in problem.lines for spans in (line.work, line.setups)})
     minutes = problem.lines[0].arrival_day.shape[1]
     lo, hi, count, first = _calendars(calendars, minutes)
@@ -94,7 +96,8 @@ def layout_of(problem: SearchProblem) -> Layout:
         paid=np.concatenate([_paid(costs) for costs in problem.costs]),
         release=problem.release_min.astype(np.int64),
         finish=problem.finish.astype(np.int64),
-        near=_near(problem.lines, families),
+        near=_near(pair, families),
+        pair=pair,
         table=table,
         setup_min=np.stack([line.setup_min for line in tables]).astype(np.int64),
         setup_cost=np.stack([line.setup_cost for line in tables]).astype(np.float64),
@@ -186,12 +189,17 @@ def _setup_tables(lines: Sequence[SearchLine]) -> tuple[list[SearchLine], Ints]:
     return found, np.array(table, dtype=np.int64)
 
 
-def _near(lines: Sequence[SearchLine], families: int) -> Ints:
-    """Families from which a setup is cheapest: by cost, then by minutes."""
-    cost = np.mean([line.setup_cost[:families, :families] for line in lines], axis=0)
-    minutes = np.mean([line.setup_min[:families] for line in lines], axis=0)
-    scale = max(float(minutes.max()), 1.0)
-    weight = cost + minutes / scale * max(float(np.median(np.abs(cost))), 1.0)
+def _pair(line: SearchLine, families: int) -> Floats:
+    """Say which setups are worth avoiding: by cost, then by minutes."""
+    pair = line.setup_cost.astype(np.float64)
+    price = max(float(np.median(np.abs(pair[:families, :families]))), 1.0) / max(float(line.setup_min.max()), 1.0)
+    pair[:, :families] += line.setup_min * price
+    return pair
+
+
+def _near(pair: Floats, families: int) -> Ints:
+    """Families from which a setup is cheapest."""
+    weight = pair[:, :families, :families].mean(axis=0)
     np.fill_diagonal(weight, np.inf)
     order = np.argsort(weight, axis=0, kind="stable").T
     return np.ascontiguousarray(order[:, : min(NEAR, max(families - 1, 1))])

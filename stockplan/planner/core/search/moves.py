@@ -6,18 +6,9 @@ from stockplan.planner.core.search.compiled import compiled
 from stockplan.planner.core.search.draws import uniform
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.lot_moves import add, drop, resize, split, transfer
-from stockplan.planner.core.search.order_moves import exchange
-from stockplan.planner.core.search.problem import NOTHING, Floats, Ints
-from stockplan.planner.core.search.state import STAMP, State, Trial
-
-
-@compiled
-def begin(t: Trial) -> None:
-    """Begin a new move."""
-    stamp = t.counter[STAMP] + 1
-    t.counter[:] = 0
-    t.counter[STAMP] = stamp
-    t.gone[0], t.new[0] = NOTHING, NOTHING
+from stockplan.planner.core.search.order_moves import begin, exchange
+from stockplan.planner.core.search.problem import Floats, Ints
+from stockplan.planner.core.search.state import State, Trial
 
 
 @compiled

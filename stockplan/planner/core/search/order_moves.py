@@ -9,8 +9,17 @@ from __future__ import annotations
 from stockplan.planner.core.search.compiled import compiled
 from stockplan.planner.core.search.draws import below, draw
 from stockplan.planner.core.search.layout import Layout
-from stockplan.planner.core.search.problem import Ints
-from stockplan.planner.core.search.state import TOUCHED, State, Trial
+from stockplan.planner.core.search.problem import NOTHING, Ints
+from stockplan.planner.core.search.state import STAMP, TOUCHED, State, Trial
+
+
+@compiled
+def begin(t: Trial) -> None:
+    """Begin a new move."""
+    stamp = t.counter[STAMP] + 1
+    t.counter[:] = 0
+    t.counter[STAMP] = stamp
+    t.gone[0], t.new[0] = NOTHING, NOTHING
 
 
 @compiled
@@ -61,27 +70,26 @@ def exchange(p: Layout, s: State, t: Trial, rng: Ints, guided: bool) -> bool:
     b, j = somewhere(p, s, rng, s.family[lot], guided)
     left = s.length[b] - j
     n = 0 if left == 0 or (draw(rng) & 1) == 0 else min(segment_length(rng, left), left)
-    if a != b:
-        return exchange_lines(s, t, a, i, i + m, b, j, j + n)
-    if j < i:
-        i, m, j, n = j, n, i, m
-    if j < i + m or (m == 0 and j == i) or (n == 0 and j == i + m):
-        return False
-    at = touch(t, a, i)
-    piece(t, at, a, j, j + n)
-    piece(t, at, a, i + m, j)
-    piece(t, at, a, i, i + m)
-    piece(t, at, a, j + n, s.length[a])
-    return True
+    return exchange_segments(s, t, a, i, m, b, j, n)
 
 
 @compiled
-def exchange_lines(s: State, t: Trial, a: int, i: int, i_end: int, b: int, j: int, j_end: int) -> bool:
-    """Exchange segments of two lines."""
+def exchange_segments(s: State, t: Trial, a: int, i: int, m: int, b: int, j: int, n: int) -> bool:
+    """Exchange m lots from place i of line a with n from place j of line b; False if that is no move."""
+    if a == b and j < i:
+        i, m, j, n = j, n, i, m
+    if a == b and (j < i + m or (m == 0 and j == i) or (n == 0 and j == i + m)):
+        return False
+    t.swap[0], t.swap[1], t.swap[2], t.swap[3], t.swap[4], t.swap[5] = a, i, m, b, j, n
     at = touch(t, a, i)
-    piece(t, at, b, j, j_end)
-    piece(t, at, a, i_end, s.length[a])
+    piece(t, at, b, j, j + n)
+    if a == b:
+        piece(t, at, a, i + m, j)
+        piece(t, at, a, i, i + m)
+        piece(t, at, a, j + n, s.length[a])
+        return True
+    piece(t, at, a, i + m, s.length[a])
     at = touch(t, b, j)
-    piece(t, at, a, i, i_end)
-    piece(t, at, b, j_end, s.length[b])
+    piece(t, at, a, i, i + m)
+    piece(t, at, b, j + n, s.length[b])
     return True

@@ -6,7 +6,7 @@ import numpy as np
 
 from stockplan.planner.core.search.layout import Layout, layout_of, plan_arrays, plan_of
 from stockplan.planner.core.search.problem import Budget, Floats, Found, SearchLot, SearchPlan, SearchProblem
-from stockplan.planner.core.search.state import state_of, trial_of
+from stockplan.planner.core.search.state import state_of, trial_of, walk_of
 
 # Cumulated shares of the moves where lots may be made, resized and dropped: exchange, resize, transfer, split, drop;
 # the rest adds. Where every lot is one unit that must be made, only the order is open.
@@ -35,14 +35,17 @@ def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Foun
     room = ROOM + 2 * len(layout.release) if layout.can_resize else 0
     now, best = (state_of(layout, plan_arrays(layout, start, room=room)) for _ in range(2))
     shares = np.array(MOVE_SHARES if layout.can_resize else ORDER_ONLY)
+    guided = _setups_differ(layout)
     cost = anneal(
         layout,
         now,
         best,
         trial_of(layout, now),
+        walk_of(now),
         np.array([budget.seed], dtype=np.uint64),
         shares,
-        _setups_differ(layout),
+        guided,
+        guided and not layout.can_resize,
         budget.moves,
         budget.rounds,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stockplan.planner.core.search.layout import LOTS_OF_FAMILY, Layout, Plan
 from stockplan.planner.core.search.problem import NOTHING, Floats, Ints
@@ -16,6 +17,12 @@ LINES_OF_MOVE = 2
 NEW = -2
 # Moves tried to see what bad ones cost.
 SAMPLE = 400
+# Exchanges that a descent may take before it is judged.
+LOG = 64
+# Kinds of exchange of which a descent tries the best: on one line, of equal length on two, of other lengths on two.
+KINDS = 3
+# Places in `Walk.counter`.
+HEAD, QUEUED, LOGGED, TRIED = 0, 1, 2, 3
 # Places in `Trial.counter`.
 CHANGED, DIRTY, TOUCHED, EDITED, STAMP = 0, 1, 2, 3, 4
 
@@ -27,6 +34,7 @@ class State(NamedTuple):
     units: Ints
     seq: Ints
     length: Ints
+    stands: Ints  # (L, P + 2) families in order, what the line holds before them and the end behind
     active: Ints
     slot: Ints  # (N,) place of a lot in `active`
     line: Ints  # (N,)
@@ -68,9 +76,21 @@ class Trial(NamedTuple):
     old_duration: Ints
     gone: Ints  # one lot that leaves, or NOTHING
     new: Ints  # one lot that comes, or NOTHING
+    swap: Ints  # (6,) the exchange of segments: line, place, length, line, place, length
     order: Ints  # (2, P) scratch
     rises: Floats  # scratch
     by_day: Ints  # (2, C + 1) scratch: days and lots of one family in order
+
+
+class Walk(NamedTuple):
+    """A descent: lots to look at, the exchanges taken, and the best exchange of each kind for one lot."""
+
+    counter: Ints  # (4,) see HEAD and the others above
+    queue: Ints  # (N,) ring of lots to look at
+    queued: NDArray[np.bool_]  # (N,)
+    log: Ints  # (LOG, 6) exchanges taken, to undo them
+    best: Ints  # (KINDS, 6)
+    gain: Floats  # (KINDS,)
 
 
 def state_of(layout: Layout, plan: Plan) -> State:
@@ -82,6 +102,7 @@ def state_of(layout: Layout, plan: Plan) -> State:
         units=plan.units,
         seq=plan.seq,
         length=plan.length,
+        stands=np.zeros((lines, plan.seq.shape[1] + 2), dtype=np.int64),
         active=plan.active,
         slot=np.full(lots, NOTHING),
         line=np.full(lots, NOTHING),
@@ -126,7 +147,21 @@ def trial_of(layout: Layout, state: State) -> Trial:
         old_duration=np.zeros((LINES_OF_MOVE, state.duration.shape[1]), dtype=np.int64),
         gone=np.zeros(1, dtype=np.int64),
         new=np.zeros(1, dtype=np.int64),
+        swap=np.zeros(6, dtype=np.int64),
         order=np.zeros((LINES_OF_MOVE, state.seq.shape[1]), dtype=np.int64),
         rises=np.zeros(SAMPLE),
         by_day=np.zeros((2, state.lots.shape[1] + 1), dtype=np.int64),
+    )
+
+
+def walk_of(state: State) -> Walk:
+    """Return an empty walk of the right size."""
+    lots = len(state.family)
+    return Walk(
+        counter=np.zeros(4, dtype=np.int64),
+        queue=np.zeros(lots, dtype=np.int64),
+        queued=np.zeros(lots, dtype=np.bool_),
+        log=np.zeros((LOG, 6), dtype=np.int64),
+        best=np.zeros((KINDS, 6), dtype=np.int64),
+        gain=np.zeros(KINDS),
     )
