@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise, permutations
 
 import numpy as np
 import pytest
 
-from stockplan.planner.core.search.problem import Budget, SearchItems, SearchLine, SearchLot, SearchProblem
+from stockplan.planner.core.search.problem import (
+    Budget,
+    SearchItems,
+    SearchLine,
+    SearchLot,
+    SearchPlan,
+    SearchProblem,
+)
 from stockplan.planner.core.search.search import random_start, search
+from tests.planner.search.invented import tour_minutes
 from tests.planner.search.plain import plain_cost
+from tests.planner.search.published import round_trip
 from tests.planner.search.small_problems import every_plan, is_stocked, random_problem, with_items
 
 BUDGET = Budget(moves=20_000, rounds=2)
@@ -26,8 +37,50 @@ def test_cost_equals_a_plain_computation(seed: int) -> None:
     assert found.cost < plain_cost(problem, start)
 
 
-def test_equal_inputs_give_an_equal_plan() -> None:
-    problem = random_problem(3, families=8, lines=3)
+@pytest.mark.parametrize("seed", range(12))
+def test_cost_equals_a_plain_computation_where_only_the_order_is_open(seed: int) -> None:
+    problem = random_problem(seed, families=10, lines=3, most=1, sizes=1)
+    found = search(problem, random_start(problem, seed=seed), budget=BUDGET)
+    assert found.cost == pytest.approx(plain_cost(problem, found.plan))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_best_of_all_orders_on_two_lines_is_found(seed: int) -> None:
+    problem = random_problem(seed, families=5, lines=2, most=1, sizes=1)
+    best = min(plain_cost(problem, plan) for plan in every_order(problem))
+    found = search(problem, random_start(problem, seed=seed), budget=BUDGET)
+    assert found.cost == pytest.approx(best)
+
+
+def every_order(problem: SearchProblem) -> Iterator[SearchPlan]:
+    """Every order of one lot a family on two lines that can make them."""
+    families = [f for f in range(5) if any(np.isfinite(line.unit_min[f]) for line in problem.lines)]
+    for order in permutations(families):
+        for cut in range(len(order) + 1):
+            parts = (order[:cut], order[cut:])
+            if all(np.isfinite(problem.lines[at].unit_min[f]) for at in (0, 1) for f in parts[at]):
+                yield tuple(tuple(SearchLot(f, (1,)) for f in part) for part in parts)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_shortest_round_trip_is_found(seed: int) -> None:
+    minutes = tour_minutes(seed, cities=9)
+    problem = round_trip(minutes.tolist())
+    shortest = min(
+        sum(minutes[a, b] for a, b in pairwise((0, *order, 0))) for order in permutations(range(1, len(minutes)))
+    )
+    assert search(problem, random_start(problem, seed=seed), budget=BUDGET).cost == pytest.approx(shortest)
+
+
+def test_an_empty_plan_has_no_order_to_search() -> None:
+    problem = random_problem(1, most=1, sizes=1)
+    empty = ((),) * len(problem.lines)
+    assert search(problem, empty, budget=BUDGET).plan == empty
+
+
+@pytest.mark.parametrize("most", [1, 4])
+def test_equal_inputs_give_an_equal_plan(most: int) -> None:
+    problem = random_problem(3, families=8, lines=3, most=most)
     start = random_start(problem, seed=1)
     assert search(problem, start, budget=BUDGET) == search(problem, start, budget=BUDGET)
 
