@@ -1,7 +1,7 @@
 """A make list as a problem of the search, and the search's plan as lots on lines.
 
-What the search does not know is left to the floor, which times every plan again: crews that are taken, which hopper
-dries what after the first load, places in ovens and packing.
+What the search does not know is left to the floor, which times every plan again: which hopper dries what after the
+first load, places in ovens and packing, the purge of a changeover.
 """
 
 from __future__ import annotations
@@ -125,8 +125,15 @@ def list_problem(
         release_min=np.array([_dry_at(floor, code) for code in filaments], dtype=np.int64),
         finish=np.array([hours.index(plant.material_of[code].spool_dry_h) for code in filaments], dtype=np.int64),
         items=_items(floor),
+        crews=_crews(floor, until_min),
     )
     return ListProblem(problem, filaments, tuple(plant.lines), state.supply.copy())
+
+
+def _crews(floor: Floor, until_min: int) -> tuple[tuple[int, int, int], ...]:
+    """Windows of the crews up to a minute; none where every line can have one."""
+    windows = [window for window in floor.crews.windows or () if window[0] < until_min]
+    return tuple(windows) if any(size < len(floor.plant.lines) for _, _, size in windows) else ()
 
 
 def _items(floor: Floor) -> SearchItems:

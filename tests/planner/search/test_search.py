@@ -21,10 +21,11 @@ from stockplan.planner.core.search.search import random_start, search
 from tests.planner.search.invented import tour_minutes
 from tests.planner.search.plain import plain_cost
 from tests.planner.search.published import round_trip
-from tests.planner.search.small_problems import every_plan, is_stocked, random_problem, with_items
+from tests.planner.search.small_problems import SHIFTS, every_plan, is_stocked, random_problem, with_items
 
 BUDGET = Budget(moves=20_000, rounds=2)
 NONE_TRIED = Budget(moves=1, rounds=0)
+ONE = tuple((lo, hi, 1) for lo, hi in SHIFTS)
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -35,6 +36,25 @@ def test_cost_equals_a_plain_computation(seed: int) -> None:
     found = search(problem, start, budget=BUDGET)
     assert found.cost == pytest.approx(plain_cost(problem, found.plan))
     assert found.cost < plain_cost(problem, start)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_cost_with_few_crews_equals_a_plain_computation(seed: int) -> None:
+    # One setup at a time, two of an evening; on two of three lines at once they would clash.
+    crews = tuple((lo, hi, size) for lo, hi in SHIFTS for lo, hi, size in ((lo, lo + 40, 1), (lo + 40, hi, 2)))
+    free = random_problem(seed, families=6, lines=3)
+    problem = replace(free, crews=crews)
+    start = random_start(problem, seed=seed)
+    assert search(problem, start, budget=NONE_TRIED).cost == pytest.approx(plain_cost(problem, start))
+    found = search(problem, start, budget=BUDGET)
+    assert found.cost == pytest.approx(plain_cost(problem, found.plan))
+    assert plain_cost(free, found.plan) <= found.cost + 1e-6
+
+
+def test_crews_change_what_is_the_best_plan() -> None:
+    free = [random_problem(seed, families=6, lines=3) for seed in range(6)]
+    costs = [search(replace(p, crews=crews), ((),) * 3, budget=BUDGET).cost for p in free for crews in (ONE, ())]
+    assert sum(costs[::2]) > sum(costs[1::2])
 
 
 @pytest.mark.parametrize("seed", range(12))

@@ -13,7 +13,9 @@ import numpy as np
 
 from stockplan.planner.core.search.clock import arrival, lot_end
 from stockplan.planner.core.search.compiled import compiled
+from stockplan.planner.core.search.crews import time_together
 from stockplan.planner.core.search.layout import Layout
+from stockplan.planner.core.search.notes import mark_family, note_lot
 from stockplan.planner.core.search.problem import NOTHING
 from stockplan.planner.core.search.state import CHANGED, DIRTY, EDITED, NEW, STAMP, TOUCHED, State, Trial
 
@@ -86,27 +88,6 @@ def family_cost(p: Layout, s: State, t: Trial, family: int) -> float:
 
 
 @compiled
-def mark_family(t: Trial, family: int) -> None:
-    """Note that a family is to be costed again."""
-    if t.family_stamp[family] != t.counter[STAMP]:
-        t.family_stamp[family] = t.counter[STAMP]
-        t.dirty[t.counter[DIRTY]] = family
-        t.counter[DIRTY] += 1
-
-
-@compiled
-def note_lot(s: State, t: Trial, lot: int, edge: float, end: int, day: int) -> None:
-    """Note a lot's new times."""
-    at = t.counter[CHANGED]
-    t.lot[at], t.edge[at], t.end[at], t.day[at] = lot, edge, end, day
-    t.counter[CHANGED] = at + 1
-    t.lot_stamp[lot] = t.counter[STAMP]
-    t.lot_day[lot] = day
-    if day != s.day[lot]:
-        mark_family(t, s.family[lot])
-
-
-@compiled
 def time_line(p: Layout, s: State, t: Trial, at: int) -> float:
     """Time the new order of one line and return by how much its setup cost changes."""
     line, start = t.line[at], t.start[at]
@@ -144,10 +125,13 @@ def time_line(p: Layout, s: State, t: Trial, at: int) -> float:
 def evaluate(p: Layout, s: State, t: Trial) -> float:
     """Return by how much a move changes the cost; infinite if a line cannot make a lot."""
     delta = 0.0
-    for at in range(t.counter[TOUCHED]):
-        delta += time_line(p, s, t, at)
-        if delta == np.inf:
-            return delta
+    if len(p.crews) > 0:
+        delta = time_together(p, s, t)
+    else:
+        for at in range(t.counter[TOUCHED]):
+            delta += time_line(p, s, t, at)
+    if delta == np.inf:
+        return delta
     if t.gone[0] != NOTHING:
         delta -= s.edge[t.gone[0]]
         mark_family(t, s.family[t.gone[0]])
@@ -164,8 +148,7 @@ def evaluate(p: Layout, s: State, t: Trial) -> float:
 @compiled
 def take(p: Layout, s: State, t: Trial) -> None:
     """Write a move on the plan."""
-    for i in range(t.counter[CHANGED]):
-        s.edge[t.lot[i]], s.end[t.lot[i]], s.day[t.lot[i]] = t.edge[i], t.end[i], t.day[i]
+    take_times(s, t)
     for i in range(t.counter[DIRTY]):
         s.family_cost[t.dirty[i]] = t.dirty_cost[i]
     for at in range(t.counter[TOUCHED]):
@@ -187,6 +170,13 @@ def take(p: Layout, s: State, t: Trial) -> None:
         leave(p, s, t.gone[0])
     if t.new[0] != NOTHING:
         enter(s, t.new[0])
+
+
+@compiled
+def take_times(s: State, t: Trial) -> None:
+    """Write new times of lots on the plan."""
+    for i in range(t.counter[CHANGED]):
+        s.edge[t.lot[i]], s.end[t.lot[i]], s.day[t.lot[i]] = t.edge[i], t.end[i], t.day[i]
 
 
 @compiled
@@ -227,7 +217,9 @@ def refresh(p: Layout, s: State, t: Trial) -> float:
     s.slot[:] = NOTHING
     s.active[-1] = 0
     t.gone[0], t.new[0] = NOTHING, NOTHING
-    t.counter[STAMP] += 1
+    stamp = t.counter[STAMP] + 1
+    t.counter[:] = 0
+    t.counter[STAMP] = stamp
     total = 0.0
     for line in range(len(s.length)):
         minute, holds, table = p.free[line], p.holds[line], p.table[line]
@@ -247,6 +239,9 @@ def refresh(p: Layout, s: State, t: Trial) -> float:
                 count_units(p, s, p.sku[family, j], s.units[lot, j])
         s.closing[line] = p.setup_cost[table, holds, len(p.release)]
         total += s.closing[line]
+    if len(p.crews) > 0:
+        time_together(p, s, t)
+        take_times(s, t)
     for family in range(len(p.release)):
         s.family_cost[family] = family_cost(p, s, t, family)
         total += s.family_cost[family]

@@ -58,6 +58,7 @@ class Layout(NamedTuple):
     span_hi: Ints  # (C, N)
     spans: Ints  # (C,)
     first_span: Ints  # (C, M / BUCKET + 1)
+    crews: Ints  # (W, 3) from, to, setups at once
     can_resize: bool  # some SKU may be made in more ways than one lot of one unit
 
 
@@ -113,6 +114,7 @@ def layout_of(problem: SearchProblem) -> Layout:
         span_hi=hi,
         spans=count,
         first_span=first,
+        crews=np.array(problem.crews, dtype=np.int64).reshape(-1, 3),
         can_resize=bool((sizes.max() > 1) or (most.max() > 1)),
     )
 

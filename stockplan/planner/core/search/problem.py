@@ -83,6 +83,9 @@ class SearchProblem:
     finish : (F,) row of `SearchLine.arrival_day` that the family follows.
     items
         Left out: nothing runs short.
+    crews
+        Windows of minutes (from, to, setups at once), disjoint; none given: as many as there are lines. The line that
+        is free first decides first; equal, the first of them.
     """
 
     lines: Sequence[SearchLine]
@@ -91,6 +94,7 @@ class SearchProblem:
     release_min: Ints
     finish: Ints
     items: SearchItems | None = None
+    crews: Sequence[tuple[int, int, int]] = ()
 
     def __post_init__(self) -> None:
         families, skus = len(self.release_min), len(self.family_of)

@@ -80,6 +80,9 @@ class Trial(NamedTuple):
     order: Ints  # (2, P) scratch
     rises: Floats  # scratch
     by_day: Ints  # (2, C + 1) scratch: days and lots of one family in order
+    whole: Ints  # (L, P) scratch: the new order of every line
+    now: Ints  # (4, L) scratch: of every line its lots, the next of them, when it is free, and what it holds then
+    busy: Ints  # (N, 2) scratch: setups, from and to
 
 
 class Walk(NamedTuple):
@@ -151,6 +154,9 @@ def trial_of(layout: Layout, state: State) -> Trial:
         order=np.zeros((LINES_OF_MOVE, state.seq.shape[1]), dtype=np.int64),
         rises=np.zeros(SAMPLE),
         by_day=np.zeros((2, state.lots.shape[1] + 1), dtype=np.int64),
+        whole=np.zeros(state.seq.shape, dtype=np.int64),
+        now=np.zeros((4, len(state.length)), dtype=np.int64),
+        busy=np.zeros((lots, 2), dtype=np.int64),
     )
 
 

@@ -1,0 +1,27 @@
+"""What a move changes: lots with their new times, and families to be costed again."""
+
+from __future__ import annotations
+
+from stockplan.planner.core.search.compiled import compiled
+from stockplan.planner.core.search.state import CHANGED, DIRTY, STAMP, State, Trial
+
+
+@compiled
+def mark_family(t: Trial, family: int) -> None:
+    """Note that a family is to be costed again."""
+    if t.family_stamp[family] != t.counter[STAMP]:
+        t.family_stamp[family] = t.counter[STAMP]
+        t.dirty[t.counter[DIRTY]] = family
+        t.counter[DIRTY] += 1
+
+
+@compiled
+def note_lot(s: State, t: Trial, lot: int, edge: float, end: int, day: int) -> None:
+    """Note a lot's new times."""
+    at = t.counter[CHANGED]
+    t.lot[at], t.edge[at], t.end[at], t.day[at] = lot, edge, end, day
+    t.counter[CHANGED] = at + 1
+    t.lot_stamp[lot] = t.counter[STAMP]
+    t.lot_day[lot] = day
+    if day != s.day[lot]:
+        mark_family(t, s.family[lot])
