@@ -21,7 +21,7 @@ from inventory.rules.clock import Clock
 from inventory.rules.order_draft import OrderDraft
 from inventory.rules.order_receipt import LinePromise
 from inventory.services.allocations import LockedSupply, lock_shelf
-from inventory.services.row_sets import Row, Statement, as_json, insert, json_rows, new_ids, one_of, run
+from inventory.services.row_sets import Row, Statement, as_json, insert, is_one_of, json_rows, new_ids, run
 
 
 @dataclass(frozen=True)
@@ -81,23 +81,24 @@ def lock_for(arrivals: Sequence[Arrival]) -> Found:
 
 
 def _shelf_rows(codes: Sequence[str]) -> Statement:
+    named = is_one_of("i.code", codes)
     lock = "FOR UPDATE OF s" if connection.features.has_select_for_update else ""
     return Statement(
         "SELECT i.code, s.sku_id, k.is_stocked, k.active_from, k.active_to, s.on_shelf, s.allocated "
         "FROM inventory_shelfstock s JOIN inventory_sku k ON k.item_id = s.sku_id "
-        f"JOIN inventory_item i ON i.id = k.item_id WHERE i.code IN {one_of(codes)} ORDER BY s.sku_id {lock}",
-        codes,
+        f"JOIN inventory_item i ON i.id = k.item_id WHERE {named.sql} ORDER BY s.sku_id {lock}",
+        named.parameters,
     )
 
 
 def _names(arrivals: Sequence[Arrival]) -> Iterator[Statement]:
-    channels = sorted({each.body.channel_code for each in arrivals})
-    references = sorted({each.body.reference for each in arrivals})
+    channels = is_one_of("c.code", sorted({each.body.channel_code for each in arrivals}))
+    references = is_one_of("o.reference", sorted({each.body.reference for each in arrivals}))
     yield Statement(
         "SELECT p.version, c.code, c.id, o.reference, o.id, o.body_digest FROM inventory_plantparameters p "
-        f"LEFT JOIN inventory_channel c ON c.code IN {one_of(channels)} "
-        f"LEFT JOIN inventory_order o ON o.channel_id = c.id AND o.reference IN {one_of(references)}",
-        [*channels, *references],
+        f"LEFT JOIN inventory_channel c ON {channels.sql} "
+        f"LEFT JOIN inventory_order o ON o.channel_id = c.id AND {references.sql}",
+        [*channels.parameters, *references.parameters],
     )
     yield new_ids({Order: len(arrivals), OrderLine: sum(len(each.body.lines) for each in arrivals)})
 

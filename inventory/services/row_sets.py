@@ -14,6 +14,7 @@ from datetime import date, datetime
 from functools import lru_cache
 from itertools import chain
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from django.db import connection
 from django.db.models import Model
@@ -23,36 +24,54 @@ Row = tuple[Any, ...]
 
 @dataclass(frozen=True)
 class Statement:
-    """One SQL statement with its parameters."""
+    """One SQL statement with its parameters; lists of them are arrays of PostgreSQL."""
 
     sql: str
-    parameters: Sequence[str | int] = ()
+    parameters: Sequence[str | int | list[Any]] = ()
+
+
+# By connection of PostgreSQL the names under which it holds statements ready.
+_ready: WeakKeyDictionary[object, dict[str, str]] = WeakKeyDictionary()
 
 
 def run(statements: Sequence[Statement]) -> list[list[Row]]:
     """Run the statements in their order and return the rows of each, none where it answers nothing.
 
     One round trip on PostgreSQL: Django's cursors there bind parameters on the client, so that several statements
-    may travel together. SQLite has no trip to save.
+    may travel together. Each is parsed and planned once a connection. SQLite has no trip to save.
     """
     with connection.cursor() as cursor:
         if connection.vendor != "postgresql":
             return [_rows(cursor.execute(each.sql, each.parameters)) for each in statements]
-        parameters = list(chain.from_iterable(each.parameters for each in statements))
-        cursor.execute("; ".join(each.sql for each in statements), parameters)
+        calls = [_call(cursor, each) for each in statements]
+        cursor.execute("; ".join(calls), list(chain.from_iterable(each.parameters for each in statements)))
         answers = [_rows(cursor)]
         while cursor.nextset():
             answers.append(_rows(cursor))
         return answers
 
 
+def _call(cursor: Any, statement: Statement) -> str:
+    """The text that runs a statement which the connection holds ready, made ready where it is new to it."""
+    names = _ready.setdefault(connection.connection, {})
+    sql, places = statement.sql, ", ".join(["%s"] * len(statement.parameters))
+    if sql not in names:
+        name = f"row_set_{len(names)}"
+        numbered = sql % tuple(f"${number}" for number in range(1, len(statement.parameters) + 1))
+        cursor.execute(f"PREPARE {name} AS {numbered}")
+        names[sql] = name
+    return f"EXECUTE {names[sql]}({places})"
+
+
 def _rows(cursor: Any) -> list[Row]:
     return cursor.fetchall() if cursor.description else []
 
 
-def one_of(values: Sequence[str]) -> str:
-    """The placeholders of `IN` for so many values."""
-    return f"({', '.join(['%s'] * len(values))})"
+def is_one_of(column: str, values: Sequence[str]) -> Statement:
+    """The condition that a column holds one of the values, with its parameters."""
+    if connection.vendor == "postgresql":
+        return Statement(f"{column} = ANY(%s)", [list(values)])
+    return Statement(f"{column} IN ({', '.join(['%s'] * len(values))})", values)
 
 
 def new_ids(counts: Mapping[type[Model], int]) -> Statement:
@@ -70,7 +89,7 @@ def _new_ids_sql(models: tuple[type[Model], ...], vendor: str) -> str:
 
 def _ids_of(place: int, table: str, vendor: str) -> str:
     if vendor == "postgresql":
-        return f"SELECT {place}, nextval('{table}_id_seq') FROM generate_series(1, %s)"
+        return f"SELECT {place}, nextval('{table}_id_seq') FROM generate_series(1, %s::int)"
     return (
         f"SELECT {place}, k + COALESCE((SELECT seq FROM sqlite_sequence WHERE name = '{table}'), 0) FROM "
         "(WITH RECURSIVE n(k) AS (SELECT 1 UNION ALL SELECT k + 1 FROM n LIMIT %s) SELECT k FROM n)"

@@ -16,6 +16,7 @@ from django.db.models import Model
 from django.db.models.expressions import Col
 
 from inventory.models import Channel
+from inventory.services.row_sets import Statement, run
 from stockplan.access.models import ApiToken
 
 ALIASES: tuple[tuple[str, type[Model]], ...] = (("t", ApiToken), ("u", User), ("c", Channel))
@@ -23,9 +24,8 @@ ALIASES: tuple[tuple[str, type[Model]], ...] = (("t", ApiToken), ("u", User), ("
 
 def tokens_with_key(key: str) -> list[ApiToken]:
     """Return the tokens that begin with the key. One query."""
-    with connection.cursor() as cursor:
-        cursor.execute(_statement(), [key])
-        return [_token(row) for row in cursor.fetchall()]
+    [rows] = run([Statement(_statement(), [key])])
+    return [_token(row) for row in rows]
 
 
 @cache
