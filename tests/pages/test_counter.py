@@ -232,3 +232,12 @@ def test_counter_says_why_nothing_is_kept(sales: Client, changed: dict[str, str]
     answer = _keep(sales, **changed)
     assert (answer.status_code, said in answer.text, "Nothing is kept:" in answer.text) == (422, True, True)
     assert not Order.objects.filter(kind="kept").exists()
+
+
+def test_confirmation_opens_as_a_letter(sales: Client, shown: ShownPlant) -> None:
+    # RFC 6068: blanks as %20, lines parted by CR and LF.
+    text = sales.get(f"/admin/orders/{shown.order_id}/").text
+    address = re.search(r'href="(mailto:[^"]*)"', text)[1]
+    assert "subject=Your%20order%20DUE-1" in address
+    assert "2%20x%20" in address
+    assert "%0D%0A" in address

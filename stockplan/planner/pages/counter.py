@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from urllib.parse import urlencode
+from collections.abc import Mapping
+from urllib.parse import quote, urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -17,9 +18,10 @@ from inventory.models import Order
 from inventory.order_errors import ClosedOrderError, UnknownOrderError
 from inventory.rules.clock import Clock
 from inventory.rules.order_draft import MAX_QUANTITY_SPOOLS
+from inventory.rules.order_receipt import OrderReceipt
 from inventory.selectors.kept import kept_orders
 from inventory.selectors.orders import order_receipt
-from inventory.selectors.skus import sku_cards
+from inventory.selectors.skus import SkuCard, sku_cards
 from inventory.services.keeping import end_kept
 from inventory.services.orders import OrderDraft, place_order
 from stockplan.access.models import Scope
@@ -27,6 +29,7 @@ from stockplan.planner.pages.counter_form import CounterForm
 from stockplan.planner.pages.site import action, page, working_page
 from stockplan.planner.pages.stock import BASKET, KEPT, show_counter
 from stockplan.planner.pages.typed import TypedError, spools_given
+from stockplan.planner.templatetags.planner_pages import day
 
 SEES = "inventory.view_shelfstock"
 LINE = "line "
@@ -140,6 +143,24 @@ def _draft(request: HttpRequest, form: CounterForm, *, kind: str = Order.Kind.RE
     )
 
 
+def _mail(receipt: OrderReceipt, cards: Mapping[str, SkuCard]) -> str:
+    """Return the address that opens the confirmation as a letter in the mail program of whoever sends it."""
+    lines = [
+        _("%(n)d x %(name)s (%(code)s): %(day)s")
+        % {
+            "n": line.quantity,
+            "name": cards[line.sku_code].name,
+            "code": line.sku_code,
+            "day": day(line.ship_day) or _("no day yet"),
+        }
+        for line in receipt.lines
+        if line.quantity
+    ]
+    ships = _("Ships complete on %(day)s.") % {"day": day(receipt.ship_day)} if receipt.ship_day else receipt.reason
+    subject = _("Your order %(reference)s") % {"reference": receipt.reference}
+    return "mailto:?" + urlencode({"subject": subject, "body": "\r\n".join([*lines, ships])}, quote_via=quote)
+
+
 def _forget(request: HttpRequest) -> None:
     request.session.pop(BASKET, None)
     request.session.pop(KEPT, None)
@@ -158,5 +179,6 @@ def confirmation(request: HttpRequest, order_id: int) -> HttpResponse:
         "planner/confirmation.html",
         title=_("Order %(reference)s") % {"reference": receipt.reference},
         order=receipt,
-        cards=sku_cards([line.sku_code for line in receipt.lines]),
+        cards=(cards := sku_cards([line.sku_code for line in receipt.lines])),
+        mail=_mail(receipt, cards),
     )

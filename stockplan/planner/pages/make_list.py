@@ -19,12 +19,14 @@ from inventory.rules.clock import Clock
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ListedRun, NotListed
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
+from stockplan.planner.pages.time_bars import time_bars
 from stockplan.planner.pages.what_if_form import empty_forms
 from stockplan.planner.selectors.filaments import live_instructions
 from stockplan.planner.selectors.list_changes import changes_since
 from stockplan.planner.selectors.list_pages import (
     MakeListHead,
     blocked_runs,
+    first_runs,
     newest_list,
     not_listed_by_cause,
     runs_by_line,
@@ -48,6 +50,7 @@ ROWS_PER_PAGE = 100
 # What follows the ranked runs on their page is begun there; the rest of it has pages of its own.
 ROWS_BEGUN = 15
 RUNS_BEGUN_PER_LINE = 6
+RUNS_DRAWN = 150
 
 
 @require_safe
@@ -66,6 +69,7 @@ def latest(request: HttpRequest) -> HttpResponse:
         "planner/make_list.html",
         make_list=shown,
         runs=_page_of_runs(listed_runs(shown.id), number=_page_number(request)),
+        bars=time_bars(first_runs(shown.id, most=RUNS_DRAWN)),
         blocked=blocked_runs(shown.id, most=ROWS_BEGUN),
         not_listed=not_listed_by_cause(shown.id, first=ROWS_BEGUN),
         **_changes(shown, most=ROWS_BEGUN),

@@ -99,6 +99,8 @@ def _fan_words(projection: Projection) -> str:
             _("What later lists will make is not in it: this one ends on %(day)s.")
             % {"day": formats.date_format(projection.list_last_day, "D j M")}
         )
+    if last.quantiles[0] < 0:
+        words.append(_("Below zero are spools that would be late."))
     short = next((row.day for row in projection.rows if row.quantiles[0] < 0), None)
     if short is None:
         words.append(_("Up to then it runs short in fewer than one case of twenty."))

@@ -92,7 +92,9 @@
     const fan = (data, width) => ({
         ...frame(data.labels, data.unit),
         legend: { ...frame(data.labels, data.unit).legend, data: legend_of(data.names) },
-        grid: { ...frame(data.labels, data.unit).grid, top: width < 620 ? 122 : 64 },
+        grid: { ...frame(data.labels, data.unit).grid, top: width < 620 ? 132 : 72 },
+        // Above the label of the line that ends the list.
+        yAxis: { ...frame(data.labels, data.unit).yAxis, nameGap: 24 },
         series: [
             ...band(data.names.outer, data.low_outer, data.high_outer, 0.35, hatching(Math.PI / 4, 7)),
             ...band(data.names.inner, data.low_inner, data.high_inner, 0.6, hatching(-Math.PI / 4, 5)),
@@ -104,7 +106,8 @@
                     silent: true,
                     symbol: "none",
                     label: {
-                        show: Math.min(...data.low_outer) < 0,
+                        // On a phone it would lie on the curves; the words above the picture say it too.
+                        show: width >= 620 && Math.min(...data.low_outer) < 0,
                         formatter: data.names.empty,
                         position: "insideStartBottom",
                         color: colour_of("chart-text"),
@@ -119,7 +122,8 @@
                                       label: {
                                           show: true,
                                           formatter: data.names.list_end,
-                                          position: "insideEndTop",
+                                          // Above the picture, so that it crosses nothing.
+                                          position: "end",
                                           color: colour_of("chart-text"),
                                       },
                                       lineStyle: { type: "dotted", width: 2, color: colour_of("chart-axis") },

@@ -41,7 +41,7 @@ def lot(shown: ShownPlant) -> str:
 def test_packer_loads_the_oven_as_proposed(visit: Visit, lot: str) -> None:
     page = visit("/admin/ovens/", role="floor")
     expect(page.get_by_label(f"Spools of {lot} into O1")).to_have_value("6")
-    page.get_by_role("button", name="O1 is loaded with these").click()
+    page.get_by_role("button", name="O1 is loaded with these", exact=True).click()
     expect(page.get_by_text("O1 is loaded; dry at")).to_be_visible()
     expect(page.get_by_role("row", name=lot)).to_contain_text("6")
     expect(page.get_by_text("No oven is empty.")).to_be_visible()
