@@ -12,7 +12,7 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+from reportlab.platypus import Flowable, PageBreak, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
 from stockplan.paper.fonts import BOLD, REGULAR, check_drawable
 
@@ -34,33 +34,38 @@ class Document:
     widths_mm: Sequence[float]
 
 
-def document_pdf(document: Document) -> bytes:
-    """Return the document as PDF: the head of the table on every page, pages numbered at the foot.
+def document_pdf(*documents: Document) -> bytes:
+    """Return documents as one PDF: each begins a page, the head of its table on every one, pages numbered at the foot.
 
     Raises
     ------
     NoGlyphError
-        If it has a character that the fonts have not.
+        If one has a character that the fonts have not.
     """
     out = BytesIO()
     margin = MARGIN_MM * mm
     template = SimpleDocTemplate(
         out,
         pagesize=A4,
-        title=document.title,
+        title=documents[0].title,
         invariant=True,
         leftMargin=margin,
         rightMargin=margin,
         topMargin=margin,
         bottomMargin=margin,
     )
+    sheets = [_parts(document) for document in documents]
+    parts = [part for sheet in sheets for part in (*sheet, PageBreak())][:-1]
+    template.build(parts, onFirstPage=_numbered, onLaterPages=_numbered)
+    return out.getvalue()
+
+
+def _parts(document: Document) -> list[Flowable]:
     cells = [[_words(head, _HEAD) for head in document.heads]]
     cells += [[_words(cell, _TEXT) for cell in row] for row in document.rows]
     notes = [_words(note, _TEXT) for note in document.notes]
     table = Table(cells, colWidths=[width * mm for width in document.widths_mm], repeatRows=1, style=_RULED)
-    parts = [_words(document.title, _TITLE), *notes, Spacer(1, 4 * mm), table]
-    template.build(parts, onFirstPage=_numbered, onLaterPages=_numbered)
-    return out.getvalue()
+    return [_words(document.title, _TITLE), *notes, Spacer(1, 4 * mm), table]
 
 
 def _words(text: str, style: ParagraphStyle) -> Paragraph:

@@ -8,9 +8,9 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from inventory.selectors.due import next_pick_up
-from stockplan.paper.documents import Document, document_pdf
-from stockplan.paper.fonts import NoGlyphError
+from stockplan.paper.documents import Document
 from stockplan.planner.pages.due import order_or_404, picks_of
+from stockplan.planner.pages.paper import pdf_answer
 from stockplan.planner.pages.site import working_page
 from stockplan.planner.templatetags.planner_pages import clock, day, moment
 
@@ -24,7 +24,7 @@ def pick_list(_request: HttpRequest) -> HttpResponse:
         (pick.shelf_place or "-", str(pick.spools), pick.sku_name, pick.sku_code, str(pick.orders), "")
         for pick in picks_of(pick_up.ready)
     ]
-    return _pdf(
+    return pdf_answer(
         Document(
             title=_("Pick list for %(day)s, pick-up %(at)s")
             % {"day": day(pick_up.ship_day), "at": clock(pick_up.pick_up_at)},
@@ -46,7 +46,7 @@ def packing_slip(_request: HttpRequest, order_id: int) -> HttpResponse:
     """Give what is open of an order, by shelf place, to pack by and to put into the parcel."""
     order = order_or_404(order_id)
     lines = sorted(order.lines, key=lambda line: (line.shelf_place, line.line_no))
-    return _pdf(
+    return pdf_answer(
         Document(
             title=_("Packing slip: order %(reference)s of %(channel)s")
             % {"reference": order.reference, "channel": order.channel},
@@ -71,14 +71,3 @@ def packing_slip(_request: HttpRequest, order_id: int) -> HttpResponse:
         ),
         name=f"packing-slip-{order_id}",
     )
-
-
-def _pdf(document: Document, *, name: str) -> HttpResponse:
-    try:
-        pdf = document_pdf(document)
-    except NoGlyphError as error:
-        return HttpResponse(
-            _("Nothing was printed: %(why)s") % {"why": error}, status=422, content_type="text/plain; charset=utf-8"
-        )
-    headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
-    return HttpResponse(pdf, content_type="application/pdf", headers=headers)

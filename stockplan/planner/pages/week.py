@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from uuid import UUID
 
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -13,6 +15,7 @@ from django.views.decorators.http import require_safe
 from stockplan.planner.models import ListedRun
 from stockplan.planner.pages.site import page, page_by_route, working_page
 from stockplan.planner.selectors.list_pages import blocked_runs, newest_list, runs_by_line, runs_in_places, starts
+from stockplan.planner.selectors.make_list_details import ListedRunDetail
 from stockplan.planner.selectors.make_lists import (
     MakeListNotFoundError,
     line_day_totals,
@@ -37,27 +40,48 @@ def week(request: HttpRequest) -> HttpResponse:
         shown = newest_list()
     except MakeListNotFoundError:
         return page(request, "planner/week.html", about=about, make_list=None)
-    begun = starts(shown.id)
-    weeks = sorted({iso_week(start) for _, start in begun})
-    asked = request.GET.get("week", "")
-    chosen = asked if asked in weeks else next(iter(weeks), "")
-    of_week = Counter(line for line, start in begun if iso_week(start) == chosen)
-    line = _line(request.GET.get("line", ""), of_week)
-    runs = _in_week(runs_in_places(shown.id), chosen)
-    details = run_details(runs if line == ALL_LINES else runs.filter(line__code=line))
+    found = week_shown(shown.id, week=request.GET.get("week", ""), line=request.GET.get("line", ""))
     return page(
         request,
         "planner/week.html",
         about=about,
         make_list=shown,
-        weeks=weeks,
-        week=chosen,
-        of_week=sorted(of_week.items()),
-        line=line,
-        lines=runs_by_line(details),
-        totals=line_day_totals(details, zone=timezone.get_current_timezone()),
+        weeks=found.weeks,
+        week=found.week,
+        of_week=found.of_week,
+        line=found.line,
+        lines=found.lines,
+        totals=line_day_totals(found.runs, zone=timezone.get_current_timezone()),
         blocked=blocked_runs(shown.id, most=MOST_BLOCKED),
     )
+
+
+@dataclass(frozen=True)
+class WeekShown:
+    """One week of a list: its weeks, how many runs each line has in the chosen one, the line shown and its runs."""
+
+    weeks: list[str]
+    week: str
+    of_week: list[tuple[str, int]]
+    line: str
+    runs: tuple[ListedRunDetail, ...]
+
+    @property
+    def lines(self) -> list[tuple[str, list[ListedRunDetail]]]:
+        """The runs by line."""
+        return runs_by_line(self.runs)
+
+
+def week_shown(make_list_id: UUID, *, week: str, line: str) -> WeekShown:
+    """Return the week asked for, else the first one, of the line asked for. Three queries."""
+    begun = starts(make_list_id)
+    weeks = sorted({iso_week(start) for _, start in begun})
+    chosen = week if week in weeks else next(iter(weeks), "")
+    of_week = Counter(code for code, start in begun if iso_week(start) == chosen)
+    shown = _line(line, of_week)
+    runs = _in_week(runs_in_places(make_list_id), chosen)
+    details = run_details(runs if shown == ALL_LINES else runs.filter(line__code=shown))
+    return WeekShown(weeks, chosen, sorted(of_week.items()), shown, details)
 
 
 def _line(asked: str, of_week: Counter[str]) -> str:

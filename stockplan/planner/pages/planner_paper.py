@@ -1,0 +1,124 @@
+"""Run card and week as PDF, to print and hang up beside a line."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils.formats import number_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_safe
+
+from stockplan.paper.documents import Document
+from stockplan.planner.pages.paper import pdf_answer
+from stockplan.planner.pages.site import working_page
+from stockplan.planner.pages.week import ALL_LINES, week_shown
+from stockplan.planner.selectors.list_pages import newest_list
+from stockplan.planner.selectors.make_list_details import ListedRunDetail
+from stockplan.planner.selectors.make_lists import MakeListNotFoundError
+from stockplan.planner.selectors.run_card import RunCard, RunNotKnownError, run_card
+from stockplan.planner.templatetags.planner_pages import kilograms, minutes, moment, moment_after, percent
+
+Row = tuple[str, ...]
+
+
+@require_safe
+@working_page("planner.view_makelist")
+def week(request: HttpRequest) -> HttpResponse:
+    """Give one week of the newest list, a sheet a line; `?week=` and `?line=` choose as on its page."""
+    try:
+        shown = newest_list()
+    except MakeListNotFoundError as error:
+        raise Http404(str(error)) from error
+    found = week_shown(shown.id, week=request.GET.get("week", ""), line=request.GET.get("line", ALL_LINES))
+    if not found.lines:
+        raise Http404(_("No line has a run in this week."))
+    notes = [_("From the list of %(at)s.") % {"at": moment(shown.as_of)}, str(CAUTION)]
+    sheets = [
+        Document(
+            title=_("Line %(line)s, week %(week)s") % {"line": line, "week": found.week},
+            notes=notes,
+            heads=(
+                _("Place"),
+                _("Filament"),
+                _("Resin into the hopper"),
+                _("Start - end"),
+                _("Changeover"),
+                _("Spools"),
+            ),
+            rows=[_week_row(run) for run in runs],
+            widths_mm=(15, 42, 30, 34, 27, 32),
+        )
+        for line, runs in found.lines
+    ]
+    return pdf_answer(*sheets, name=f"week-{found.week}")
+
+
+CAUTION = gettext_lazy(
+    "Melt, dies and ovens burn; pullers and winders draw in; dust and fumes need extraction; bins are heavy. Work by "
+    "the machine's manual, the resin supplier's data sheets, the local codes and the instruction of the person in "
+    "charge. Setpoints are the plant's own data."
+)
+
+
+def _week_row(run: ListedRunDetail) -> Row:
+    hopper = f"{run.hopper_code}, {moment(run.drying_from)}" if run.hopper_code else ""
+    change = " ".join(filter(None, (run.changeover_from_code, minutes(run.changeover_min))))
+    sizes = ", ".join(f"{size.spools} x {kilograms(size.net_g)}" for size in run.sizes)
+    name = f"{run.material_name} {run.colour_name} {_mm(run.diameter_mm, 2)}"
+    times = f"{moment(run.start)} - {moment_after(run.end, run.start)}"
+    return (str(run.place_on_line), " ".join(filter(None, (name, run.run_code))), hopper, times, change, sizes)
+
+
+@require_safe
+@working_page("inventory.view_run")
+def card(_request: HttpRequest, code: str) -> HttpResponse:
+    """Give the card of one run."""
+    try:
+        shown = run_card(code)
+    except RunNotKnownError as error:
+        raise Http404(str(error)) from error
+    name = f"{shown.material_name} {shown.colour_name} {_mm(shown.diameter_mm, 2)}"
+    times = f"{moment(shown.planned_start)} - {moment_after(shown.planned_end, shown.planned_start)}"
+    document = Document(
+        title=_("Run %(run)s on line %(line)s: %(name)s")
+        % {"run": shown.run_code, "line": shown.line_code, "name": name},
+        notes=[f"{shown.filament_code}, {times}.", *shown.cautions],
+        heads=(_("What"), _("Planned"), _("Real")),
+        rows=[*_card_rows(shown), *((one, "", "") for one in shown.sign_offs)],
+        widths_mm=(62, 78, 40),
+    )
+    return pdf_answer(document, name=f"run-{shown.run_code}")
+
+
+def _card_rows(card: RunCard) -> list[Row]:
+    rows = [
+        (_("Resin into hopper %(hopper)s") % {"hopper": card.hopper_code or "-"}, moment(card.drying_from)),
+        (_("Dry for, at this plant's temperatures"), _("%(hours)s h, %(low)d to %(high)d °C") % _drying(card)),
+        (_("Resin %(item)s") % {"item": card.resin_item}, _kg(card.resin_kg, 1)),
+        (_("Change over from %(code)s") % {"code": card.changeover_from_code or "-"}, minutes(card.changeover_min)),
+        (_("Purge"), _kg(card.purge_kg, 1)),
+    ]
+    if card.concentrate_item:
+        dosing = _("%(grams)s g per kg of melt, let-down %(share)s") % {
+            "grams": number_format(card.dosing_g_per_kg, 1),
+            "share": percent(card.let_down_share),
+        }
+        rows.append((_("Concentrate %(item)s") % {"item": card.concentrate_item}, dosing))
+    rows.append((_("Diameter"), f"{_mm(card.least_mm, 3)} - {_mm(card.most_mm, 3)}"))
+    for size in card.sizes:
+        gross = _("scale %(gross)d g") % {"gross": size.gross_g}
+        rows.append((_("Spools of %(net)s") % {"net": kilograms(size.net_g)}, f"{size.spools}, {gross}"))
+    return [(*row, "") for row in rows]
+
+
+def _drying(card: RunCard) -> dict[str, object]:
+    hours = number_format(card.resin_dry_hours, 1)
+    return {"hours": hours, "low": card.resin_dry_min_c, "high": card.resin_dry_max_c}
+
+
+def _kg(mass_kg: float, places: int) -> str:
+    return f"{number_format(mass_kg, places)} kg"
+
+
+def _mm(length_mm: float, places: int) -> str:
+    return f"{number_format(length_mm, places)} mm"

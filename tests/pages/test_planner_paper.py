@@ -1,0 +1,52 @@
+"""Run card and week as PDF, as a reader of PDF finds them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from io import BytesIO
+
+import pytest
+from django.test import Client
+from pypdf import PdfReader
+
+from inventory.models import Colour
+from stockplan.planner.models import ListedRun, MakeList
+from tests.pages.shown_plant import ShownPlant
+
+LogIn = Callable[[str], Client]
+
+
+def pages_of(client: Client, path: str) -> list[str]:
+    answer = client.get(path)
+    assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
+    return [" ".join(page.extract_text().split()) for page in PdfReader(BytesIO(answer.content)).pages]
+
+
+def test_run_card_says_what_to_dry_wind_and_sign_and_carries_the_cautions(shown: ShownPlant, logged_in: LogIn) -> None:
+    text = " ".join(pages_of(logged_in("floor"), f"/admin/run-cards/{shown.run.code}.pdf"))
+    assert f"Run {shown.run.code} on line L1: PETG Natural 1.75 mm" in text
+    assert [words in text for words in ("Spools of 1 kg 6, scale", "Resin RESIN-PETG", "Line handed over clean")] == [
+        True
+    ] * 3
+    assert text.count("The machine's manual") == 1
+
+
+def test_week_is_one_sheet_a_line_in_its_order(shown: ShownPlant, logged_in: LogIn) -> None:
+    start = ListedRun.objects.get(rank=1).start
+    ListedRun.objects.filter(line__code="L1").update(start=start)
+    [sheet] = pages_of(logged_in("planner"), "/admin/make-list/week.pdf")
+    assert "Line L1, week " in sheet
+    assert sheet.index("PLA Coal") < sheet.index("PETG Natural")
+    assert "Work by the machine's manual" in sheet
+
+
+def test_character_of_no_font_is_named(shown: ShownPlant, logged_in: LogIn) -> None:
+    Colour.objects.filter(code="NATURAL").update(name="雪")
+    answer = logged_in("floor").get(f"/admin/run-cards/{shown.run.code}.pdf")
+    assert (answer.status_code, "U+96EA" in answer.text) == (422, True)
+
+
+@pytest.mark.parametrize("path", ["/admin/make-list/week.pdf", "/admin/run-cards/R9.pdf"])
+def test_paper_of_nothing_is_not_found(shown: ShownPlant, logged_in: LogIn, path: str) -> None:
+    MakeList.objects.all().delete()
+    assert logged_in("planner").get(path).status_code == 404
