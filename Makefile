@@ -5,7 +5,7 @@ BIN := .venv/bin
 PORT ?= 8000
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check audit bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-api bench-fuzz bench-forecast bench-forecast-speed bench-replay bench-drive bench-pages bench-recall real-data clean
+.PHONY: demo test check audit bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-api bench-fuzz bench-forecast bench-forecast-speed bench-replay bench-gap bench-drive bench-pages bench-recall real-data clean
 
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
@@ -46,6 +46,9 @@ bench-forecast-speed: .venv/tests  ## whole forecast and exact quantiles against
 
 bench-replay: .venv/tests  ## make list, plain index and reorder points replayed at equal stock; minutes, hours with FULL=1
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_replay $(if $(FULL),--full)
+
+bench-gap: .venv/tests  ## lists against their lower bound, by size; 2,000 SKUs and 12 lines with FULL=1
+	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_gap $(if $(FULL),--large)
 
 LOAD ?= 0.65 0.75 0.85
 DAYS ?= 42

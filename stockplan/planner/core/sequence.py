@@ -55,7 +55,8 @@ def sequences_of(runs: Sequence[TimedRun]) -> dict[str, list[Lot]]:
 def joined(plant: Plant, runs: Sequence[TimedRun]) -> dict[str, list[Lot]]:
     """Return the lots by line, those of one filament that follow each other at once made one lot.
 
-    They stay two where no hopper can dry the resin for both. What the planner pinned or sized stays as it is.
+    They stay two where the spools of the first would be on the shelf a day later, or where no hopper can dry the resin
+    for both. What the planner pinned or sized stays as it is.
     """
     return {line: _joined_line(plant, line, group) for line, group in _by_line(runs).items()}
 
@@ -72,7 +73,8 @@ def _joined_line(plant: Plant, line: str, runs: Sequence[TimedRun]) -> list[Lot]
     for before, run in itertools.pairwise(runs):
         one = _sum(found[-1], run.lot)
         idle_min = plant.line_spans[line].minutes(before.timing.end_min, run.timing.start_min)
-        if one is not None and idle_min < LOOK_AGAIN_MIN and _can_dry(plant, line, one):
+        is_later = run.shelf_day > before.shelf_day
+        if one is not None and not is_later and idle_min < LOOK_AGAIN_MIN and _can_dry(plant, line, one):
             found[-1] = one
         else:
             found.append(run.lot)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from stockplan.planner.core.facts import HopperFacts
+from stockplan.planner.core.finishing import Arrival
 from stockplan.planner.core.floor import Lot, TimedRun, Timing
 from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.plant import Plant, plant_of
@@ -23,12 +24,16 @@ def _plant(**fields: object) -> Plant:
 
 
 def _runs(*lots: Lot, idle_min: int = 0) -> list[TimedRun]:
-    """Runs of two hours each on L1 with idle time between."""
+    """Runs of two hours each on L1 with idle time between, all on the shelf on the second day."""
     starts = [at * (120 + idle_min) for at in range(len(lots))]
     return [
-        TimedRun(lot, "L1", Timing(start, start, start + 120, None, 0, 120, None), None, ())
+        TimedRun(lot, "L1", Timing(start, start, start + 120, None, 0, 120, None), None, _on_shelf(lot, 1))
         for lot, start in zip(lots, starts, strict=True)
     ]
+
+
+def _on_shelf(lot: Lot, day: int) -> tuple[tuple[Arrival, ...], ...]:
+    return ((Arrival(1440 * day, day, sum(lot.spools)),),)
 
 
 def test_neighbours_of_one_filament_become_one_run() -> None:
@@ -48,6 +53,11 @@ def test_neighbours_over_a_night_become_one_run() -> None:
     evening = replace(_runs(A6)[0], timing=Timing(840, 840, 960, None, 0, 120, None))
     morning = replace(_runs(A4)[0], timing=Timing(1440, 1440, 1560, None, 0, 120, None))
     assert joined(_plant(), [evening, morning]) == {"L1": [Lot("A", (10,))]}
+
+
+def test_neighbours_stay_two_runs_when_the_first_is_on_the_shelf_a_day_earlier() -> None:
+    first, second = _runs(A6, A4)
+    assert joined(_plant(), [first, replace(second, arrivals=_on_shelf(A4, 2))]) == {"L1": [A6, A4]}
 
 
 def test_pinned_neighbour_stays_as_the_planner_wants_it() -> None:
