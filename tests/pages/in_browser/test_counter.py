@@ -35,3 +35,18 @@ def test_sales_takes_an_order_and_gets_its_confirmation(visit: Visit) -> None:
     page.get_by_role("button", name="Take the order").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Order COUNTER-7 of WEB")
     expect(page.get_by_role("row", name="PLA-BLACK-1000")).to_contain_text("3 on the shelf")
+
+
+def test_sales_keeps_spools_for_a_visitor_who_then_takes_them(visit: Visit) -> None:
+    page = visit("/admin/stock/?q=PLA-BLACK-1000", role="sales")
+    page.get_by_label("Spools of PLA-BLACK-1000", exact=True).fill("3")
+    page.keyboard.press("Enter")
+    page.get_by_label("Ship to").fill("the red bicycle")
+    # The form proposes an hour that is ahead on the plant's clock.
+    page.get_by_role("button", name="Keep for a visitor").click()
+    expect(page.get_by_role("row", name="the red bicycle")).to_contain_text("3 × PLA-BLACK-1000")
+    assert axe_faults(page) == []
+    page.get_by_role("row", name="the red bicycle").get_by_role("button", name="Into the order").click()
+    expect(page.get_by_role("region", name="The order so far")).to_contain_text("and 3 kept for this order")
+    page.get_by_role("button", name="Take the order").click()
+    expect(page.get_by_role("row", name="PLA-BLACK-1000")).to_contain_text("3 on the shelf")

@@ -13,6 +13,7 @@ from inventory.models import Run
 from inventory.rules.clock import Clock
 from inventory.services.runs import finish_run, start_run
 from tests.pages.in_browser.conftest import Visit
+from tests.pages.in_browser.test_every_page import axe_faults
 from tests.pages.shown_plant import ShownPlant
 
 pytestmark = pytest.mark.browser
@@ -45,3 +46,22 @@ def test_packer_loads_the_oven_as_proposed(visit: Visit, lot: str) -> None:
     expect(page.get_by_text("O1 is loaded; dry at")).to_be_visible()
     expect(page.get_by_role("row", name=lot)).to_contain_text("6")
     expect(page.get_by_text("No oven is empty.")).to_be_visible()
+
+
+def test_packer_fills_a_cart_by_scan_and_loads_it(visit: Visit, lot: str) -> None:
+    page = visit("/admin/ovens/", role="floor")
+    page.get_by_label("Scan a cart").fill("CART-1")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Cart CART-1")
+    # Each scan of a spool's label counts one.
+    for _scan in range(2):
+        page.get_by_label("Scan a spool's lot or SKU").fill(lot)
+        page.keyboard.press("Enter")
+    expect(page.get_by_label(f"Spools of {lot} on the cart")).to_have_value("2")
+    assert axe_faults(page) == []
+    page.get_by_role("button", name="These are on the cart").click()
+    page.get_by_role("link", name="Oven and packing").first.click()
+    page.get_by_label("Or scan the carts that are in O1").fill("CART-1")
+    assert axe_faults(page) == []
+    page.get_by_role("button", name="O1 is loaded with these carts").click()
+    expect(page.get_by_role("row", name="CART-1")).to_contain_text("in oven O1, dry at")
