@@ -7,7 +7,7 @@ from ipaddress import ip_network
 from pathlib import Path
 from typing import Any
 
-from environs import Env
+from environs import Env, validate
 
 from stockplan.api_versions import CURRENT, VERSIONS
 
@@ -16,8 +16,10 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 
 DEBUG: bool = env.bool("STOCKPLAN_DEBUG", default=False)
 # No start without a secret key outside DEBUG: environs raises and names the variable.
-SECRET_KEY: str = env.str("STOCKPLAN_SECRET_KEY", default="only-for-debug" if DEBUG else None) or env.str(
-    "STOCKPLAN_SECRET_KEY"
+SECRET_KEY: str = (
+    env.str("STOCKPLAN_SECRET_KEY", default="only-for-debug")
+    if DEBUG
+    else env.str("STOCKPLAN_SECRET_KEY", validate=validate.Regexp(r"\s*\S", error="must not be empty"))
 )
 ALLOWED_HOSTS: list[str] = env.list("STOCKPLAN_ALLOWED_HOSTS", default=["localhost", "127.0.0.1"])
 CSRF_TRUSTED_ORIGINS: list[str] = env.list("STOCKPLAN_TRUSTED_ORIGINS", default=[])
@@ -108,7 +110,7 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
 AXES_FAILURE_LIMIT = 10
@@ -116,6 +118,7 @@ AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 OTP_TOTP_ISSUER = "stockplan"
 LOGIN_URL = "admin:login"
+LOGIN_REDIRECT_URL = "admin:index"
 
 LOGGING: dict[str, Any] = {
     "version": 1,
@@ -194,6 +197,7 @@ EARLIEST_CAPACITY_DAY = "stockplan.planner.selectors.capacity.earliest_capacity_
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": ["'self'"],
+        "form-action": ["'self'"],
         "img-src": ["'self'", "data:"],
         "object-src": ["'none'"],
         "frame-ancestors": ["'none'"],
@@ -205,6 +209,11 @@ SECURE_CONTENT_TYPE_NOSNIFF = True
 X_FRAME_OPTIONS = "DENY"
 SECURE_SSL_REDIRECT: bool = env.bool("STOCKPLAN_HTTPS", default=False)
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT
+# Behind TLS no other host and no plain connection can set these cookies (RFC 6265bis, 4.1.3.2).
+_COOKIE_PREFIX = "__Host-" if SECURE_SSL_REDIRECT else ""
+SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = f"{_COOKIE_PREFIX}sessionid", f"{_COOKIE_PREFIX}csrftoken"
+# A shift and its hand-over: whoever works on logs in again.
+SESSION_COOKIE_AGE: int = env.int("STOCKPLAN_SESSION_HOURS", default=12) * 3600
 SECURE_HSTS_SECONDS: int = env.int("STOCKPLAN_HSTS_SECONDS", default=0)
 # For every host below this one as well, and for the lists that browsers bring along: only where all of them speak TLS.
 SECURE_HSTS_INCLUDE_SUBDOMAINS: bool = env.bool("STOCKPLAN_HSTS_SUBDOMAINS", default=False)

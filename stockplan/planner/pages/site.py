@@ -16,6 +16,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.cache import add_never_cache_headers
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -212,7 +213,10 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
             except NotFoundError:
                 return page(request, "planner/no_plant.html", title=_("No plant is loaded yet"))
             with timezone.override(zone):
-                return view(request, *args, **kwargs)
+                response = view(request, *args, **kwargs)
+            # Who logs out leaves nothing behind on a shared tablet.
+            add_never_cache_headers(response)
+            return response
 
         return guarded
 
