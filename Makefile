@@ -25,7 +25,7 @@ bench-levels bench-plan bench-books bench-plan-published bench-pages bench-recal
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_$(subst -,_,$*)
 
 bench-api: .venv/tests  ## orders against a bare view, bulk and stock list on both databases; 10^7 movements with FULL=1
-	@$(BIN)/python -m tests.benches.bench_api --movements 10000 $(if $(FULL),10000000)
+	@$(BIN)/python -m tests.benches.bench_api --movements 10000 $(if $(FULL),10000000,1000000)
 
 bench-fuzz: .venv/tests  ## 100,000 strange order bodies and tables, drawn by hypothesis, audited; half an hour
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_fuzz
