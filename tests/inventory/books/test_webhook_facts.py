@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
+from decimal import Decimal
 from functools import partial
 
 import pytest
 from django.db import transaction
 
-from inventory.models import Channel, WebhookDelivery, WebhookEndpoint, WebhookMessage
+from inventory.models import Channel, PromiseChange, WebhookDelivery, WebhookEndpoint, WebhookMessage
+from inventory.rules.order_draft import OrderDraft
+from inventory.services.counts import post_count
 from inventory.services.holds import hold_lot, release_lot
+from inventory.services.orders import place_order
 from inventory.services.runs import reschedule_run
 from inventory.services.shipments import ship_order
 from inventory.services.webhook_delivery import Delivered
@@ -113,3 +117,17 @@ def test_nobody_listening_costs_one_query(plant: TinyPlant, queries_of: Callable
     without = queries_of(partial(held, lot_code="S2"))
     listen(receiver)
     assert queries_of(partial(held, lot_code="S3")) == without + 2
+
+
+def test_what_is_kept_for_a_visitor_is_told_to_nobody(
+    plant: TinyPlant, listening: WebhookEndpoint, receiver: Receiver
+) -> None:
+    put_on_shelf(plant.black_1kg, 5)
+    until = MONDAY.occurred_at + timedelta(hours=1)
+    draft = OrderDraft("WEB", "K-1", [(KG, 5)], kind="kept", kept_until=until)
+    place_order(body=draft, clock=MONDAY)
+    # Four of the five kept spools are lost: the promise of what is kept moves.
+    post_count(place_kind="shelf", counted=Decimal(1), clock=MONDAY, sku_code=KG)
+    assert PromiseChange.objects.filter(order_line__order__reference="K-1").exists()
+    deliver()
+    assert receiver.bodies == []
