@@ -111,8 +111,8 @@ WORKING_PAGES = (
         role=_("planner and owner"),
         permission="planner.view_makelist",
         purpose=_(
-            "What finished runs say of winding time, scrap and changeovers, beside what is entered. Few runs move "
-            "a figure little. What you accept is entered for the line and used from the next list on."
+            "What finished runs say of winding time, scrap and changeovers, beside what is entered; figures of few "
+            "runs are drawn towards it. What you accept is entered for the line and used from the next list on."
         ),
     ),
     WorkingPage(
