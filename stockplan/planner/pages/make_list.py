@@ -50,7 +50,7 @@ ROWS_PER_PAGE = 100
 # What follows the ranked runs on their page is begun there; the rest of it has pages of its own.
 ROWS_BEGUN = 15
 RUNS_BEGUN_PER_LINE = 6
-RUNS_DRAWN = 150
+RUNS_DRAWN = 100
 
 
 @require_safe
