@@ -69,12 +69,13 @@ def test_code_in_an_address_is_text(plant, live, path, text):
     assert live.get("/api/v1" + path.format(text)).status_code == 404
 
 
+@pytest.mark.database
 @pytest.mark.parametrize("path", ["/admin/stock/?q=", "/admin/trace/?q=", "/admin/trace/?lot=", "/admin/trace/?run="])
-@pytest.mark.parametrize("text", SQL)
+@pytest.mark.parametrize("text", [*SQL, "\x00"])
 def test_search_of_a_page_takes_it_for_text(shown: ShownPlant, logged_in: LogIn, path: str, text: str) -> None:
     where, name = path.removesuffix("=").split("?")
     answer = logged_in("owner").get(where, {name: text})
-    assert answer.status_code in (200, 404)
+    assert answer.status_code in (200, 400, 404)
     assert f"PLA-RUBY-1000{text}" not in answer.text
     assert Sku.objects.count() == 5
 
@@ -86,6 +87,27 @@ def test_search_of_records_takes_it_for_text(shown: ShownPlant, admin_client: Cl
         answer = admin_client.get(address, {"q": text})
         assert answer.status_code == 200
         assert answer.context["cl"].result_count == 0
+
+
+@pytest.mark.database
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/admin/skus/%00/", "/admin/filaments/%00/", "/admin/line/%00/", "/admin/run-cards/%00/",
+        "/admin/run-cards/%00/quality/", "/admin/labels/shelf/%00.pdf", "/admin/labels/spools/%00.pdf",
+        "/admin/tables/sku.csv?code=%00", "/admin/codes/sku/?q=%00",
+    ],
+)  # fmt: skip
+def test_nul_in_an_address_of_a_page_names_nothing(shown: ShownPlant, logged_in: LogIn, path: str) -> None:
+    """PostgreSQL refuses to be asked for it."""
+    assert logged_in("owner").get(path).status_code == 400
+
+
+@pytest.mark.database
+@pytest.mark.parametrize("path", ["trace/hold/", "line/L1/stop/", "stock/put/", "store/hold/write/", "ovens/pack/"])
+def test_nul_in_a_form_is_refused(shown: ShownPlant, logged_in: LogIn, path: str) -> None:
+    typed = dict.fromkeys(("lot", "reason", "note", "sku", "code", "spools"), "A\x00")
+    assert logged_in("owner").post(f"/admin/{path}", typed).status_code == 400
 
 
 @pytest.fixture

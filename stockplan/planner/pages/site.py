@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from django.contrib import admin
 from django.contrib.auth.models import AnonymousUser, User
 from django.contrib.auth.views import redirect_to_login
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import PermissionDenied, SuspiciousOperation
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -208,6 +208,7 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
                 return redirect_to_login(request.get_full_path(), reverse("admin:login"))
             if not request.user.has_perm(permission):
                 return refuse(request)
+            _check_texts(request)
             try:
                 zone = ZoneInfo(parameters().time_zone)
             except NotFoundError:
@@ -221,6 +222,19 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
         return guarded
 
     return decorate
+
+
+def _check_texts(request: HttpRequest) -> None:
+    """Refuse a text that PostgreSQL cannot be asked for, wherever in the request it stands.
+
+    Raises
+    ------
+    SuspiciousOperation
+        If address, query or form hold a NUL character, which no keyboard writes.
+    """
+    typed = [text for fields in (request.GET, request.POST) for _, texts in fields.lists() for text in texts]
+    if any("\x00" in str(text) for text in (request.path, *typed)):
+        raise SuspiciousOperation("A text holds a NUL character.")
 
 
 def may(user: User | AnonymousUser, scope: Scope) -> bool:
