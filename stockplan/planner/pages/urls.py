@@ -107,6 +107,7 @@ urlpatterns = [
     path("run-cards/", run_card.run_cards, name="run-cards"),
     path("run-cards/<str:code>.pdf", planner_paper.card, name="run-card-pdf"),
     path("run-cards/<str:code>/", run_card.card, name="run-card"),
+    path("run-cards/<str:code>/move/", run_card.move, name="run-move"),
     path("run-cards/<str:code>/quality/", run_quality.quality, name="run-quality"),
     path("run-cards/<str:code>/gauge/", run_quality.gauge, name="gauge-file"),
     path("labels/spools/<str:run_code>.pdf", labels.spools, name="spool-labels"),
