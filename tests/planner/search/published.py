@@ -65,21 +65,23 @@ def pigment(demand: list[list[int]], h: int, changeover: list[list[int]]) -> Sea
 
 
 def cyclic(instance: dict[str, list[float]], *, period_days: float, periods: int = 8) -> SearchProblem:
-    """Economic lot scheduling in basic periods: a line is one period, a SKU is one item's demand of one period.
+    """Economic lot scheduling in basic periods: a line is one period, a family is one item's demand of one period.
 
-    The lots of a period must be made within it. A unit made in period b for period t is held (t - b) mod periods
-    periods and a half; the cycle repeats, so that what is made late in it serves the beginning of the next.
+    What a line makes must be made within its period; units of one item behind each other share a setup. A unit made in
+    period b for period t is held (t - b) mod periods periods and a half; the cycle repeats, so that what is made late
+    in it serves the beginning of the next.
     """
     demand, setup, hold, made, days = (
         np.array(instance[key])
         for key in ("demand_per_day", "setup_cost", "holding_per_unit_day", "production_per_day", "setup_days")
     )
-    n, cycle_days = len(demand), periods * period_days
-    fixed = np.ceil(days / period_days * PERIOD_MIN).astype(int)
-    minutes = np.where(np.eye(n + 1, n, dtype=bool), 0, fixed[None, :])
+    cycle_days = periods * period_days
+    item = np.repeat(np.arange(len(demand)), periods)
+    n, share = len(item), demand / made
+    is_other = np.append(item, -1)[:, None] != item[None, :]
+    minutes = np.where(is_other, np.ceil(days / period_days * PERIOD_MIN).astype(int)[item], 0)
     cost = np.zeros((n + 1, n + 1))
-    cost[:, :n] = np.where(np.eye(n + 1, n, dtype=bool), 0.0, setup[None, :] / cycle_days)
-    share = demand / made
+    cost[:, :n] = np.where(is_other, (setup / cycle_days)[item], 0.0)
     tables = []
     for per_period in hold * (1 - share) * demand * period_days**2 / cycle_days:
         for t in range(periods):
@@ -88,7 +90,7 @@ def cyclic(instance: dict[str, list[float]], *, period_days: float, periods: int
             table[0, : periods - 1], table[1, periods] = np.diff(held), held[0]
             table[0, periods] = NOT_MADE - held[-1] + held[0]
             tables.append(table)
-    unit = np.repeat(share * PERIOD_MIN, periods)
+    unit = (share * PERIOD_MIN)[item]
     in_time = np.arange(PERIOD_MIN + 2) <= PERIOD_MIN
     lines = [SearchLine(minutes, cost, unit, np.where(in_time, b, periods + 1)[None]) for b in range(periods)]
-    return SearchProblem(lines, np.repeat(np.arange(n), periods), tables, np.zeros(n, int), np.zeros(n, int))
+    return SearchProblem(lines, np.arange(n), tables, np.zeros(n, int), np.zeros(n, int))

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from stockplan.planner.core.search.problem import Budget
+from stockplan.planner.core.search.problem import Budget, SearchLot
 from stockplan.planner.core.search.search import random_start, search
-from tests.planner.search.published import entries, pigment, round_trip, weighted_tardiness
+from tests.planner.search.published import cyclic, entries, pigment, round_trip, weighted_tardiness
 
 BUDGET = Budget(moves=100_000, rounds=20)
 
@@ -41,3 +41,17 @@ def test_weighted_tardiness_reaches_the_published_value(entry: dict[str, Any]) -
     inputs = entry["inputs"]
     problem = weighted_tardiness(inputs["p"], inputs["w"], inputs["d"])
     assert best_cost(problem) == pytest.approx(entry["expected"]["optimal"])
+
+
+def test_the_published_cyclic_plan_costs_what_is_stated() -> None:
+    # Checks the translation alone; no search sees this plan. Doll & Whybark, Management Science 20 (1973) 50-55, with
+    # item 9 every second period; Axsater, Inventory Control (2015), Table 7.3. The first periods make it fit.
+    every_of, first_of = (8, 2, 2, 1, 2, 4, 8, 1, 2, 2), (0, 0, 0, 0, 1, 2, 4, 0, 1, 0)
+    (entry,) = entries("Bomberger")
+    problem = cyclic(entry["inputs"], period_days=23.42442843250993)
+    plan: list[list[SearchLot]] = [[] for _ in problem.lines]
+    for item, (every, first) in enumerate(zip(every_of, first_of, strict=True)):
+        for period in range(first, 8, every):
+            plan[period] += [SearchLot(8 * item + (period + k) % 8, (1,)) for k in range(every)]
+    cost = search(problem, tuple(map(tuple, plan)), budget=Budget(moves=1, rounds=0)).cost
+    assert cost == pytest.approx(entry["expected"]["total"], abs=1e-4)
