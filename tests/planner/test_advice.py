@@ -10,13 +10,18 @@ import pytest
 from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 
-from inventory.models import Changeover, Item, Line, Sku, SpoolSize
+from inventory.models import Changeover, Filament, Item, Line, Sku, SpoolSize
 from inventory.services.runs import finish_run, release_run, start_run
+from stockplan.planner.core.plant import plant_of
 from stockplan.planner.models import AcceptedFigures
+from stockplan.planner.selectors.facts import making_facts
+from stockplan.planner.selectors.finished_runs import filaments_made, finished_runs
 from stockplan.planner.services.floor_learning import LearningError, accept_learned, learned_figures
+from stockplan.planner.services.plain_facts import facts_without_demand
 from stockplan.planner.services.purchase_advice import advise_purchases
 from stockplan.planner.services.shelf_advice import ShelfAdvice, advise_shelf
-from tests.inventory.builders import TinyPlant, build_tiny_plant, clock, local, put_in_store
+from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant, clock, local, put_in_store
+from tests.pages.shown_plant import add_filament
 from tests.planner.conftest import order
 
 AS_OF = local("2027-03-01 10:00")
@@ -148,6 +153,18 @@ def test_slow_runs_are_learned_with_their_count_and_spread(plant: TinyPlant) -> 
     entered, wound = learned.scrap_share.entered, 55 * 1.0
     assert entered < learned.scrap_share.learned < 1 / 11
     assert learned.scrap_share.learned == pytest.approx((5 + 500 * entered) / (wound + 500), rel=0.02)
+
+
+def test_only_filaments_that_were_made_are_read_and_say_the_same_as_the_whole_plant(plant: TinyPlant) -> None:
+    _run(1, minutes=130, before="PETG-NATURAL-1.75")
+    _run(2, minutes=90)
+    ruby = add_filament(plant, "RUBY", name="Ruby", colour_hex="#8E1B3A")
+    build_sku("PLA-RUBY-1000", filament=ruby, size=SpoolSize.objects.get(code="S1000"), number=4, value="9.00")
+    made = filaments_made(as_of=AS_OF)
+    assert made == {"PLA-BLACK-1.75", "PETG-NATURAL-1.75"} < set(Filament.objects.values_list("code", flat=True))
+    whole, narrow = facts_without_demand(as_of=AS_OF), making_facts(made, as_of=AS_OF)
+    assert {f.code for f in narrow.filaments} == {sku.filament for sku in narrow.skus} == made
+    assert finished_runs(plant_of(narrow), as_of=AS_OF) == finished_runs(plant_of(whole), as_of=AS_OF)
 
 
 def test_run_that_was_not_known_yet_teaches_nothing(plant: TinyPlant) -> None:

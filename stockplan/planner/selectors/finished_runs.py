@@ -19,11 +19,7 @@ def finished_runs(plant: Plant, *, as_of: datetime) -> dict[str, list[FinishedRu
     What was accepted is in the line's figures already, so those runs do not teach again. A run of a filament that its
     line no longer makes says nothing of today's figures and is left out.
     """
-    runs = (
-        Run.objects.filter(finished_known_at__lte=as_of, real_minutes__isnull=False)
-        .select_related("filament", "line", "changeover_from")
-        .order_by("finished_at", "pk")
-    )
+    runs = _known(as_of).select_related("filament", "line", "changeover_from").order_by("finished_at", "pk")
     wound: defaultdict[int, dict[str, tuple[int, int]]] = defaultdict(dict)
     outputs = RunOutput.objects.filter(run__in=runs).values_list("run_id", "sku__item__code", "good", "scrap")
     for run_id, sku, good, scrap in outputs:
@@ -39,9 +35,21 @@ def finished_runs(plant: Plant, *, as_of: datetime) -> dict[str, list[FinishedRu
     return dict(found)
 
 
+def filaments_made(*, as_of: datetime) -> set[str]:
+    """Return the codes of the filaments of those runs, and of what their lines held before. Two queries."""
+    runs = _known(as_of).order_by()
+    before = runs.filter(changeover_from__isnull=False)
+    codes = [runs.values_list("filament__code", flat=True), before.values_list("changeover_from__code", flat=True)]
+    return {code for some in codes for code in some.distinct()}
+
+
 def accepted_figures() -> QuerySet[AcceptedFigures]:
     """Return what was accepted, the newest first. One query."""
     return AcceptedFigures.objects.select_related("line", "accepted_by")
+
+
+def _known(as_of: datetime) -> QuerySet[Run]:
+    return Run.objects.filter(finished_known_at__lte=as_of, real_minutes__isnull=False)
 
 
 def _finished(plant: Plant, run: Run, wound: dict[str, tuple[int, int]]) -> FinishedRun:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 
 from inventory.models import (
     Changeover,
@@ -20,16 +21,18 @@ from stockplan.planner.core.changeover import ChangeoverRule, FilamentTraits, Ov
 from stockplan.planner.core.facts import FilamentFacts, HopperFacts, LineFacts, MaterialFacts, OvenFacts
 
 
-def sku_records() -> list[Sku]:
-    """Return all SKUs in the order of their codes, with what the planner reads of them. One query."""
+def sku_records(*, filaments: Collection[str] | None = None) -> list[Sku]:
+    """Return the SKUs of all or some filaments by code, with what the planner reads of them. One query."""
     related = ("item", "filament__material", "filament__colour", "filament__diameter")
     parts = ("spool_size__spool_part", "spool_size__box_item", "spool_size__desiccant_item")
-    return list(Sku.objects.select_related(*related, *parts).order_by("item__code"))
+    rows = Sku.objects.all() if filaments is None else Sku.objects.filter(filament__code__in=filaments)
+    return list(rows.select_related(*related, *parts).order_by("item__code"))
 
 
-def filament_facts() -> tuple[FilamentFacts, ...]:
-    """Return all filaments. One query."""
-    rows = Filament.objects.select_related("material", "colour__concentrate_item", "diameter").order_by("code")
+def filament_facts(*, filaments: Collection[str] | None = None) -> tuple[FilamentFacts, ...]:
+    """Return all or some filaments. One query."""
+    wanted = Filament.objects.all() if filaments is None else Filament.objects.filter(code__in=filaments)
+    rows = wanted.select_related("material", "colour__concentrate_item", "diameter").order_by("code")
     return tuple(
         FilamentFacts(
             traits=FilamentTraits(
@@ -64,10 +67,11 @@ def material_facts() -> tuple[MaterialFacts, ...]:
     )
 
 
-def line_facts(then: HeldThen) -> tuple[LineFacts, ...]:
-    """Return the lines in use with what they can make, and what they held then. Two queries."""
+def line_facts(then: HeldThen, *, filaments: Collection[str] | None = None) -> tuple[LineFacts, ...]:
+    """Return the lines in use, what they can make of all or some filaments, and what they held then. Two queries."""
     rates: defaultdict[int, dict[str, tuple[int, float]]] = defaultdict(dict)
-    for speed in LineSpeed.objects.select_related("filament").order_by("filament__code"):
+    speeds = LineSpeed.objects.all() if filaments is None else LineSpeed.objects.filter(filament__code__in=filaments)
+    for speed in speeds.select_related("filament").order_by("filament__code"):
         rates[speed.line_id][speed.filament.code] = (speed.strands, float(speed.speed_m_min))
     return tuple(
         LineFacts(
@@ -110,9 +114,12 @@ def oven_facts() -> tuple[OvenFacts, ...]:
     )
 
 
-def changeover_overrides() -> tuple[Override, ...]:
-    """Return the pairs that the plant knows better than its rule. One query."""
-    rows = Changeover.objects.select_related("line", "from_filament", "to_filament").order_by("pk")
+def changeover_overrides(*, filaments: Collection[str] | None = None) -> tuple[Override, ...]:
+    """Return the pairs that the plant knows better than its rule, all or those between some filaments. One query."""
+    pairs = Changeover.objects.all()
+    if filaments is not None:
+        pairs = pairs.filter(from_filament__code__in=filaments, to_filament__code__in=filaments)
+    rows = pairs.select_related("line", "from_filament", "to_filament").order_by("pk")
     return tuple(
         Override(
             line=row.line.code if row.line else None,

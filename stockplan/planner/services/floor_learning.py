@@ -13,8 +13,8 @@ from stockplan.planner.core.learning import LineLearning, learn_line
 from stockplan.planner.core.plant import Plant, plant_of
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import AcceptedFigures
-from stockplan.planner.selectors.finished_runs import finished_runs
-from stockplan.planner.services.plain_facts import facts_without_demand
+from stockplan.planner.selectors.facts import making_facts
+from stockplan.planner.selectors.finished_runs import filaments_made, finished_runs
 
 # A pair that was changed over less often keeps the plant's rule.
 LEAST_CHANGEOVERS = 3
@@ -30,7 +30,7 @@ class LearningError(PlanningError):
 
 def learned_figures(*, as_of: datetime) -> dict[str, LineLearning]:
     """Return what the finished runs known as of an instant say of each line that has some. Nothing is written."""
-    plant = plant_of(facts_without_demand(as_of=as_of))
+    plant = _plant(as_of)
     runs = finished_runs(plant, as_of=as_of)
     return {code: learn_line(rows, scrap_share=plant.lines[code].scrap_share) for code, rows in sorted(runs.items())}
 
@@ -60,7 +60,7 @@ def accept_learned(
     line = Line.objects.select_for_update().filter(code=line_code, is_active=True).first()
     if line is None:
         raise LearningError(f"There is no line {line_code} in use.", pointer="/line")
-    plant = plant_of(facts_without_demand(as_of=as_of))
+    plant = _plant(as_of)
     runs = finished_runs(plant, as_of=as_of).get(line_code)
     if not runs:
         raise LearningError(
@@ -85,6 +85,11 @@ def accept_learned(
         scrap_share=line.scrap_share,
         changeovers=_accept_changeovers(plant, line, learned),
     )
+
+
+def _plant(as_of: datetime) -> Plant:
+    """Return the plant so far as finished runs need it: what was never made is not read."""
+    return plant_of(making_facts(filaments_made(as_of=as_of), as_of=as_of))
 
 
 def _accept_changeovers(plant: Plant, line: Line, learned: LineLearning) -> list[list[str | int]]:
