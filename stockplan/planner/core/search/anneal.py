@@ -16,7 +16,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from stockplan.planner.core.search.compiled import compiled, compiled_entry, sources_digest
+from stockplan.planner.core.search.compiled import compiled, compiled_entry, compiled_inline, sources_digest
 from stockplan.planner.core.search.costing import evaluate, refresh, take
 from stockplan.planner.core.search.descent import leap, settle
 from stockplan.planner.core.search.draws import is_refused
@@ -66,7 +66,7 @@ def small_rise(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided:
     return float(t.rises[int(quantile * n)]) if n else 1.0
 
 
-@compiled
+@compiled_inline
 def try_move(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided: bool, temperature: float) -> float:
     """Try one random move and take or undo it; return by how much the cost changes."""
     if propose(p, s, t, rng, shares, guided):

@@ -25,6 +25,11 @@ def compiled(function: Function) -> Function:
     return numba.njit(**PART)(function)  # type: ignore[no-any-return]
 
 
+def compiled_inline(function: Function) -> Function:
+    """Compile a part into what calls it: handing it the plan's arrays takes longer than what it does."""
+    return numba.njit(forceinline=True, **PART)(function)  # type: ignore[no-any-return]
+
+
 def compiled_entry(function: Function) -> Function:
     """Compile what Python calls, with all its parts, and keep the machine code on disk.
 
