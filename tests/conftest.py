@@ -10,7 +10,7 @@ import pytest
 from django.conf import settings as django_settings
 from django.test import override_settings
 from hypothesis import HealthCheck, settings
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ViewportSize, sync_playwright
 
 # Continuous integration draws the same examples every time and does not fail on a slow machine.
 settings.register_profile("ci", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -58,7 +58,10 @@ def chromium() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def context(chromium: Browser) -> Iterator[BrowserContext]:
-    context = chromium.new_context(viewport={"width": 1024, "height": 768}, locale="en-GB")
+def context(chromium: Browser, request: pytest.FixtureRequest) -> Iterator[BrowserContext]:
+    """A person's browser; its parameter, where a test gives one, is the pixels of the screen for each of the page."""
+    scale = getattr(request, "param", 1)
+    size: ViewportSize = {"width": 1024, "height": 768}
+    context = chromium.new_context(viewport=size, device_scale_factor=scale, locale="en-GB")
     yield context
     context.close()

@@ -32,6 +32,13 @@ PATHS = [
     "/admin/planner/listedrun/",
     "/admin/inventory/sku/import/",
 ]
+# A screen of 1280 pixels.
+ZOOMED = {"width": 640, "height": 400}
+# Elements that hold more than they show, and cannot be scrolled. What only a screen reader is meant to find is 1 px.
+CUT_OFF = """() => [...document.querySelectorAll("body *")]
+    .filter((one) => one.clientWidth > 1 && /hidden|clip/.test(getComputedStyle(one).overflowX))
+    .filter((one) => one.scrollWidth > one.clientWidth + 1)
+    .map((one) => one.outerHTML.slice(0, 200))"""
 
 on_every_page = pytest.mark.parametrize("path", PATHS)
 
@@ -49,6 +56,19 @@ def test_axe_finds_nothing(visit: Visit, shown: ShownPlant, path: str, dark: boo
 def test_page_needs_no_scrolling_sideways(visit: Visit, shown: ShownPlant, path: str, viewport: dict[str, int]) -> None:
     page = visit(shown.fill_in(path), role="owner", viewport=viewport)
     assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+
+
+@on_every_page
+@pytest.mark.parametrize("context", [2], ids=["200 %"], indirect=True)
+def test_page_zoomed_to_twice_its_size_needs_no_scrolling_sideways_and_cuts_nothing_off(
+    visit: Visit, shown: ShownPlant, path: str
+) -> None:
+    # WCAG 2.2, 1.4.4: to a page, a zoom of 200 % is half the width, and two pixels of the screen for each of its own.
+    page = visit(shown.fill_in(path), role="owner", viewport=ZOOMED)
+    open_details(page)
+    assert page.evaluate("[window.innerWidth, window.devicePixelRatio]") == [ZOOMED["width"], 2]
+    assert page.evaluate("document.documentElement.scrollWidth") <= ZOOMED["width"]
+    assert page.evaluate(CUT_OFF) == []
 
 
 @on_every_page
