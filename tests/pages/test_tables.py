@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, timedelta
+from decimal import Decimal
 from io import StringIO
+from uuid import uuid4
 
 import pytest
 from django.test import Client
 from django.utils import timezone
 
-from inventory.models import Run, RunStop
+from inventory.models import DiameterReport, Run, RunStop
 from inventory.rules.clock import Clock
+from inventory.services.quality import post_diameters
 from inventory.services.run_stops import stop_run
 from inventory.services.runs import start_run
 from stockplan.planner.models import MakeList
 from stockplan.planner.pages.tables import TABLES
+from stockplan.planner.services.announcements import announce_demand
 from stockplan.planner.services.make_lists import compute_make_list
 from tests.pages.shown_plant import ShownPlant
 
@@ -27,7 +31,14 @@ PAGES = {
     "forecast": "/admin/forecast/", "replays": "/admin/replays/", "run-cards": "/admin/run-cards/",
     "stops": "/admin/line/L1/", "ovens": "/admin/ovens/", "store": "/admin/store/", "sku": f"/admin/skus/{BLACK}/",
     "weeks": "/admin/owner/", "misses": "/admin/owner/", "shelf": "/admin/owner/shelf/", "line-hours": "/admin/owner/",
-    "to-buy": "/admin/owner/",
+    "to-buy": "/admin/owner/", "changes": "/admin/make-list/changed/", "learned": "/admin/learned/",
+    "announced": "/admin/forecast/announced/",
+    "sizes": "/admin/filaments/PLA-BLACK-1.75/",
+    "promises": "/admin/orders/{order}/", "subgroups": "/admin/run-cards/{run}/quality/",
+}  # fmt: skip
+# What a table of one record asks for.
+ASKED = {
+    "sku": f"?code={BLACK}", "sizes": "?code=PLA-BLACK-1.75", "promises": "?order={order}", "subgroups": "?code={run}",
 }  # fmt: skip
 
 
@@ -35,6 +46,23 @@ def rows(client: Client, name: str, **asked: str) -> list[dict[str, str]]:
     answer = client.get(f"/admin/tables/{name}.csv", asked)
     assert (answer.status_code, answer["Content-Type"]) == (200, "text/csv; charset=utf-8")
     return list(csv.DictReader(StringIO(answer.text), strict=True))
+
+
+def address(shown: ShownPlant, name: str) -> str:
+    return f"/admin/tables/{name}.csv" + shown.fill_in(ASKED.get(name, ""))
+
+
+def fill_tables(shown: ShownPlant) -> None:
+    """A run that stands and was measured, and a list of yesterday without rows."""
+    run_that_stands(shown)
+    readings = [(Decimal("1.75") + Decimal(n) / 1000, None) for n in range(10)]
+    hand, clock = DiameterReport.Source.HAND, Clock.at(timezone.now())
+    post_diameters(run_code=shown.run.code, readings=readings, source=hand, clock=clock)
+    older = MakeList.objects.get()
+    older.pk, older._state.adding = uuid4(), True
+    older.as_of -= timedelta(days=1)
+    older.created_at -= timedelta(days=1)
+    older.save()
 
 
 def run_that_stands(shown: ShownPlant) -> None:
@@ -46,22 +74,22 @@ def run_that_stands(shown: ShownPlant) -> None:
 @pytest.mark.parametrize("name", TABLES)
 def test_table_has_rows_as_wide_as_its_head(shown: ShownPlant, logged_in: LogIn, name: str) -> None:
     client = logged_in("owner")
-    run_that_stands(shown)
-    head, *found = csv.reader(StringIO(client.get(f"/admin/tables/{name}.csv", {"code": BLACK}).text))
+    fill_tables(shown)
+    head, *found = csv.reader(StringIO(client.get(address(shown, name)).text))
     assert tuple(head) == TABLES[name].heads
     assert {len(row) for row in found} <= {len(head)}
 
 
 @pytest.mark.parametrize("name", TABLES)
 def test_page_of_a_table_leads_to_it(shown: ShownPlant, logged_in: LogIn, name: str) -> None:
-    run_that_stands(shown)
-    assert f"/admin/tables/{name}.csv" in logged_in("owner").get(PAGES[name]).text
+    fill_tables(shown)
+    assert f'href="{address(shown, name)}' in logged_in("owner").get(shown.fill_in(PAGES[name])).text
 
 
 @pytest.mark.parametrize("name", TABLES)
 def test_table_asks_for_the_permission_of_its_page(shown: ShownPlant, logged_in: LogIn, name: str) -> None:
     client = logged_in("sales")
-    statuses = [client.get(path).status_code for path in (f"/admin/tables/{name}.csv?code={BLACK}", PAGES[name])]
+    statuses = [client.get(path).status_code for path in (address(shown, name), shown.fill_in(PAGES[name]))]
     assert statuses[0] == statuses[1]
 
 
@@ -101,7 +129,52 @@ def test_projection_of_a_sku_goes_out_day_by_day(shown: ShownPlant, logged_in: L
     assert float(found[0]["low_5"]) <= float(found[0]["middle"]) <= float(found[0]["high_95"])
 
 
-@pytest.mark.parametrize(("name", "asked"), [("sku", {"code": "NONE"}), ("sku", {}), ("secrets", {})])
+def test_changes_say_against_which_list_and_why(shown: ShownPlant, logged_in: LogIn) -> None:
+    fill_tables(shown)
+    found = rows(logged_in("planner"), "changes")
+    # The list of yesterday had no runs: both that have a place are new.
+    assert [row["what"].split()[1].rstrip(",:") for row in found] == ["PLA-BLACK-1.75", "PETG-NATURAL-1.75"]
+    before = MakeList.objects.earliest("as_of").as_of.replace(second=0, microsecond=0)
+    assert {datetime.fromisoformat(row["list_before"]) for row in found} == {before}
+
+
+def test_promises_of_an_order_go_out_line_by_line(shown: ShownPlant, logged_in: LogIn) -> None:
+    found = rows(logged_in("sales"), "promises", order=str(shown.order_id))
+    assert [(row["sku"], row["spools"], row["from_shelf"], row["unpromised"]) for row in found] == [
+        (BLACK, "2", "2", "0"), ("PLA-RUBY-1000", "1", "0", "1"),
+    ]  # fmt: skip
+
+
+def test_subgroups_of_a_run_go_out_with_mean_and_range(shown: ShownPlant, logged_in: LogIn) -> None:
+    fill_tables(shown)
+    found = rows(logged_in("floor"), "subgroups", code=shown.run.code)
+    # Readings of 1.750 to 1.759 in steps of 0.001, five each: means 1.752 and 1.757, ranges 0.004 by hand.
+    assert [(round(float(row["mean_mm"]), 6), round(float(row["range_mm"]), 6)) for row in found] == [
+        (1.752, 0.004), (1.757, 0.004),
+    ]  # fmt: skip
+
+
+def test_what_is_announced_goes_out_with_its_factor(shown: ShownPlant, logged_in: LogIn) -> None:
+    day = timezone.localdate()
+    clock = Clock.at(timezone.now())
+    announce_demand(name="Fair", first_day=day, last_day=day, factor=Decimal("1.5"), clock=clock)
+    [row] = rows(logged_in("planner"), "announced")
+    assert (row["name"], row["first_day"], float(row["times_the_usual"])) == ("Fair", day.isoformat(), 1.5)
+
+
+@pytest.mark.parametrize(
+    ("name", "asked"),
+    [
+        ("sku", {"code": "NONE"}),
+        ("sku", {}),
+        ("secrets", {}),
+        ("sizes", {"code": "NONE"}),
+        ("promises", {"order": "12x"}),
+        ("promises", {"order": "9" * 30}),
+        ("promises", {}),
+        ("subgroups", {"code": "NONE"}),
+    ],
+)
 def test_table_that_is_not_there_is_not_found(
     shown: ShownPlant, logged_in: LogIn, name: str, asked: dict[str, str]
 ) -> None:

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from stockplan.planner.pages import owner_tables, table_rows
+from stockplan.planner.pages import owner_tables, planning_rows, record_rows, table_rows
 from stockplan.planner.pages.csv_table import csv_answer
 from stockplan.planner.pages.owner import SEES as OWNER
 from stockplan.planner.pages.site import working_page
 
 Rows = Iterable[Sequence[object]]
-PLANNER, FLOOR = "planner.view_makelist", "inventory.view_run"
+PLANNER, FLOOR, FORECAST = "planner.view_makelist", "inventory.view_run", "planner.view_skuforecast"
 
 
 @dataclass(frozen=True)
@@ -31,13 +31,19 @@ TABLES: Mapping[str, CsvTable] = {
     "due": CsvTable("inventory.view_shipment", table_rows.DUE, table_rows.due),
     "make-list": CsvTable(PLANNER, table_rows.RUNS, table_rows.make_list),
     "left-out": CsvTable(PLANNER, table_rows.LEFT_OUT, table_rows.left_out),
-    "forecast": CsvTable("planner.view_skuforecast", table_rows.FORECAST, table_rows.forecast),
+    "changes": CsvTable(PLANNER, planning_rows.CHANGES, planning_rows.changes),
+    "learned": CsvTable(PLANNER, planning_rows.LEARNED, planning_rows.learned),
+    "announced": CsvTable(FORECAST, planning_rows.ANNOUNCED, planning_rows.announced),
+    "sizes": CsvTable(PLANNER, record_rows.SIZES, record_rows.sizes),
+    "promises": CsvTable("inventory.view_order", record_rows.PROMISES, record_rows.promises),
+    "subgroups": CsvTable(FLOOR, record_rows.SUBGROUPS, record_rows.subgroups),
+    "forecast": CsvTable(FORECAST, table_rows.FORECAST, table_rows.forecast),
     "replays": CsvTable(PLANNER, table_rows.REPLAYS, table_rows.replays),
     "run-cards": CsvTable(FLOOR, table_rows.WAITING, table_rows.waiting),
     "stops": CsvTable(FLOOR, owner_tables.STOPS, owner_tables.stops),
     "ovens": CsvTable("inventory.view_ovenload", table_rows.FINISHING, table_rows.finishing),
     "store": CsvTable("inventory.view_ovenload", table_rows.REPORTS, table_rows.reports),
-    "sku": CsvTable("planner.view_skuforecast", table_rows.PROJECTION, table_rows.projection),
+    "sku": CsvTable(FORECAST, table_rows.PROJECTION, table_rows.projection),
     "weeks": CsvTable(OWNER, owner_tables.WEEKS, owner_tables.weeks),
     "misses": CsvTable(OWNER, owner_tables.MISSES, owner_tables.misses),
     "shelf": CsvTable(OWNER, owner_tables.SHELF, owner_tables.shelf),

@@ -1,0 +1,50 @@
+"""Rows of what the planner compares and announces, for CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from django.http import Http404, HttpRequest
+from django.utils import timezone
+
+from stockplan.planner.core.learning import Estimate
+from stockplan.planner.selectors.announcements import announcements_at
+from stockplan.planner.selectors.list_changes import changes_since
+from stockplan.planner.selectors.list_pages import newest_list
+from stockplan.planner.selectors.make_lists import MakeListNotFoundError
+from stockplan.planner.services.floor_learning import learned_figures
+
+Row = tuple[object, ...]
+
+CHANGES = ("list_before", "what", "why")
+LEARNED = ("line", "figure", "from", "to", "entered", "learned", "give_or_take", "runs")
+ANNOUNCED = ("name", "of_what", "first_day", "last_day", "times_the_usual", "skus")
+
+
+def changes(_request: HttpRequest) -> Iterator[Row]:
+    """Runs that differ from the list before."""
+    try:
+        since, found = changes_since(newest_list())
+    except MakeListNotFoundError as error:
+        raise Http404(str(error)) from error
+    for change in found:
+        yield (timezone.localtime(since).isoformat(timespec="minutes"), change.what, change.why)
+
+
+def learned(_request: HttpRequest) -> Iterator[Row]:
+    """What finished runs say of each line."""
+    for code, line in learned_figures(as_of=timezone.now()).items():
+        yield (code, "winding_share_of_planned", "", "", *_figures(line.winding_factor))
+        yield (code, "scrap_share", "", "", *_figures(line.scrap_share))
+        for (before, after), minutes in line.changeovers.items():
+            yield (code, "changeover_min", before, after, *_figures(minutes))
+
+
+def announced(_request: HttpRequest) -> Iterator[Row]:
+    """What is announced, past and to come."""
+    for one in announcements_at(timezone.now()):
+        yield (one.name, one.scope, one.first_day, one.last_day, one.factor, len(one.sku_ids))
+
+
+def _figures(one: Estimate) -> Row:
+    return round(one.entered, 4), round(one.learned, 4), round(one.spread, 4), one.runs
