@@ -7,7 +7,7 @@ and a fourth filament is not listed. Times count from the present, for the pages
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
@@ -34,8 +34,9 @@ from inventory.rules.order_draft import OrderDraft
 from inventory.services.ledger import LineDraft, ensure_places, place, post_movement
 from inventory.services.orders import place_order
 from inventory.services.runs import release_run
+from stockplan.planner.core.purchasing import Purchase
 from stockplan.planner.core.replay.records import Count, LineUse, ReplayRow, ReplayTotals
-from stockplan.planner.models import MakeList, StoredReplay
+from stockplan.planner.models import MakeList, PurchaseAdvice, StoredReplay
 from stockplan.planner.services.stored_replays import store_replay
 from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant
 from tests.pages.shown_list import build_list
@@ -119,10 +120,25 @@ def build_shown_plant() -> ShownPlant:
     make_list = build_list(tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, now=now)
     Cart.objects.create(code="CART-1")
     build_curve("make-list", shares=(0.8, 0.95), now=now)
+    build_advice(make_list, now=now)
     order_id = place_due_order([("PLA-BLACK-1000", 2), ("PLA-RUBY-1000", 1)], reference="DUE-1", now=now)
     return ShownPlant(
         tiny=tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, make_list=make_list, run=run, order_id=order_id
     )
+
+
+def build_advice(make_list: MakeList, *, now: datetime) -> PurchaseAdvice:
+    """Two purchases: boxes in three days, and resin that already comes too late."""
+    today = timezone.localdate(now)
+
+    def purchase(item: str, *, buy: float, unit: str, in_days: int, late_days: int) -> Purchase:
+        day = today + timedelta(days=in_days)
+        terms = {"item": item, "name": f"Item {item}", "unit": unit, "quantity": buy, "packs": 3, "on_hand": 12.5}
+        return Purchase(**terms, expected_need=900.0, runs_out_on=day, buy_by=day, late_days=late_days)
+
+    boxes = purchase("BOX-1", buy=300.0, unit="pieces", in_days=3, late_days=0)
+    rows = [asdict(row) for row in (purchase("RESIN-PLA", buy=1500.0, unit="kg", in_days=0, late_days=2), boxes)]
+    return PurchaseAdvice.objects.create(forecast_run=make_list.forecast_run, computed_at=now, rows=rows)
 
 
 def build_curve(policy: str, *, shares: Sequence[float], now: datetime) -> StoredReplay:

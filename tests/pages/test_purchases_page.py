@@ -10,7 +10,9 @@ from django.test import Client
 
 from stockplan.planner.core.purchasing import Purchase
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.models import PurchaseAdvice
 from stockplan.planner.pages import purchases
+from stockplan.planner.selectors.make_lists import plant_zone
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -43,7 +45,7 @@ def advised(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_purchases_stand_by_the_day_until_which_to_buy(shown: ShownPlant, logged_in: LogIn, advised: None) -> None:
-    days = logged_in("planner").post("/admin/purchases/advise/").context["days"]
+    days = logged_in("planner").post("/admin/purchases/advise/").context["advice"].days
     assert [(day, [row.item for row in rows]) for day, rows in days] == [
         (date(2027, 3, 1), ["RESIN-A"]),
         (date(2027, 3, 3), ["BOX", "RESIN-B"]),
@@ -56,6 +58,23 @@ def test_purchase_says_how_much_and_that_it_comes_too_late(shown: ShownPlant, lo
     assert "1,500 kg" in text
     assert "3 packs" in text
     assert "comes 2 days too late" in text
+
+
+def test_stored_advice_stands_on_the_page_with_its_time(shown: ShownPlant, logged_in: LogIn) -> None:
+    text = logged_in("planner").get("/admin/purchases/").text
+    assert [words in text for words in ("As the books stood on", "Item RESIN-PLA", "300 pieces")] == [True] * 3
+
+
+def test_owner_sees_what_to_buy_by_day_with_the_time_of_the_advice(shown: ShownPlant, logged_in: LogIn) -> None:
+    text = logged_in("owner").get("/admin/owner/").text.split('id="purchases"')[1].split('id="waiting"')[0]
+    assert text.index("RESIN-PLA") < text.index("BOX-1")
+    at = f"{PurchaseAdvice.objects.get().computed_at.astimezone(plant_zone()):%H:%M}"
+    assert [words in text for words in (at, "1,500 kg", "comes 2 days too late")] == [True] * 3
+
+
+def test_owner_is_told_that_nothing_was_computed_yet(shown: ShownPlant, logged_in: LogIn) -> None:
+    PurchaseAdvice.objects.all().delete()
+    assert "What to buy was not computed yet" in logged_in("owner").get("/admin/owner/").text
 
 
 def test_nothing_to_buy_is_said(shown: ShownPlant, logged_in: LogIn, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -74,7 +93,9 @@ def test_fault_of_the_planner_is_told(shown: ShownPlant, logged_in: LogIn, monke
 
 
 def test_real_advice_answers_on_the_page(shown: ShownPlant, logged_in: LogIn) -> None:
-    assert logged_in("planner").post("/admin/purchases/advise/").context["is_computed"]
+    kept = PurchaseAdvice.objects.get()
+    assert logged_in("planner").post("/admin/purchases/advise/").status_code == 200
+    assert PurchaseAdvice.objects.latest("computed_at") != kept
 
 
 @pytest.mark.parametrize("role", ["sales", "floor"])

@@ -32,7 +32,7 @@ PAGES = {
     "stops": "/admin/line/L1/", "ovens": "/admin/ovens/", "store": "/admin/store/", "sku": f"/admin/skus/{BLACK}/",
     "weeks": "/admin/owner/", "misses": "/admin/owner/", "shelf": "/admin/owner/shelf/", "line-hours": "/admin/owner/",
     "to-buy": "/admin/owner/", "changes": "/admin/make-list/changed/", "learned": "/admin/learned/",
-    "announced": "/admin/forecast/announced/",
+    "purchases": "/admin/purchases/", "announced": "/admin/forecast/announced/",
     "sizes": "/admin/filaments/PLA-BLACK-1.75/",
     "promises": "/admin/orders/{order}/", "subgroups": "/admin/run-cards/{run}/quality/",
 }  # fmt: skip
@@ -127,6 +127,14 @@ def test_projection_of_a_sku_goes_out_day_by_day(shown: ShownPlant, logged_in: L
     compute_make_list(as_of=now, now=now, days=5)
     found = rows(logged_in("planner"), "sku", code=BLACK)
     assert float(found[0]["low_5"]) <= float(found[0]["middle"]) <= float(found[0]["high_95"])
+
+
+def test_stored_purchases_go_out_by_day(shown: ShownPlant, logged_in: LogIn) -> None:
+    found = rows(logged_in("owner"), "purchases")
+    assert [(row["item"], row["buy"], row["unit"]) for row in found] == [
+        ("RESIN-PLA", "1500.0", "kg"), ("BOX-1", "300.0", "pieces"),
+    ]  # fmt: skip
+    assert found[0]["buy_by"] < found[1]["buy_by"]
 
 
 def test_changes_say_against_which_list_and_why(shown: ShownPlant, logged_in: LogIn) -> None:

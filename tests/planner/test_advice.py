@@ -13,9 +13,10 @@ from django.core.management import CommandError, call_command
 from inventory.models import Changeover, Filament, Item, Line, Sku, SpoolSize
 from inventory.services.runs import finish_run, release_run, start_run
 from stockplan.planner.core.plant import plant_of
-from stockplan.planner.models import AcceptedFigures
+from stockplan.planner.models import AcceptedFigures, PurchaseAdvice
 from stockplan.planner.selectors.facts import making_facts
 from stockplan.planner.selectors.finished_runs import filaments_made, finished_runs
+from stockplan.planner.selectors.purchases import newest_advice
 from stockplan.planner.services.floor_learning import LearningError, accept_learned, learned_figures
 from stockplan.planner.services.plain_facts import facts_without_demand
 from stockplan.planner.services.purchase_advice import advise_purchases
@@ -59,6 +60,16 @@ def test_resin_that_the_orders_need_is_bought_in_packs_from_the_minimum_on(scarc
     # 40 kg wound, with scrap and start-up below 60 kg: the minimum of 60 kg is three packs of 25.
     assert (bought.quantity, bought.packs, bought.on_hand) == (75.0, 3, 5.0)
     assert bought.buy_by == max(bought.runs_out_on - timedelta(days=3), date(2027, 3, 1))
+
+
+def test_advice_is_kept_as_it_was_given_with_its_forecast(scarce: TinyPlant) -> None:
+    order("BIG", [(BLACK, 40)], at="2027-03-01 09:00", wanted="2027-03-12")
+    given = advise_purchases(as_of=AS_OF, now=AS_OF)
+    kept = newest_advice()
+    assert kept is not None
+    assert (kept.computed_at, set(kept.purchases), len(given) > 0) == (AS_OF, set(given), True)
+    assert [day for day, _ in kept.days] == sorted({purchase.buy_by for purchase in given})
+    assert PurchaseAdvice.objects.get().forecast_run.as_of == AS_OF
 
 
 def test_desiccant_is_bought_for_every_spool_in_whole_pieces(plant: TinyPlant) -> None:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 from scipy.special import ndtri
@@ -70,6 +71,12 @@ class Purchase:
     runs_out_on: date
     buy_by: date
     late_days: int
+
+    @classmethod
+    def of_json(cls, values: Mapping[str, Any]) -> Purchase:
+        """Read what was stored of one, its days as ISO dates."""
+        days = {name: date.fromisoformat(values[name]) for name in ("runs_out_on", "buy_by")}
+        return cls(**{**values, **days})
 
 
 @dataclass(frozen=True)

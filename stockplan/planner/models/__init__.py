@@ -4,6 +4,7 @@ from stockplan.planner.models.forecasts import ForecastRun, SkuForecast, StockTa
 from stockplan.planner.models.instructions import AnnouncedDemand, PlannerInstruction
 from stockplan.planner.models.learning import AcceptedFigures
 from stockplan.planner.models.make_lists import ListedRun, ListedRunSize, MakeList, NotListed
+from stockplan.planner.models.purchases import PurchaseAdvice
 from stockplan.planner.models.replays import StoredReplay
 
 __all__ = [
@@ -15,6 +16,7 @@ __all__ = [
     "MakeList",
     "NotListed",
     "PlannerInstruction",
+    "PurchaseAdvice",
     "SkuForecast",
     "StockTarget",
     "StoredReplay",

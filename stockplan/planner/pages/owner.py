@@ -25,6 +25,7 @@ from stockplan.planner.pages.site import page, page_by_route, working_page
 from stockplan.planner.selectors.forecast_health import overall_health
 from stockplan.planner.selectors.line_load import line_loads
 from stockplan.planner.selectors.list_pages import purchase_days
+from stockplan.planner.selectors.purchases import newest_advice
 from stockplan.planner.selectors.stored_replays import comparable_curves, past_replays
 
 WEEKS = 8
@@ -68,6 +69,7 @@ def owner(request: HttpRequest) -> HttpResponse:
         loads=line_loads(),
         lost=hours_lost(stops_of(now), first=stops_from(now), until=now),
         forecast=overall_health(),
+        advice=newest_advice(),
         purchases=purchase_days(),
     )
 

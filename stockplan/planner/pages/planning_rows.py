@@ -8,10 +8,12 @@ from django.http import Http404, HttpRequest
 from django.utils import timezone
 
 from stockplan.planner.core.learning import Estimate
+from stockplan.planner.pages.purchases import purchase_row
 from stockplan.planner.selectors.announcements import announcements_at
 from stockplan.planner.selectors.list_changes import changes_since
 from stockplan.planner.selectors.list_pages import newest_list
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
+from stockplan.planner.selectors.purchases import newest_advice
 from stockplan.planner.services.floor_learning import learned_figures
 
 Row = tuple[object, ...]
@@ -29,6 +31,13 @@ def changes(_request: HttpRequest) -> Iterator[Row]:
         raise Http404(str(error)) from error
     for change in found:
         yield (timezone.localtime(since).isoformat(timespec="minutes"), change.what, change.why)
+
+
+def purchases(_request: HttpRequest) -> Iterator[Row]:
+    """What to buy, as it was last computed."""
+    advice = newest_advice()
+    for purchase in advice.purchases if advice else ():
+        yield purchase_row(purchase)
 
 
 def learned(_request: HttpRequest) -> Iterator[Row]:

@@ -1,9 +1,6 @@
-"""What to buy and by when. Takes some seconds to compute, so a button asks for it and the page says so."""
+"""What to buy and by when, as it was last computed. That takes some seconds: a button asks for it, and it is kept."""
 
 from __future__ import annotations
-
-from collections.abc import Iterable
-from itertools import groupby
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -16,9 +13,10 @@ from stockplan.planner.core.purchasing import Purchase
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.csv_table import csv_answer
 from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
+from stockplan.planner.selectors.purchases import Advice, by_day, newest_advice
 from stockplan.planner.services.purchase_advice import advise_purchases
 
-CSV_HEADS = (
+PURCHASES = (
     "buy_by", "item", "name", "buy", "packs", "unit", "on_hand", "expected_need", "would_run_out_on", "late_days",
 )  # fmt: skip
 
@@ -26,8 +24,8 @@ CSV_HEADS = (
 @require_safe
 @working_page("planner.view_makelist")
 def purchases(request: HttpRequest) -> HttpResponse:
-    """Show the button that asks for the advice."""
-    return _show(request, None)
+    """Show the newest advice and the button that asks for a new one."""
+    return _show(request, newest_advice())
 
 
 @require_POST
@@ -39,30 +37,25 @@ def advise(request: HttpRequest) -> HttpResponse:
         advised = advise_purchases(as_of=now, now=now)
     except (PlanningError, BooksError) as error:
         messages.error(request, _("Nothing was computed: %(why)s") % {"why": error})
-        return _show(request, None, status=422)
+        return _show(request, newest_advice(), status=422)
     if "csv" in request.POST:
-        return csv_answer("purchases", CSV_HEADS, [_csv_row(purchase) for purchase in _by_day(advised)])
-    return _show(request, advised)
+        return csv_answer("purchases", PURCHASES, [purchase_row(purchase) for purchase in by_day(advised)])
+    return _show(request, Advice(now, by_day(advised)))
 
 
-def _by_day(advised: Iterable[Purchase]) -> list[Purchase]:
-    return sorted(advised, key=lambda purchase: (purchase.buy_by, purchase.item))
-
-
-def _csv_row(purchase: Purchase) -> tuple[object, ...]:
+def purchase_row(purchase: Purchase) -> tuple[object, ...]:
+    """Return one purchase as it stands in a CSV file."""
     amounts = (round(purchase.quantity, 3), purchase.packs or "", purchase.unit, round(purchase.on_hand, 3))
     need = (round(purchase.expected_need, 3), purchase.runs_out_on, purchase.late_days)
     return (purchase.buy_by, purchase.item, purchase.name, *amounts, *need)
 
 
-def _show(request: HttpRequest, advised: tuple[Purchase, ...] | None, *, status: int = 200) -> HttpResponse:
-    by_day = _by_day(advised or ())
+def _show(request: HttpRequest, advice: Advice | None, *, status: int = 200) -> HttpResponse:
     return page(
         request,
         "planner/purchases.html",
         status=status,
         about=page_by_route("pages:purchases"),
-        is_computed=advised is not None,
-        days=[(day, list(rows)) for day, rows in groupby(by_day, key=lambda purchase: purchase.buy_by)],
+        advice=advice,
         may_plan=may_plan(request.user),
     )

@@ -3,28 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 
 from inventory.models import Item
 from inventory.selectors.plant import parameters
-from stockplan.planner.core.facts import StoreItem
+from stockplan.planner.core.facts import PlanFacts, StoreItem
 from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.outlook import lead_days
 from stockplan.planner.core.planning import make_plan
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.purchasing import Purchase, PurchaseTerms, needs_ahead, purchases
+from stockplan.planner.models import PurchaseAdvice
 from stockplan.planner.services.forecasts import compute_forecast
 from stockplan.planner.services.make_lists import DEFAULT_DAYS
 
 
 def advise_purchases(*, as_of: datetime, now: datetime) -> tuple[Purchase, ...]:
-    """Return what to buy as of an instant, the most urgent first; stores the forecast that it stands on.
+    """Return what to buy as of an instant, the most urgent first; stores it with the forecast that it stands on.
 
     The plant's target share is the share of purchases that shall come in time. Runs that are committed have their
     materials in the store still: they are taken off what is on hand.
     """
-    facts = compute_forecast(as_of=as_of, now=now, days=DEFAULT_DAYS).facts()
+    forecast = compute_forecast(as_of=as_of, now=now, days=DEFAULT_DAYS)
+    found = _advise(forecast.facts())
+    PurchaseAdvice.objects.create(forecast_run=forecast.run, computed_at=now, rows=[asdict(row) for row in found])
+    return found
+
+
+def _advise(facts: PlanFacts) -> tuple[Purchase, ...]:
     # Without a store nothing is blocked or cut: the list is the one that the plant would run if it had bought.
     plan = make_plan(replace(facts, store=()))
     plant = plan.plant
@@ -36,7 +43,7 @@ def advise_purchases(*, as_of: datetime, now: datetime) -> tuple[Purchase, ...]:
     )
     left = opening_of(plant_of(facts.in_order())).floor.store.left
     share = float(parameters().target_share)
-    return purchases(needs, _terms(facts.store, left), today=facts.calendar.local_day(as_of), in_time_share=share)
+    return purchases(needs, _terms(facts.store, left), today=facts.calendar.local_day(facts.as_of), in_time_share=share)
 
 
 def _terms(store: Sequence[StoreItem], left: Mapping[str, float]) -> dict[str, PurchaseTerms]:
