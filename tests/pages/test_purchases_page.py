@@ -72,6 +72,14 @@ def test_owner_sees_what_to_buy_by_day_with_the_time_of_the_advice(shown: ShownP
     assert [words in text for words in (at, "1,500 kg", "comes 2 days too late")] == [True] * 3
 
 
+def test_owner_sees_the_first_purchases_of_many_and_how_many_there_are(shown: ShownPlant, logged_in: LogIn) -> None:
+    kept = PurchaseAdvice.objects.get()
+    kept.rows = [kept.rows[0] | {"item": f"RESIN-{number:02d}"} for number in range(50)]
+    kept.save()
+    text = logged_in("owner").get("/admin/owner/").text
+    assert ["RESIN-39" in text, "RESIN-40" in text, "The first 40 of 50." in text] == [True, False, True]
+
+
 def test_owner_is_told_that_nothing_was_computed_yet(shown: ShownPlant, logged_in: LogIn) -> None:
     PurchaseAdvice.objects.all().delete()
     assert "What to buy was not computed yet" in logged_in("owner").get("/admin/owner/").text

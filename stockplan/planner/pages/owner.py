@@ -30,6 +30,7 @@ from stockplan.planner.selectors.stored_replays import comparable_curves, past_r
 
 WEEKS = 8
 ROWS_SHOWN = 15
+PURCHASES_SHOWN = 40
 ROWS_PER_PAGE = 100
 # Only the owner changes these; the page is for whoever answers for the plant.
 SEES = "inventory.change_plantparameters"
@@ -52,6 +53,7 @@ def owner(request: HttpRequest) -> HttpResponse:
     now, today = timezone.now(), timezone.localdate()
     history = service_history(first_monday=first_monday(today), weeks=WEEKS, as_of=now)
     by_sku, shelf, curves = misses_by_sku(history.report.misses), shelf_total(), comparable_curves(past_replays())
+    advice = newest_advice()
     here = (float(shelf.value), history.report.stocked.orders.share)
     return page(
         request,
@@ -69,7 +71,8 @@ def owner(request: HttpRequest) -> HttpResponse:
         loads=line_loads(),
         lost=hours_lost(stops_of(now), first=stops_from(now), until=now),
         forecast=overall_health(),
-        advice=newest_advice(),
+        advice=advice,
+        to_buy=advice.purchases[:PURCHASES_SHOWN] if advice else (),
         purchases=purchase_days(),
     )
 
