@@ -7,9 +7,10 @@ from datetime import date
 
 import pytest
 import time_machine
+from django.contrib.auth.models import User
 from django.test import Client
 
-from inventory.models import Lot, OvenLoad, Run, ShelfStock
+from inventory.models import Lot, Oven, OvenLoad, Run, ShelfStock
 from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.finishing import finishing_board
 from inventory.services.ledger import ensure_places
@@ -50,8 +51,23 @@ def loaded(tiny: TinyPlant, logged_in: LogIn) -> Client:
 
 
 def test_page_proposes_to_load_what_waits(evening: None, logged_in: LogIn) -> None:
-    [(oven, rows)] = logged_in("floor").get("/admin/ovens/").context["tonight"]
+    [(oven, _all, rows)] = logged_in("floor").get("/admin/ovens/").context["tonight"]
     assert (oven.code, [(row.lot_code, spools) for row, spools in rows]) == ("O1", [("R1-BLACK", 4)])
+
+
+def test_oven_begins_the_lots_that_it_has_no_place_for_and_leads_to_all(
+    evening: None, tiny: TinyPlant, logged_in: LogIn
+) -> None:
+    for number in range(12):
+        put_on_shelf(tiny.black_1kg, 4, lot_code=f"MORE-{number:02}", place_kind="wound")
+    Oven.objects.update(places=4)
+    floor = logged_in("floor")
+    text = floor.get("/admin/ovens/").text
+    # What the order waits for fills the four places; of the twelve others eight are begun.
+    assert [text.count('name="spools R1-BLACK"'), text.count('name="spools MORE-')] == [1, 8]
+    assert '<a href="?oven=O1#oven-O1">All 13 lots that suit it</a>' in text
+    every = floor.get("/admin/ovens/?oven=O1").text
+    assert [every.count('name="spools MORE-'), "All 13 lots" in every] == [12, False]
 
 
 def test_page_says_how_many_orders_wait_for_and_when_the_first_is_due(evening: None, logged_in: LogIn) -> None:
@@ -77,6 +93,10 @@ def test_oven_that_is_not_dry_cannot_be_taken_out(loaded: Client) -> None:
 
 def test_dry_spools_are_taken_out_packed_and_serve_their_order(loaded: Client) -> None:
     with time_machine.travel(NEXT_MORNING, tick=False):
+        # Who logged in the evening before has to do so again: a session lasts twelve hours.
+        loaded.force_login(
+            User.objects.get(username="floor-person"), backend="django.contrib.auth.backends.ModelBackend"
+        )
         assert "wait to be packed" in loaded.post("/admin/ovens/O1/unload/", follow=True).text
         text = loaded.post("/admin/ovens/pack/", {"spools R1-BLACK": "4"}, follow=True).text
     assert "4 spools are on the shelf" in text

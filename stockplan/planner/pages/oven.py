@@ -27,6 +27,10 @@ from stockplan.planner.pages.site import action, may, page, page_by_route, perso
 from stockplan.planner.pages.typed import TypedError, spools_given
 
 SEES = "inventory.view_ovenload"
+# Lots that are not meant for an oven and suit it are begun there; `?oven=` lists all of them.
+OTHERS_BEGUN = 8
+
+Loads = list[tuple[FinishingRow, int]]
 
 
 @require_safe
@@ -117,7 +121,7 @@ def _names(rows: Sequence[FinishingRow]) -> tuple[str, ...]:
     return tuple(sorted({row.sku_name for row in rows}))
 
 
-def tonight(board: FinishingBoard) -> list[tuple[OvenBoard, list[tuple[FinishingRow, int]]]]:
+def tonight(board: FinishingBoard) -> list[tuple[OvenBoard, Loads]]:
     """Return for each empty oven the lots that suit it, with the spools to load."""
     rows = [row for row in board.wound if row.dry_h]
     empty = [oven for oven in board.ovens if oven.ready_at is None]
@@ -139,6 +143,12 @@ def tonight(board: FinishingBoard) -> list[tuple[OvenBoard, list[tuple[Finishing
     ]
 
 
+def _begun(loads: Loads) -> Loads:
+    """Return the lots that go into an oven, and the first of the others."""
+    others = [load for load in loads if not load[1]]
+    return [*(load for load in loads if load[1]), *others[:OTHERS_BEGUN]]
+
+
 def _spools_typed(posted: QueryDict, rows: Sequence[FinishingRow]) -> list[tuple[str | None, str, int]]:
     sku_of = {row.lot_code: row.sku_code for row in rows}
     given = spools_given(posted, prefix="spools ", most={row.lot_code: row.spools for row in rows})
@@ -153,14 +163,15 @@ def _fault(request: HttpRequest, error: Exception) -> HttpResponse:
 
 
 def _show(request: HttpRequest, *, status: int = 200) -> HttpResponse:
-    board = finishing_board()
+    board, asked = finishing_board(), request.GET.get("oven", "")
+    loads = [(oven, all_, all_ if oven.code == asked else _begun(all_)) for oven, all_ in tonight(board)]
     return page(
         request,
         "planner/ovens.html",
         status=status,
         about=page_by_route("pages:ovens"),
         board=board,
-        tonight=tonight(board),
+        tonight=loads,
         to_pack=to_pack(board),
         hours=shelf_hours(board),
         carts=carts(),
