@@ -59,7 +59,7 @@ def main() -> None:
 
 
 def fill_database(folder: Path) -> None:
-    """Load the wide plant up to yesterday, and compute its make list and one before it."""
+    """Load the wide plant up to yesterday, finish some runs, compute what to buy, its make list and one before it."""
     from datetime import timedelta
 
     from django.core.management import call_command
@@ -71,9 +71,36 @@ def fill_database(folder: Path) -> None:
     with Path(os.devnull).open("w") as quiet:
         call_command("migrate", verbosity=0)
         call_command("load_plant", folder, stdout=quiet, stderr=quiet)
+        finish_runs(60)
+        call_command("purchases", stdout=quiet)
         # Two, for the page tells what changed since the list before.
         for _ in range(2):
             call_command("make_list", stdout=quiet)
+
+
+def finish_runs(count: int) -> None:
+    """Make ten spools of so many filaments, one after the other up to now, each ten minutes slower than planned."""
+    from datetime import timedelta
+    from decimal import Decimal
+
+    from django.utils import timezone
+
+    from inventory.models import LineSpeed, Sku
+    from inventory.rules.clock import Clock
+    from inventory.services.runs import finish_run, release_run, start_run
+
+    skus = {sku.filament_id: sku.item.code for sku in Sku.objects.select_related("item")}
+    speeds = LineSpeed.objects.filter(filament__in=skus).select_related("line", "filament")
+    for number, speed in enumerate(speeds.order_by("filament__code", "line__code")[: 4 * count : 4]):
+        sku, start = skus[speed.filament_id], timezone.now() - timedelta(hours=count - number)
+        planned = {"planned_start": start, "planned_end": start + timedelta(minutes=30), "clock": Clock.at(start)}
+        made = {"filament_code": speed.filament.code, "line_code": speed.line.code, "spools": {sku: 10}}
+        run = release_run(**made, **planned)
+        start_run(run_code=run.code, clock=Clock.at(start))
+        done = Clock.at(start + timedelta(minutes=40))
+        finish_run(
+            run_code=run.code, good={sku: 10}, scrap={sku: 1}, real_minutes=Decimal(40), purge_kg=Decimal(0), clock=done
+        )
 
 
 def answers() -> list[Answer]:
