@@ -108,3 +108,17 @@ def test_quality_of_an_unknown_run_is_not_found(run: Run, logged_in: LogIn) -> N
     client = logged_in("floor")
     assert client.get("/admin/run-cards/NONE/quality/").status_code == 404
     assert client.post("/admin/run-cards/NONE/gauge/", {}).status_code == 404
+
+
+def test_means_and_ranges_of_subgroups_are_drawn_between_their_limits(run: Run, logged_in: LogIn) -> None:
+    # Subgroups of five, the third one higher: its mean is beyond 1.7507 + A2 x R-bar, A2 = 0.577 for five
+    # (fixtures/reference/quality.json); by hand 1.7527 + 0.577 x 0.004 = 1.7550.
+    low, high = "1.749\n1.751\n1.750\n1.752\n1.748\n", "1.757\n1.759\n1.758\n1.760\n1.756\n"
+    client = logged_in("floor")
+    _post(client, run, "x_mm\n" + 2 * low + high)
+    means, ranges = client.get(f"/admin/run-cards/{run.code}/quality/").context["pictures"]
+    assert means.words == "Means of 3 subgroups in their order: 3 beyond the limits."
+    assert ranges.words == "Ranges of 3 subgroups in their order: 0 beyond the limits."
+    drawn = {line["name"]: line["points"] for line in means.drawn["lines"]}
+    assert [number for number, _ in drawn["mean, mm"]] == [1, 2, 3]
+    assert drawn["upper limit"] == [[number, pytest.approx(1.75267 + 0.577 * 0.004, abs=1e-4)] for number in (1, 3)]

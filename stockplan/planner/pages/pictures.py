@@ -10,6 +10,7 @@ from django.utils import formats
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from inventory.rules.diameter import ControlChart
 from inventory.selectors.service_weeks import WeekService
 from stockplan.planner.selectors.forecast_health import ClassHealth, ForecastHealth
 from stockplan.planner.selectors.projection import Projection
@@ -17,6 +18,9 @@ from stockplan.planner.selectors.sku_records import WeekDemand
 from stockplan.planner.selectors.stored_replays import PastReplay
 from stockplan.planner.selectors.track_records import TrackRecord
 from stockplan.planner.templatetags.planner_pages import percent
+
+# As many as the table beside them shows.
+MOST_SUBGROUPS_DRAWN = 200
 
 
 @dataclass(frozen=True)
@@ -209,6 +213,36 @@ def exchange_picture(curves: Sequence[PastReplay], *, today: tuple[float, float 
         words=words,
         drawn={"lines": drawn, "names": {"x": _("mean value of the shelf"), "y": _("orders complete, %")}},
     )
+
+
+def control_pictures(chart: ControlChart) -> tuple[Picture, Picture]:
+    """Lines of the means and of the ranges of subgroups, each between its limits: the X-bar and the R chart."""
+    drawn = chart.points[:MOST_SUBGROUPS_DRAWN]
+    out = sum(point.is_mean_out for point in drawn), sum(point.is_range_out for point in drawn)
+    means = _between(
+        _("mean, mm"),
+        [point.mean_mm for point in drawn],
+        middle=chart.centre_mm,
+        limits=(chart.mean_lower_mm, chart.mean_upper_mm),
+    )
+    ranges = _between(
+        _("range, mm"),
+        [point.range_mm for point in drawn],
+        middle=chart.mean_range_mm,
+        limits=(chart.range_lower_mm, chart.range_upper_mm),
+    )
+    said = {"n": len(drawn), "mean": out[0], "range": out[1]}
+    return (
+        Picture(_("Means of %(n)d subgroups in their order: %(mean)d beyond the limits.") % said, means),
+        Picture(_("Ranges of %(n)d subgroups in their order: %(range)d beyond the limits.") % said, ranges),
+    )
+
+
+def _between(name: str, values: Sequence[float], *, middle: float, limits: tuple[float, float]) -> dict[str, Any]:
+    levels = ((_("middle"), middle), (_("lower limit"), limits[0]), (_("upper limit"), limits[1]))
+    flat = [{"name": words, "points": [[1, level], [len(values), level]]} for words, level in levels]
+    points = [[number, value] for number, value in enumerate(values, start=1)]
+    return {"lines": [{"name": name, "points": points}, *flat], "names": {"x": _("subgroup"), "y": name}}
 
 
 def _points(curve: PastReplay) -> list[list[float]]:

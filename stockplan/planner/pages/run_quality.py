@@ -21,6 +21,7 @@ from inventory.selectors.run_rows import RunNotFoundError
 from inventory.services.ledger import MAX_DOCUMENT_LENGTH
 from inventory.services.quality import post_diameters
 from stockplan.access.models import Scope
+from stockplan.planner.pages.pictures import control_pictures
 from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import TypedError
 
@@ -86,6 +87,7 @@ def _show(request: HttpRequest, code: str, *, status: int = 200, faults: object 
         status=status,
         title=_("Quality of run %(run)s") % {"run": found.run_code},
         found=found,
+        pictures=control_pictures(found.diameter.chart) if found.diameter and found.diameter.chart else (),
         faults=faults,
         may_report=may(request.user, Scope.FLOOR),
     )

@@ -180,7 +180,10 @@
 
     const exchange = (data) => lines(data, { scale: true });
 
-    const draw = { fan, bars, calibration, exchange };
+    // X-bar and R charts: what was measured as points, its limits as lines of other strokes.
+    const control = (data) => lines(data, { scale: true });
+
+    const draw = { fan, bars, calibration, exchange, control };
     for (const box of document.querySelectorAll("[data-chart]")) {
         const data = JSON.parse(document.getElementById(box.dataset.from).textContent);
         const chart = echarts.init(box, null, { renderer: "svg" });

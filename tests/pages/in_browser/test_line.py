@@ -10,6 +10,7 @@ from playwright.sync_api import expect
 
 from inventory.models import Run
 from tests.pages.in_browser.conftest import Visit
+from tests.pages.in_browser.test_every_page import axe_faults
 from tests.pages.shown_plant import ShownPlant
 
 pytestmark = pytest.mark.browser
@@ -52,3 +53,15 @@ def test_filament_of_the_line_is_read_at_two_metres(visit: Visit, dry: None) -> 
     page = visit("/admin/line/L1/", role="floor")
     size = page.get_by_text("PETG Natural 1.75 mm").first.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")
     assert size >= LEAST_PX
+
+
+def test_means_and_ranges_of_the_readings_are_drawn(visit: Visit, dry: None) -> None:
+    page = visit("/admin/line/L1/", role="floor")
+    page.get_by_label("I have read this").check()
+    page.get_by_role("button", name="Start this run").click()
+    page.get_by_label("Diameters").fill(" ".join(f"{1.748 + (7 * n) % 5 / 1000:.3f}" for n in range(40)))
+    page.get_by_role("button", name="Post the readings").click()
+    page = visit(f"/admin/run-cards/{Run.objects.get().code}/quality/")
+    for name in ("Means of 8 subgroups", "Ranges of 8 subgroups"):
+        expect(page.get_by_role("img", name=name).locator("svg path").first).to_be_attached()
+    assert axe_faults(page) == []
