@@ -32,6 +32,11 @@ def person(db: None) -> Callable[[str], User]:
     return make
 
 
+def log_in_again(client: Client, role: str) -> None:
+    """Log a person in who logged in the evening before: a session lasts twelve hours."""
+    client.force_login(User.objects.get(username=f"{role}-person"), backend="django.contrib.auth.backends.ModelBackend")
+
+
 @pytest.fixture
 def logged_in(person: Callable[[str], User]) -> Callable[[str], Client]:
     """Make a client that is logged in as a person of a role."""

@@ -16,6 +16,7 @@ from inventory.services.places import ensure_places
 from stockplan.planner.pages.oven import shelf_hours
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, build_supply, build_tiny_plant, local, put_on_shelf
+from tests.pages.conftest import log_in_again
 
 LogIn = Callable[[str], Client]
 
@@ -58,6 +59,7 @@ def test_cart_goes_from_line_to_shelf(tiny: TinyPlant, floor: Client, lot: str) 
     # In the oven since 17:00, for six hours.
     assert "dry at <strong>Mon 1 Mar 23:00</strong>" in floor.get("/admin/carts/C1/").text
     with time_machine.travel(local("2027-03-02 08:00"), tick=False):
+        log_in_again(floor, "floor")
         assert "Before you open an oven" in floor.get("/admin/carts/C1/").text
         assert "out of the oven" in floor.post("/admin/carts/C1/unload/", follow=True).text
         assert "the cart is empty" in floor.post("/admin/carts/C1/pack/", follow=True).text
@@ -104,6 +106,7 @@ def test_oven_page_says_what_is_shelf_ready_at_what_hour(floor: Client, lot: str
     _put(floor, lot)
     floor.post("/admin/ovens/O1/load-carts/", {"carts": "C1"})
     with time_machine.travel(local("2027-03-02 08:00"), tick=False):
+        log_in_again(floor, "floor")
         floor.post("/admin/carts/C1/unload/")
         now, later = shelf_hours(finishing_board())
         assert [(hour.is_now, hour.spools) for hour in (now, later)] == [(True, 20), (False, 18)]

@@ -7,7 +7,6 @@ from datetime import date
 
 import pytest
 import time_machine
-from django.contrib.auth.models import User
 from django.test import Client
 
 from inventory.models import Lot, Oven, OvenLoad, Run, ShelfStock
@@ -16,6 +15,7 @@ from inventory.selectors.finishing import finishing_board
 from inventory.services.ledger import ensure_places
 from inventory.services.orders import place_order
 from tests.inventory.builders import TinyPlant, build_supply, build_tiny_plant, clock, local, put_on_shelf
+from tests.pages.conftest import log_in_again
 
 LogIn = Callable[[str], Client]
 EVENING, NEXT_MORNING = local("2027-03-01 17:00"), local("2027-03-02 06:00")
@@ -93,10 +93,7 @@ def test_oven_that_is_not_dry_cannot_be_taken_out(loaded: Client) -> None:
 
 def test_dry_spools_are_taken_out_packed_and_serve_their_order(loaded: Client) -> None:
     with time_machine.travel(NEXT_MORNING, tick=False):
-        # Who logged in the evening before has to do so again: a session lasts twelve hours.
-        loaded.force_login(
-            User.objects.get(username="floor-person"), backend="django.contrib.auth.backends.ModelBackend"
-        )
+        log_in_again(loaded, "floor")
         assert "wait to be packed" in loaded.post("/admin/ovens/O1/unload/", follow=True).text
         text = loaded.post("/admin/ovens/pack/", {"spools R1-BLACK": "4"}, follow=True).text
     assert "4 spools are on the shelf" in text
