@@ -17,15 +17,14 @@ import pytest
 from django.db.models import Sum
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
+from hypothesis.stateful import precondition, rule, run_state_machine_as_test
 from pytest_django import Settings
 
 from inventory.errors import BooksError
-from inventory.models import Allocation, Balance, Lot, Order, RunOutput, ShelfStock
+from inventory.models import Balance, Lot
 from inventory.order_errors import UnknownSkuError
 from inventory.rules.clock import Clock
 from inventory.rules.order_draft import OrderDraft
-from inventory.selectors.check import check_books
 from inventory.selectors.orders import order_receipt
 from inventory.services.counts import post_count
 from inventory.services.holds import hold_lot, release_lot
@@ -38,6 +37,7 @@ from inventory.services.scrap import scrap
 from inventory.services.shipments import ship_order
 from tests.inventory.builders import build_tiny_plant, local, put_in_store, put_on_shelf
 from tests.inventory.undoing import undone
+from tests.laws.life_invariants import BooksTellTheModel
 from tests.laws.life_model import NEEDS_OVEN, SKUS, Model, ModelOrder, ModelRun
 
 pytestmark = [pytest.mark.django_db, pytest.mark.database]
@@ -62,7 +62,7 @@ def plant(db: None, settings: Settings) -> None:
         put_on_shelf(sku, OPENING)
 
 
-class Life(RuleBasedStateMachine):
+class Life(BooksTellTheModel):
     """Any series of what may happen in the plant."""
 
     def __init__(self) -> None:
@@ -264,41 +264,6 @@ class Life(RuleBasedStateMachine):
         """What the model forbids is refused; that nothing changed, the invariants say."""
         with pytest.raises(BooksError):
             service(clock=self.clock(), **fields)
-
-    # What must hold after each step
-
-    @invariant()
-    def stock_is_that_of_the_model(self) -> None:
-        for sku in SKUS:
-            row = ShelfStock.objects.get(sku__item__code=sku)
-            outputs = RunOutput.objects.filter(sku__item__code=sku).values_list("run__code", "awaited")
-            assert row.on_shelf == self.model.shelf[sku]
-            assert dict(outputs) == {code: run.awaited for code, run in self.model.runs.items() if run.sku == sku}
-
-    @invariant()
-    def orders_are_those_of_the_model(self) -> None:
-        for order_id, order in self.model.orders.items():
-            assert Order.objects.get(pk=order_id).state == order.state
-            lines = {line.sku_code: (line.quantity, line.shipped) for line in order_receipt(order_id).lines}
-            assert lines == {sku: (wanted, order.shipped[sku]) for sku, wanted in order.wanted.items()}
-
-    @invariant()
-    def what_is_wanted_is_promised_as_far_as_there_is_supply(self) -> None:
-        live = Allocation.objects.filter(end="").values_list("order_line__sku__item__code").order_by()
-        promised = dict(live.annotate(Sum("quantity")))
-        for sku in SKUS:
-            assert promised.get(sku, 0) == min(self.model.open_spools(sku), self.model.supply(sku))
-
-    @invariant()
-    def no_spool_is_lost_or_made_of_nothing(self) -> None:
-        physical = Balance.objects.filter(is_physical=True).values_list("item__code").order_by()
-        there = dict(physical.annotate(Sum("quantity")))
-        for sku in SKUS:
-            assert there[sku] == self.model.in_plant(sku) == self.model.came[sku] - self.model.gone[sku]
-
-    @invariant()
-    def books_are_right(self) -> None:
-        assert check_books() == []
 
 
 def on_shelf_of(lot: Lot) -> Decimal:
