@@ -21,33 +21,26 @@ PRIOR_LAUNCHES, PRIOR_UNITS = 5.0, 25.0
 LEAST_SETTLED = 0.25
 
 
-def launch_factors(units: FloatArray, *, ahead: int, year: int) -> tuple[NDArray[np.intp], FloatArray]:
-    """Return the SKUs that are or were young, and the factor of each of their periods.
+def launch_factors(units: FloatArray, *, ahead: int, year: int) -> FloatArray:
+    """Return the factor of each past and coming period of SKUs whose record begins late, shape (m, T + ahead).
 
     Parameters
     ----------
-    units : ndarray, shape (n, T)
-        Demand over its other factors; NaN where unknown.
+    units : ndarray, shape (m, T)
+        Demand over its other factors; NaN where unknown, as the first period is.
     ahead : int
         Coming periods.
     year : int
         Periods per year; 0 where unknown, which gives no curve.
-
-    Returns
-    -------
-    young : ndarray of int, shape (m,)
-    factors : ndarray, shape (m, T + ahead)
     """
     settled = round(SETTLED_YEARS * year)
-    first = _first_known(units)
-    young = np.flatnonzero(first > 0)
-    age = np.arange(units.shape[1] + ahead) - first[young, None]
-    if settled < 1 or young.size == 0:
-        return young[:0], np.ones((0, age.shape[1]))
+    age = np.arange(units.shape[1] + ahead) - _first_known(units)[:, None]
+    if settled < 1:
+        return np.ones(age.shape)
     stage = stages_of(age, settled=settled)
     past = slice(0, units.shape[1])
-    curve = launch_curve(units[young], stage=stage[:, past], age=age[:, past], settled=settled)
-    return young, np.append(curve, 1.0)[stage]
+    curve = launch_curve(units, stage=stage[:, past], age=age[:, past], settled=settled)
+    return np.asarray(np.append(curve, 1.0)[stage])
 
 
 def stages_of(age: IntArray, *, settled: int) -> IntArray:

@@ -38,11 +38,10 @@ def period_factors(units: FloatArray, *, phases: Phases, group: IntArray, uplift
         _multiply_by_months(factors, units, month=phases.month, year=phases.year, group=group)
     if phases.closures is not None and own is not None:
         _multiply_by_closures(factors, units, phases=phases, closures=phases.closures, own=own)
-    young = np.flatnonzero(np.isnan(units[:, 0]))
-    new, by_age = launch_factors(
-        units[young] / factors[young, : units.shape[1]], ahead=phases.ahead.size, year=phases.year
-    )
-    factors[young[new]] *= by_age
+    late = np.flatnonzero(np.isnan(units[:, 0]))
+    if late.size:
+        plain = units[late] / factors[late, : units.shape[1]]
+        factors[late] *= launch_factors(plain, ahead=phases.ahead.size, year=phases.year)
     return factors
 
 
