@@ -1,7 +1,7 @@
 """A hundred thousand strange order bodies and order tables: none may make the service fail or write by halves.
 
 `python -m tests.benches.bench_fuzz [--cases N] [--seed N]` on SQLite in a folder of its own, or on the (empty) database
-of DATABASE_URL. Drawn by hypothesis in shares of a thousand, each with a seed of its own, so that a fault that it
+of DATABASE_URL. Drawn by hypothesis in whole shares of a thousand, each with a seed of its own, so that a fault that it
 prints can be drawn again; the books are audited after each share. Any fault ends with 1.
 """
 
@@ -15,6 +15,7 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -62,7 +63,7 @@ def _draw(cases: int, *, first_seed: int, table: Path, seen: Counter[object]) ->
     def load(content: bytes) -> None:
         seen["order table", import_strange_table(table, content, clock=noon)] += 1
 
-    for number in range(cases // SHARE):
+    for number in range(ceil(cases / SHARE)):
         strategy, law = (order_tables, load) if number % 2 else (order_bodies, post)
         _share(strategy(skus=SKUS), law, number=first_seed + number)
         if faults := list(check_books()):

@@ -79,7 +79,7 @@ def fill_database(folder: Path) -> None:
 
 
 def finish_runs(count: int) -> None:
-    """Make ten spools of so many filaments, one after the other up to now, each ten minutes slower than planned."""
+    """Finish so many runs of ten spools, one an hour up to now, each ten minutes slower than planned."""
     from datetime import timedelta
     from decimal import Decimal
 

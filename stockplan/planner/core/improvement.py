@@ -29,7 +29,7 @@ from stockplan.planner.core.supply import supply_state
 
 # Ship days that are searched, and those after them on which their last runs arrive.
 SEARCH_DAYS, ARRIVAL_DAYS = 4, 2
-# Subgradient steps: about as long as the index takes; five times as many raise the bound of a list by 1 to 4 %.
+# Subgradient steps: they take about as long as the index; five times as many raise the bound of a list by 1 to 4 %.
 BOUND_STEPS = 60
 
 

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from stockplan.planner.core.explanation import day_text
 
-# A run that begins no more than so much earlier or later stands where it stood, and a share of the time until then:
+# A run stands where it stood if it begins at most so much earlier or later, and by this share of the time until then:
 # one more spool shifts every run behind it a little, and what is days ahead will be planned again before it begins.
 TOLERANCE = timedelta(hours=1)
 TOLERANCE_SHARE = 1 / 8

@@ -9,9 +9,9 @@ from django.views.decorators.http import require_safe
 from stockplan.planner.pages.pictures import fan_picture, history_picture, tenths_picture
 from stockplan.planner.pages.site import page, working_page
 from stockplan.planner.selectors.announcements import announced_for
-from stockplan.planner.selectors.make_lists import MakeListNotFoundError
+from stockplan.planner.selectors.make_lists import MakeListNotFoundError, newest_list_id
 from stockplan.planner.selectors.projection import Projection, projected_stock
-from stockplan.planner.selectors.sku_records import SkuNotFoundError, newest_list_id, sku_record
+from stockplan.planner.selectors.sku_records import SkuNotFoundError, sku_record
 
 HISTORY_WEEKS = 52
 

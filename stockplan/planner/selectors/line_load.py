@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from django.db.models import Count, Sum
 
-from stockplan.planner.models import ListedRun, MakeList
+from stockplan.planner.models import ListedRun
+from stockplan.planner.selectors.make_lists import newest_list_id
 
 
 @dataclass(frozen=True)
@@ -27,9 +28,8 @@ class LineLoad:
 
 def line_loads() -> list[LineLoad]:
     """Return the load of every line that the newest list uses. Two queries."""
-    newest = MakeList.objects.order_by("-as_of", "-created_at").values_list("id", flat=True).first()
     rows = (
-        ListedRun.objects.filter(make_list_id=newest, line__isnull=False)
+        ListedRun.objects.filter(make_list_id=newest_list_id(), line__isnull=False)
         .values("line__code")
         .annotate(runs=Count("id"), wind=Sum("run_min"), change=Sum("changeover_min"), purge=Sum("purge_kg"))
         .order_by("line__code")

@@ -14,6 +14,7 @@ from stockplan.planner.selectors.make_list_details import ListedRunDetail, NotLi
 from stockplan.planner.selectors.make_lists import (
     MakeListNotFoundError,
     listed_runs,
+    newest_list_id,
     not_listed,
     not_listed_details,
     run_details,
@@ -103,7 +104,7 @@ class PurchaseDay:
 
 def purchase_days() -> list[PurchaseDay]:
     """Return what the blocked runs of the newest list lack, by the day until which to buy it. Four queries at most."""
-    newest = MakeList.objects.order_by("-as_of", "-created_at").values_list("id", flat=True).first()
+    newest = newest_list_id()
     blocked = [] if newest is None else blocked_runs(newest)
     parts = [part for run in blocked for part in run.missing]
     days: dict[tuple[date, str], PurchaseDay] = {}
@@ -149,21 +150,25 @@ class BarRun:
 
 def first_runs(make_list_id: UUID, *, most: int) -> list[BarRun]:
     """Return the runs that begin first, by start. One query."""
-    placed = ListedRun.objects.filter(make_list_id=make_list_id, line__isnull=False).order_by("start", "rank")
+    placed = _with_line(make_list_id).order_by("start", "rank")
     fields = ("line__code", "rank", "filament__code", "filament__colour__hex", "start", "end", "changeover_min")
     return [BarRun(*row) for row in placed.exclude(end=None).values_list(*fields)[:most]]
 
 
 def runs_of_lines(make_list_id: UUID) -> list[tuple[str, int]]:
     """Return how many runs each line makes, by line. One query."""
-    rows = ListedRun.objects.filter(make_list_id=make_list_id, line__isnull=False).order_by("line__code")
+    rows = _with_line(make_list_id).order_by("line__code")
     return list(rows.values_list("line__code").annotate(Count("pk")))
 
 
 def starts(make_list_id: UUID) -> list[tuple[str, datetime]]:
     """Return line and start of every run that has both, by line. One query."""
-    rows = ListedRun.objects.filter(make_list_id=make_list_id, line__isnull=False, start__isnull=False)
-    return list(rows.order_by("line__code", "start").values_list(F("line__code"), F("start")))
+    rows = _with_line(make_list_id).order_by("line__code", "start").values_list("line__code", "start")
+    return [(line, start) for line, start in rows if start is not None]
+
+
+def _with_line(make_list_id: UUID) -> QuerySet[ListedRun]:
+    return ListedRun.objects.filter(make_list_id=make_list_id, line__isnull=False)
 
 
 def not_listed_by_cause(make_list_id: UUID, *, first: int) -> list[CauseGroup]:

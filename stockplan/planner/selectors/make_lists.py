@@ -35,6 +35,7 @@ __all__ = [
     "latest_make_list",
     "listed_runs",
     "make_list_detail",
+    "newest_list_id",
     "not_listed",
     "not_listed_details",
     "run_details",
@@ -45,6 +46,11 @@ class MakeListNotFoundError(PlanningError):
     """There is no make list of that id, or none yet."""
 
     code = "make_list_not_found"
+
+
+def newest_list_id() -> UUID | None:
+    """Return the id of the newest make list, None before the first. One query."""
+    return MakeList.objects.order_by("-as_of", "-created_at").values_list("id", flat=True).first()
 
 
 def latest_make_list(*, as_of: datetime | None = None) -> MakeListDetail:

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
-from uuid import UUID
 
 from django.db.models import F, Sum
 from django.db.models.functions import TruncWeek
@@ -14,7 +13,7 @@ from django.db.models.functions import TruncWeek
 from inventory.models import OrderLineChange, Sku
 from inventory.selectors.demand import REGULAR_KINDS
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.models import MakeList, SkuForecast, StockTarget
+from stockplan.planner.models import SkuForecast, StockTarget
 from stockplan.planner.selectors.track_records import TrackRecord, track_record
 
 COVERAGE = "coverage_"
@@ -123,11 +122,6 @@ def sku_record(code: str, *, today: date, weeks: int) -> SkuRecord:
         target=StockTarget.objects.filter(sku=sku).order_by("-forecast_run__as_of", "-forecast_run_id").first(),
         history=_history(sku, today=today, weeks=weeks),
     )
-
-
-def newest_list_id() -> UUID | None:
-    """Return the id of the newest make list, None before the first. One query."""
-    return MakeList.objects.order_by("-as_of", "-created_at").values_list("id", flat=True).first()
 
 
 def _forecast(sku: Sku) -> ForecastRecord | None:

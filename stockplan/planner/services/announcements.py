@@ -68,7 +68,7 @@ def announce_demand(
 
 @transaction.atomic
 def withdraw_announcement(*, announcement_id: int, clock: Clock) -> AnnouncedDemand:
-    """Take an announcement back: it was wrong. One that is over stays, so that its days stay explained.
+    """Take an announcement back: it was wrong. If it is over, its days count as usual demand from then on.
 
     Raises
     ------

@@ -46,6 +46,8 @@ def compute_make_list(
 ) -> MakeList:
     """Compute the ranked list of runs from an instant on and store it in one transaction.
 
+    A list as of now first gives back the spools whose keeping for a customer is over, so that it can plan with them.
+
     Parameters
     ----------
     days

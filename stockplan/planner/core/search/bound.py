@@ -78,7 +78,7 @@ def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> 
 
 
 def _capacity(r: Relaxed) -> Load:
-    holding = np.full((int(r.class_of.max()) + 1, r.before.shape[1]), float(r.lines))
+    holding = np.full((r.classes, r.before.shape[1]), float(r.lines))
     return Load(r.capacity, holding, r.items.stock)
 
 
@@ -87,6 +87,5 @@ def _flat(load: Load) -> Floats:
 
 
 def _load(r: Relaxed, flat: Floats) -> Load:
-    shape, classes = r.capacity.shape, int(r.class_of.max()) + 1
-    minutes, holding, items = np.split(flat, [r.capacity.size, r.capacity.size + classes * r.before.shape[1]])
-    return Load(minutes.reshape(shape), holding.reshape(classes, -1), items)
+    minutes, holding, items = np.split(flat, [r.capacity.size, r.capacity.size + r.classes * r.before.shape[1]])
+    return Load(minutes.reshape(r.capacity.shape), holding.reshape(r.classes, -1), items)

@@ -15,7 +15,7 @@ from stockplan.planner.core.search.clock import arrival, lot_end
 from stockplan.planner.core.search.compiled import compiled
 from stockplan.planner.core.search.crews import time_together
 from stockplan.planner.core.search.layout import Layout
-from stockplan.planner.core.search.notes import mark_family, note_lot
+from stockplan.planner.core.search.notes import begin, mark_family, note_lot
 from stockplan.planner.core.search.problem import NOTHING
 from stockplan.planner.core.search.state import CHANGED, DIRTY, EDITED, NEW, STAMP, TOUCHED, State, Trial
 
@@ -39,6 +39,13 @@ def count_units(p: Layout, s: State, sku: int, units: int) -> None:
     for j in range(p.item.shape[1]):
         if p.item[sku, j] != NOTHING:
             s.left[p.item[sku, j]] -= units * p.item_use[sku, j]
+
+
+@compiled
+def count_lot(p: Layout, s: State, lot: int, times: int) -> None:
+    """Count the units of a lot once more, or once less."""
+    for k in range(p.sizes[s.family[lot]]):
+        count_units(p, s, p.sku[s.family[lot], k], times * s.units[lot, k])
 
 
 @compiled
@@ -201,8 +208,8 @@ def leave(p: Layout, s: State, lot: int) -> None:
             s.lots[family, i] = s.lots[family, s.lot_count[family] - 1]
             break
     s.lot_count[family] -= 1
+    count_lot(p, s, lot, -1)
     for k in range(p.sizes[family]):
-        count_units(p, s, p.sku[family, k], -s.units[lot, k])
         s.units[lot, k] = 0
     s.unused[s.unused[-1]] = lot
     s.unused[-1] += 1
@@ -216,10 +223,7 @@ def refresh(p: Layout, s: State, t: Trial) -> float:
         s.left[i] = p.stock[i]
     s.slot[:] = NOTHING
     s.active[-1] = 0
-    t.gone[0], t.new[0] = NOTHING, NOTHING
-    stamp = t.counter[STAMP] + 1
-    t.counter[:] = 0
-    t.counter[STAMP] = stamp
+    begin(t)
     total = 0.0
     for line in range(len(s.length)):
         minute, holds, table = p.free[line], p.holds[line], p.table[line]
@@ -235,8 +239,7 @@ def refresh(p: Layout, s: State, t: Trial) -> float:
             s.end[lot], s.day[lot] = minute, arrival(p, line, family, minute)
             total += s.edge[lot]
             holds = family
-            for j in range(p.sizes[family]):
-                count_units(p, s, p.sku[family, j], s.units[lot, j])
+            count_lot(p, s, lot, 1)
         s.closing[line] = p.setup_cost[table, holds, len(p.release)]
         total += s.closing[line]
     if len(p.crews) > 0:

@@ -15,6 +15,9 @@ from stockplan.planner.core.search.notes import note_lot
 from stockplan.planner.core.search.problem import NOTHING
 from stockplan.planner.core.search.state import NEW, STAMP, TOUCHED, State, Trial
 
+# Rows of `Trial.now`.
+LOTS, NEXT, FREE, HOLDS = 0, 1, 2, 3
+
 
 @compiled
 def next_open(p: Layout, calendar: int, minute: int) -> int:
@@ -86,9 +89,8 @@ def after_clash(p: Layout, t: Trial, count: int, step: int, end: int) -> int:
 def crewed_setup(p: Layout, t: Trial, count: int, calendar: int, minute: int, work: int) -> int:
     """Return the first minute from which a setup can be made in one go by a crew; `far` if never.
 
-    One that is longer than every span is begun at the first open minute and takes no crew from another.
+    One that is longer than every span waits for no crew: it is begun at the first open minute.
     """
-    longest = 0
     for k in range(first_span(p, calendar, minute), p.spans[calendar]):
         start = max(p.span_lo[calendar, k], minute)
         while start + work <= p.span_hi[calendar, k]:
@@ -96,6 +98,7 @@ def crewed_setup(p: Layout, t: Trial, count: int, calendar: int, minute: int, wo
             if clash == NOTHING:
                 return int(start)
             start = after_clash(p, t, count, clash, start + work)
+    longest = 0
     for k in range(p.spans[calendar]):
         longest = max(longest, p.span_hi[calendar, k] - p.span_lo[calendar, k])
     return next_open(p, calendar, minute) if longest < work else p.far
@@ -114,9 +117,6 @@ def crewed_end(p: Layout, t: Trial, count: int, line: int, minute: int, setup: i
     if not p.stops[line]:
         return int(min(ready + duration, p.far))
     return int(min(add_work(p, p.work[line], ready, duration), p.far))
-
-
-LOTS, NEXT, FREE, HOLDS = 0, 1, 2, 3
 
 
 @compiled

@@ -20,7 +20,8 @@ from stockplan.planner.core.search.compiled import compiled
 from stockplan.planner.core.search.costing import evaluate, take
 from stockplan.planner.core.search.draws import is_refused
 from stockplan.planner.core.search.layout import Layout
-from stockplan.planner.core.search.order_moves import begin, exchange, exchange_segments
+from stockplan.planner.core.search.notes import begin
+from stockplan.planner.core.search.order_moves import exchange, exchange_segments
 from stockplan.planner.core.search.problem import Floats, Ints
 from stockplan.planner.core.search.state import HEAD, KINDS, LOG, LOGGED, QUEUED, TRIED, State, Trial, Walk
 
@@ -93,12 +94,12 @@ def other_line(p: Layout, s: State, w: Walk, a: int, i: int, b: int, j: int, gai
     insert = gain + there[at_b[j], at_b[j + 1]]
     exchange = insert - left[at_a[i], at_b[j + 1]]
     for m in range(1, s.length[a] - i + 1):
-        tail, behind = at_a[i + m], at_a[i + m + 1]
-        cut = left[tail, behind]
-        note(w, 2, insert + cut - there[tail, at_b[j + 1]] - left[at_a[i], behind], a, i, m, b, j, 0)
+        tail, after = at_a[i + m], at_a[i + m + 1]
+        cut = left[tail, after]
+        note(w, 2, insert + cut - there[tail, at_b[j + 1]] - left[at_a[i], after], a, i, m, b, j, 0)
         if j + m <= s.length[b]:
             other, follows = at_b[j + m], at_b[j + m + 1]
-            both = cut + there[other, follows] - there[tail, follows] - left[other, behind]
+            both = cut + there[other, follows] - there[tail, follows] - left[other, after]
             note(w, 1, exchange + both, a, i, m, b, j, m)
 
 

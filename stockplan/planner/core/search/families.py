@@ -115,7 +115,7 @@ def _shortest(r: Relaxed, arc: Floats, lots: _Lots, held: Floats) -> tuple[Float
 def _used(r: Relaxed, units: Ints, unit_pool: Ints, lots: _Lots, before: Ints, kind: Ints) -> Load:
     """Return what the lots on the best paths use."""
     count = before.shape[1] - 1
-    used = Load(np.zeros_like(r.capacity), np.zeros((int(r.class_of.max()) + 1, count + 1)), np.zeros(0))
+    used = Load(np.zeros_like(r.capacity), np.zeros((r.classes, count + 1)), np.zeros(0))
     on_path = np.zeros((len(before), len(r.pairs)), dtype=bool)
     now = np.full(len(before), count)
     while (rows := np.flatnonzero(before[np.arange(len(before)), now] >= 0)).size:

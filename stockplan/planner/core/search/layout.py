@@ -58,7 +58,7 @@ class Layout(NamedTuple):
     span_hi: Ints  # (C, N)
     spans: Ints  # (C,)
     first_span: Ints  # (C, M / BUCKET + 1)
-    crews: Ints  # (W, 3) from, to, setups at once
+    crews: Ints  # (V, 3) windows: from, to, setups at once
     can_resize: bool  # some SKU may be made in more ways than one lot of one unit
 
 
@@ -161,10 +161,10 @@ def _skus(family_of: Ints, families: int) -> tuple[Ints, Ints]:
 
 def _item_use(use: Floats) -> tuple[Ints, Floats]:
     """Items of each SKU, side by side, and how much of each is in a unit."""
-    count = use > 0
-    item = np.full((len(use), max(int(count.sum(axis=1).max()), 1)), NOTHING, dtype=np.int64)
+    is_in = use > 0
+    item = np.full((len(use), max(int(is_in.sum(axis=1).max()), 1)), NOTHING, dtype=np.int64)
     of_unit = np.zeros(item.shape)
-    for s, row in enumerate(count):
+    for s, row in enumerate(is_in):
         items = np.flatnonzero(row)
         item[s, : len(items)], of_unit[s, : len(items)] = items, use[s, items]
     return item, of_unit

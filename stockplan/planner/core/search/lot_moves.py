@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from stockplan.planner.core.search.compiled import compiled
-from stockplan.planner.core.search.costing import count_units, room_for, set_duration
+from stockplan.planner.core.search.costing import count_lot, count_units, room_for, set_duration
 from stockplan.planner.core.search.draws import below, draw, step, uniform
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.order_moves import piece, somewhere, touch
@@ -52,13 +52,6 @@ def change_units(p: Layout, s: State, lot: int, k: int, by: int) -> None:
     """Change the units of one SKU in a lot."""
     s.units[lot, k] += by
     count_units(p, s, p.sku[s.family[lot], k], by)
-
-
-@compiled
-def count_lot(p: Layout, s: State, lot: int, times: int) -> None:
-    """Count the units of a lot once more, or once less."""
-    for k in range(p.sizes[s.family[lot]]):
-        count_units(p, s, p.sku[s.family[lot], k], times * s.units[lot, k])
 
 
 @compiled

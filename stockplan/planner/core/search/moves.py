@@ -6,7 +6,8 @@ from stockplan.planner.core.search.compiled import compiled
 from stockplan.planner.core.search.draws import uniform
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.lot_moves import add, drop, resize, split, transfer
-from stockplan.planner.core.search.order_moves import begin, exchange
+from stockplan.planner.core.search.notes import begin
+from stockplan.planner.core.search.order_moves import exchange
 from stockplan.planner.core.search.problem import Floats, Ints
 from stockplan.planner.core.search.state import State, Trial
 

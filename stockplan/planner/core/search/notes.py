@@ -3,7 +3,17 @@
 from __future__ import annotations
 
 from stockplan.planner.core.search.compiled import compiled
+from stockplan.planner.core.search.problem import NOTHING
 from stockplan.planner.core.search.state import CHANGED, DIRTY, STAMP, State, Trial
+
+
+@compiled
+def begin(t: Trial) -> None:
+    """Begin a new move."""
+    stamp = t.counter[STAMP] + 1
+    t.counter[:] = 0
+    t.counter[STAMP] = stamp
+    t.gone[0], t.new[0] = NOTHING, NOTHING
 
 
 @compiled

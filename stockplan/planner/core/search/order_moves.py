@@ -9,17 +9,8 @@ from __future__ import annotations
 from stockplan.planner.core.search.compiled import compiled
 from stockplan.planner.core.search.draws import below, draw
 from stockplan.planner.core.search.layout import Layout
-from stockplan.planner.core.search.problem import NOTHING, Ints
-from stockplan.planner.core.search.state import STAMP, TOUCHED, State, Trial
-
-
-@compiled
-def begin(t: Trial) -> None:
-    """Begin a new move."""
-    stamp = t.counter[STAMP] + 1
-    t.counter[:] = 0
-    t.counter[STAMP] = stamp
-    t.gone[0], t.new[0] = NOTHING, NOTHING
+from stockplan.planner.core.search.problem import Ints
+from stockplan.planner.core.search.state import TOUCHED, State, Trial
 
 
 @compiled

@@ -54,6 +54,11 @@ class Relaxed:
     items: SearchItems
     fixed: float
 
+    @property
+    def classes(self) -> int:
+        """How many classes of families there are."""
+        return int(self.class_of.max()) + 1
+
 
 def relaxed_of(problem: SearchProblem) -> Relaxed:
     """Lay out the relaxed problem."""
@@ -162,7 +167,7 @@ def _capacity(problem: SearchProblem, line: SearchLine, days: Ints, most: Ints) 
     What winds after the last setup is one lot.
     """
     able = _able(problem, line)
-    begin = max(line.free_min, int(problem.release_min[able].min(initial=0 if not able.any() else 2**60)))
+    begin = max(line.free_min, int(problem.release_min[able].min())) if able.any() else line.free_min
     winding = np.bincount(problem.family_of, weights=np.where(np.isfinite(line.unit_min), line.unit_min, 0) * most)
     longest = line.start_up_min + float(winding.max())
     stop = line.setups[-1][1] if line.setups else None
