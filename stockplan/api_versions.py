@@ -17,7 +17,7 @@ LEAST_NOTICE = timedelta(days=365)
 
 @dataclass(frozen=True)
 class EndOfVersion:
-    """When a version was deprecated and when it stops to answer, and where the reader finds what to do.
+    """When a version was deprecated and when it stops answering, and where the reader finds what to do.
 
     Raises
     ------

@@ -10,7 +10,7 @@ from inventory.api.fields import PatternField, Shape
 
 
 class ChosenFieldsSerializer(Shape):
-    """A row of a list; of its members those that the context names, all without."""
+    """A row of a list: of its members those that the context of the page names, all where it names none."""
 
     def to_representation(self, instance: Any) -> dict[str, Any]:
         """The members in the order of the row, whatever the order in which they were named."""

@@ -119,7 +119,7 @@ class NumberField(serializers.FloatField):
 class Shape(serializers.Serializer[Any]):
     """A serializer whose fields are made once a class: the framework copies them anew for each body and answer.
 
-    Nothing may hang on one request: no `context`, no field that is changed after its declaration.
+    No field may hang on one request: none asks for the `context`, none is changed after its declaration.
     """
 
     @property
@@ -134,8 +134,9 @@ class Shape(serializers.Serializer[Any]):
 
 @cache
 def _fields_of(shape: type[Shape]) -> BindingDict:
-    fields = BindingDict(shape())
-    for name, field in shape().get_fields().items():
+    serializer = shape()
+    fields = BindingDict(serializer)
+    for name, field in serializer.get_fields().items():
         fields[name] = field
     return fields
 

@@ -82,7 +82,7 @@ class OrderDraft:
         """SHA-256 of the body: equal for a repeat, other for another order under the same reference."""
         # Digests of orders from before anything was kept stay as they were stored.
         fields = {name: value for name, value in vars(self).items() if (name, value) != ("kept_until", None)}
-        body = json.dumps(fields, sort_keys=True, default=date.isoformat, ensure_ascii=False)
+        body = json.dumps(fields, sort_keys=True, default=_iso, ensure_ascii=False)
         return hashlib.sha256(body.encode()).hexdigest()
 
 
@@ -102,6 +102,11 @@ def checked_lines(lines: Sequence[tuple[str, int]]) -> Lines:
     return tuple((code, quantity) for code, quantity in lines)
 
 
+def _iso(value: date) -> str:
+    """An instant is a day to the type system, and not to be cut to one."""
+    return value.isoformat()
+
+
 def check_wanted_day(wanted_day: date | None, *, today: date) -> None:
     """Refuse a wanted day that lies too far ahead to be meant."""
     if wanted_day is not None and (wanted_day - today).days > WANTED_AHEAD_DAYS:
@@ -115,7 +120,7 @@ def check_kept_until(kept_until: datetime, *, now: datetime) -> None:
     """Refuse an end that is past, or too far ahead for a visitor."""
     if not now < kept_until <= now + timedelta(days=MOST_KEPT_DAYS):
         raise OrderFieldError(
-            f"Spools are kept for a visitor until after now and for {MOST_KEPT_DAYS} days at most, received "
+            f"Spools are kept for a visitor until a time still to come, at most {MOST_KEPT_DAYS} days ahead; received "
             f"{kept_until.isoformat()}.",
             pointer="/kept_until",
         )

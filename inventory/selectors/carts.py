@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 
 from inventory.errors import NotFoundError
 from inventory.models import Cart, CartSpools
@@ -41,23 +41,26 @@ class CartRow:
 
 def carts() -> list[CartRow]:
     """Return all carts by code. Two queries."""
-    on_cart = CartSpools.objects.select_related("lot__item__sku__filament__colour").order_by("lot__code")
-    found = Cart.objects.select_related("oven_load__oven").prefetch_related(Prefetch("spools", on_cart))
-    return [_row(cart) for cart in found.order_by("code")]
+    return [_row(cart) for cart in _carts().order_by("code")]
 
 
 def cart_row(code: str) -> CartRow:
-    """Return one cart.
+    """Return one cart. Two queries.
 
     Raises
     ------
     NotFoundError
         If there is none of that code.
     """
-    found = next((cart for cart in carts() if cart.code == code), None)
+    found = _carts().filter(code=code).first()
     if found is None:
         raise NotFoundError(f"Cart {code!r} does not exist.", pointer="/cart")
-    return found
+    return _row(found)
+
+
+def _carts() -> QuerySet[Cart]:
+    on_cart = CartSpools.objects.select_related("lot__item__sku__filament__colour").order_by("lot__code")
+    return Cart.objects.select_related("oven_load__oven").prefetch_related(Prefetch("spools", on_cart))
 
 
 def _row(cart: Cart) -> CartRow:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -69,8 +69,8 @@ class Trace:
     """Lots of spools, the material in them, where they lie and who got them.
 
     Of an order or a shipment `spools` counts what left with it; of a lot or a run, what was wound of it. `unexplained`
-    is there for a lot of material only: what runs drew since it came of the same material without a known lot, since
-    the books had too little. It may be of this lot.
+    is there for a lot of material only: what runs drew of the same material from no known lot, since this one came,
+    as the books had too little. It may be of this lot.
     """
 
     spools: tuple[SpoolLot, ...]
@@ -97,7 +97,7 @@ def trace_shipment(shipment_id: int, *, as_of: datetime | None = None) -> Trace:
 
 
 def trace_run(run_code: str, *, as_of: datetime | None = None) -> Trace:
-    """Trace all that a run wound, back to its material and forward to its customers. Six queries.
+    """Trace all that a run wound, back to its material and forward to its customers. Seven queries.
 
     Raises
     ------
@@ -114,7 +114,7 @@ def trace_run(run_code: str, *, as_of: datetime | None = None) -> Trace:
 def trace_lot(lot_code: str, *, as_of: datetime | None = None) -> Trace:
     """Trace a lot of spools to its material and its customers, or a lot of material to its runs and customers.
 
-    Of a lot of material only what the runs drew of it is told, and of the runs all that they wound. Eight queries.
+    Of a lot of material only what the runs drew of it is told, and of the runs all that they wound. Nine queries.
 
     Raises
     ------
@@ -130,20 +130,23 @@ def trace_lot(lot_code: str, *, as_of: datetime | None = None) -> Trace:
         return _trace_wound([start], materials, known)
     drawn = known.filter(lot=start, movement__kind=Movement.Kind.RUN_CONSUMPTION)
     wound = _lots_of(set(drawn.filter(movement__run__isnull=False).values_list("movement__run__pk", flat=True)))
-    return replace(
-        _trace_wound(wound, _materials(drawn), known),
-        places=_places({start, *wound}, known),
-        unexplained=_unexplained(start, known),
-    )
+    return _trace_wound(wound, _materials(drawn), known, of_material=start)
 
 
-def _trace_wound(lots: Sequence[Lot], materials: tuple[MaterialLot, ...], known: QuerySet[MovementLine]) -> Trace:
+def _trace_wound(
+    lots: Sequence[Lot],
+    materials: tuple[MaterialLot, ...],
+    known: QuerySet[MovementLine],
+    *,
+    of_material: Lot | None = None,
+) -> Trace:
     wound = known.filter(lot__in=lots, movement__kind__in=ORIGINS)
     return Trace(
         spools=_spools(lots, wound),
         materials=materials,
-        places=_places(lots, known),
+        places=_places(lots if of_material is None else [of_material, *lots], known),
         delivered=_delivered(lots, known),
+        unexplained=() if of_material is None else _unexplained(of_material, known),
     )
 
 

@@ -73,9 +73,9 @@ def shelf_total() -> ShelfTotal:
 
 
 def lasts_days(rows: Sequence[StockValueRow]) -> float | None:
-    """Return how many calendar days the whole shelf lasts by value at the demand of late, None without any.
+    """Return how many calendar days the whole shelf lasts at the demand of late, None without any.
 
-    By value: what of the stock is worth a day of demand.
+    Counted by value: what lies there over what is asked for in a day.
     """
     per_day = sum(float(row.value) / row.lasts_days for row in rows if row.lasts_days)
     return float(sum(row.value for row in rows)) / per_day if per_day else None

@@ -172,7 +172,7 @@ def _change_quantities(
     changed = {code: delta for code, delta in deltas.items() if delta}
     for code, delta in changed.items():
         current[code].line.quantity += delta
-    write_deltas([(current[code].line, delta) for code, delta in changed.items()], reason=Reason.AMENDED, clock=clock)
+    _write_deltas([(current[code].line, delta) for code, delta in changed.items()], reason=Reason.AMENDED, clock=clock)
     return {
         current[code].line.sku_id
         for code in changed
@@ -180,7 +180,7 @@ def _change_quantities(
     }
 
 
-def write_deltas(deltas: Sequence[tuple[OrderLine, int]], *, reason: str, clock: Clock) -> None:
+def _write_deltas(deltas: Sequence[tuple[OrderLine, int]], *, reason: str, clock: Clock) -> None:
     if deltas:
         OrderLine.objects.bulk_update([line for line, _ in deltas], ["quantity"])
         OrderLineChange.objects.bulk_create(
@@ -257,17 +257,24 @@ def _cancel(order_id: int, by: str, clock: Clock) -> None:
     order = lock_open_order(order_id, clock=clock, may_be_kept=True)
     sku_ids = set(order.lines.values_list("sku_id", flat=True))
     supply = lock_supply(sku_ids=sku_ids, clock=clock)
-    lines = list(_order_lines(order).values())
     changes = AllocationChanges(supply, clock)
+    lines = take_back(order, changes=changes, reason=REASON_OF[by], clock=clock)
+    _serve_others(order, sku_ids, supply=supply, changes=changes, clock=clock)
+    changes.write()
+    has_shipped = any(line.shipped for line in lines)
+    state = Order.State.SHIPPED if has_shipped else Order.State.CANCELLED
+    close_order(order, state=state, clock=clock, cancelled_by=by)
+
+
+def take_back(order: Order, *, changes: AllocationChanges, reason: str, clock: Clock) -> list[OrderLine]:
+    """Give back all that a locked order holds, and let its lines stand at what has shipped of them; return these."""
+    lines = list(_order_lines(order).values())
     for line in lines:
         for key in list(line.live):
             changes.hold(line, key, 0, end=Allocation.End.RELEASED)
-    deltas = [(line.line, line.line.shipped - line.line.quantity) for line in lines]
+    rows = [line.line for line in lines]
+    deltas = [(row, row.shipped - row.quantity) for row in rows if row.shipped != row.quantity]
     for row, delta in deltas:
         row.quantity += delta
-    write_deltas([(row, delta) for row, delta in deltas if delta], reason=REASON_OF[by], clock=clock)
-    _serve_others(order, sku_ids, supply=supply, changes=changes, clock=clock)
-    changes.write()
-    has_shipped = any(line.line.shipped for line in lines)
-    state = Order.State.SHIPPED if has_shipped else Order.State.CANCELLED
-    close_order(order, state=state, clock=clock, cancelled_by=by)
+    _write_deltas(deltas, reason=reason, clock=clock)
+    return rows

@@ -74,7 +74,10 @@ def empty_cart(*, cart_code: str) -> None:
     CartBusyError
         If it stands in an oven.
     """
-    _clear(_out_of_oven(cart_code))
+    cart = _locked(cart_code)
+    if cart.oven_load is not None and cart.oven_load.unloaded_at is None:
+        raise CartBusyError(f"Cart {cart_code} stands in oven {cart.oven_load.oven.code}.")
+    _clear(cart)
 
 
 @in_one_transaction
@@ -160,13 +163,6 @@ def _locked(code: str) -> Cart:
     return cart
 
 
-def _out_of_oven(code: str) -> Cart:
-    cart = _locked(code)
-    if cart.oven_load is not None and cart.oven_load.unloaded_at is None:
-        raise CartBusyError(f"Cart {code} stands in oven {cart.oven_load.oven.code}.")
-    return cart
-
-
 def _clear(cart: Cart) -> None:
     cart.spools.all().delete()
     cart.oven_load = None
@@ -174,8 +170,7 @@ def _clear(cart: Cart) -> None:
 
 
 def _specs(cart: Cart) -> list[SpoolSpec]:
-    rows = cart.spools.order_by("lot_id").values_list("lot__code", "lot__item__code", "spools")
-    return [(lot, sku, spools) for lot, sku, spools in rows]
+    return list(cart.spools.order_by("lot_id").values_list("lot__code", "lot__item__code", "spools"))
 
 
 def _check_wound(lot: Lot, count: int) -> None:

@@ -10,18 +10,28 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from django.db import transaction
 from django.db.models import Q
 
-from inventory.models import Allocation, Order, OrderLineChange, Sku
+from inventory.models import Order, OrderLineChange, Sku
 from inventory.order_errors import ClosedOrderError, NotFreeError, OrderFieldError
 from inventory.rules.clock import Clock
 from inventory.selectors.kept import past_kept
-from inventory.services.allocations import AllocationChanges, lock_supply, with_live
-from inventory.services.amendments import cancel_order, write_deltas
+from inventory.services.allocations import AllocationChanges, lock_supply
+from inventory.services.amendments import cancel_order, take_back
 from inventory.services.order_lines import close_order, lock_open_order
+from inventory.services.transactions import in_one_transaction
 
 
+class PastKeptError(Exception):
+    """The shelf falls short of SKUs of which it holds spools that were kept until before now."""
+
+    def __init__(self, sku_ids: Collection[int], *, clock: Clock) -> None:
+        super().__init__(f"Kept until before {clock.occurred_at}: SKUs {', '.join(map(str, sku_ids))}.")
+        self.sku_ids = sku_ids
+        self.clock = clock
+
+
+@in_one_transaction
 def end_kept(*, order_id: int, clock: Clock) -> None:
     """Give back what is kept for a visitor before its hour.
 
@@ -32,18 +42,8 @@ def end_kept(*, order_id: int, clock: Clock) -> None:
     OrderFieldError
         If the order is none that is kept.
     """
-    with transaction.atomic():
-        lock_kept_order(order_id, clock=clock)
-        cancel_order(order_id=order_id, by="customer", clock=clock)
-
-
-class PastKeptError(Exception):
-    """The shelf falls short of SKUs of which it holds spools that were kept until before now."""
-
-    def __init__(self, sku_ids: Collection[int], *, clock: Clock) -> None:
-        super().__init__(f"Kept until before {clock.occurred_at}: SKUs {', '.join(map(str, sku_ids))}.")
-        self.sku_ids = sku_ids
-        self.clock = clock
+    lock_kept_order(order_id, clock=clock)
+    cancel_order(order_id=order_id, by="customer", clock=clock)
 
 
 def end_past_kept(*, clock: Clock, sku_ids: Collection[int] | None = None) -> int:
@@ -106,15 +106,7 @@ def give_back_to_its_order(order_id: int, *, codes: Collection[str], clock: Cloc
     skus = Sku.objects.filter(Q(item__code__in=codes) | Q(order_lines__order=kept))
     sku_ids = list(skus.order_by("pk").values_list("pk", flat=True).distinct())
     changes = AllocationChanges(lock_supply(sku_ids=sku_ids, clock=clock), clock)
-    lines = with_live(kept.lines.select_related("sku").order_by("line_no"))
-    for line in lines.values():
-        line.line.order = kept
-        for key in list(line.live):
-            changes.hold(line, key, 0, end=Allocation.End.RELEASED)
-    deltas = [(line.line, -line.line.quantity) for line in lines.values() if line.line.quantity]
-    for row, delta in deltas:
-        row.quantity += delta
-    write_deltas(deltas, reason=OrderLineChange.Reason.CANCELLED_BY_CUSTOMER, clock=clock)
+    take_back(kept, changes=changes, reason=OrderLineChange.Reason.CANCELLED_BY_CUSTOMER, clock=clock)
     changes.write()
     close_order(kept, state=Order.State.CANCELLED, clock=clock, cancelled_by="customer")
     return sku_ids

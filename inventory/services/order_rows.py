@@ -74,9 +74,10 @@ def lock_for(arrivals: Sequence[Arrival]) -> Found:
         If no plant is loaded yet.
     """
     codes = sorted({code for each in arrivals for code, _ in each.body.lines})
-    answers = run([_shelf_rows(codes), *_names(arrivals)])
+    statements = [_shelf_rows(codes), *_names(arrivals)]
+    answers = run(statements)
     if len(answers[0]) < len(codes) and _open_shelf(codes, answers[0], clock=arrivals[0].clock):
-        answers = run([_shelf_rows(codes), *_names(arrivals)])
+        answers = run(statements)
     return _found(*answers)
 
 

@@ -100,7 +100,8 @@ def _placed(arrivals: Sequence[Arrival], place: Callable[[Sequence[Arrival]], Ou
             if not _names_reference(error):
                 raise
     raise ContentionError(
-        f"Others placed or kept the same {MOST_TRIES} times in a row; nothing was changed. Send it again."
+        f"Others placed the same order or kept the same spools {MOST_TRIES} times in a row; nothing was changed. "
+        "Send it again."
     )
 
 

@@ -1,8 +1,8 @@
 """Rows read and written as sets: a statement for any number of rows, and one round trip for several statements.
 
-For the few places where the work of the ORM would cost more than that of the database: placing orders. New rows come
-as one JSON array, so that the text of a statement is always the same, and with ids drawn beforehand, so that no
-statement waits for the answer of another.
+For the few places where the work of the ORM would cost more than that of the database: placing orders, and the token
+of each call. New rows come as one JSON array, so that the text of a statement is always the same, and with ids drawn
+beforehand, so that no statement waits for the answer of another.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ Row = tuple[Any, ...]
 
 @dataclass(frozen=True)
 class Statement:
-    """One SQL statement with its parameters; lists of them are arrays of PostgreSQL."""
+    """One SQL statement with its parameters; one that is a list is an array of PostgreSQL."""
 
     sql: str
     parameters: Sequence[str | int | list[Any]] = ()

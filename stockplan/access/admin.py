@@ -6,13 +6,14 @@ from django.contrib import admin
 from django.http import HttpRequest
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
+from inventory.admin.base import RecordsAdmin
 from stockplan.access.models import ApiToken
 
 # The library's own page would show the secret.
 admin.site.unregister(TOTPDevice)
 
 
-class TakenAwayOnly(admin.ModelAdmin):  # type: ignore[type-arg]  # of several models
+class TakenAwayOnly(RecordsAdmin):
     """Records that nobody adds or changes here."""
 
     group = "Access"
@@ -27,8 +28,7 @@ class TakenAwayOnly(admin.ModelAdmin):  # type: ignore[type-arg]  # of several m
 
 @admin.register(ApiToken)
 class ApiTokenAdmin(TakenAwayOnly):
-    """Tokens of integrations; to delete one ends its access at once."""
-
+    purpose = "Tokens of integrations. To delete one ends its access at once."
     list_display = ("name", "scopes", "channel", "created", "expiry", "last_used_at")
     list_filter = ("channel",)
     list_select_related = ("channel",)
@@ -39,8 +39,7 @@ class ApiTokenAdmin(TakenAwayOnly):
 
 @admin.register(TOTPDevice)
 class SecondFactorAdmin(TakenAwayOnly):
-    """Apps of people; an administrator deletes the one of somebody who lost it."""
-
+    purpose = "Apps that give people the code of their log-in. Delete the one of somebody who has lost it."
     list_display = ("user", "confirmed", "created_at", "last_used_at", "throttling_failure_count")
     list_select_related = ("user",)
     search_fields = ("user__username",)

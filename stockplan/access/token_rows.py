@@ -5,7 +5,7 @@ Every call of the API asks for them: building the query anew took more time than
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache
 from itertools import islice
 from typing import Any
@@ -42,17 +42,16 @@ def _statement() -> str:
 
 def _token(row: Sequence[Any]) -> ApiToken:
     values = iter(_converted(row))
-    token, user, channel = (
-        model.from_db("default", *_names(model, list(islice(values, len(model._meta.concrete_fields)))))
-        for _, model in ALIASES
-    )
+    token, user, channel = (_record(model, values) for _, model in ALIASES)
     assert isinstance(token, ApiToken)
     token.user, token.channel = user, channel if channel.pk is not None else None
     return token
 
 
-def _names(model: type[Model], values: list[Any]) -> tuple[list[str], list[Any]]:
-    return [field.attname for field in model._meta.concrete_fields], values
+def _record(model: type[Model], values: Iterator[Any]) -> Model:
+    """The record of the next values, one for each column of its table."""
+    names = [field.attname for field in model._meta.concrete_fields]
+    return model.from_db("default", names, list(islice(values, len(names))))
 
 
 def _converted(row: Sequence[Any]) -> list[Any]:

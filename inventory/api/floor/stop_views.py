@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from inventory.api.caller import caller_of
 from inventory.api.clock import instant_asked, write_clock
-from inventory.api.fields import AsOfQuery, NoteField, OccurredSerializer
+from inventory.api.fields import AsOfQuery, KindField, NoteField, OccurredSerializer
 from inventory.api.views import ApiView, checked_body
 from inventory.models import RunStop
 from inventory.selectors.run_rows import run_code_of
@@ -22,7 +22,7 @@ from inventory.services.run_stops import MAX_NOTE_LENGTH, let_run_go_on, stop_ru
 class StopRunBody(OccurredSerializer):
     """A run stops."""
 
-    reason = serializers.ChoiceField(choices=RunStop.Reason.choices, help_text="why the line stands")
+    reason = KindField(choices=RunStop.Reason.choices, help_text="why the line stands")
     note = NoteField(max_length=MAX_NOTE_LENGTH, help_text="in words; needed for another reason")
 
 

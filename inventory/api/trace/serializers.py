@@ -64,5 +64,5 @@ class TraceSerializer(serializers.Serializer[Any]):
     delivered = DeliverySerializer(many=True, help_text="every delivery of these lots of spools, to whomever")
     unexplained = MaterialLotSerializer(
         many=True,
-        help_text="of a lot of material: what runs drew since it came of the same material without a known lot",
+        help_text="of a lot of material: what runs drew of the same material from no known lot, since this one came",
     )

@@ -14,6 +14,7 @@ from inventory.order_errors import (
     KeptOrderError,
     NotFreeError,
     OrderFieldError,
+    ReferenceInUseError,
     UnknownOrderError,
 )
 from inventory.rules.order_draft import OrderDraft
@@ -172,10 +173,17 @@ def test_kept_twice_under_one_reference_is_kept_once(plant: TinyPlant, stock: Ca
     assert free() == 3
 
 
+def test_same_reference_with_another_hour_is_no_repeat(plant: TinyPlant, stock: Callable) -> None:
+    stock(plant.black_1kg, 5)
+    keep()
+    with pytest.raises(ReferenceInUseError):
+        keep(until="2027-03-01 16:00")
+
+
 @pytest.mark.parametrize("until", ["2027-03-01 10:00", "2027-03-08 10:01"])
 def test_end_is_ahead_and_within_a_week(plant: TinyPlant, stock: Callable, until: str) -> None:
     stock(plant.black_1kg, 5)
-    with pytest.raises(OrderFieldError, match="for 7 days at most"):
+    with pytest.raises(OrderFieldError, match="at most 7 days ahead"):
         keep(until=until)
 
 
