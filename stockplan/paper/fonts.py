@@ -20,13 +20,14 @@ class NoGlyphError(ValueError):
 
 
 def check_drawable(text: str) -> str:
-    """Return a text that both fonts can draw.
+    """Return a text that both fonts can draw, in one line: a break counts as a blank.
 
     Raises
     ------
     NoGlyphError
         With the first character that they cannot, its name in Unicode and the text in which it stands.
     """
+    text = " ".join(text.splitlines())
     for character in text:
         if any(ord(character) not in font.face.charToGlyph for font in _FONTS):
             name = unicodedata.name(character, "a character without a name")

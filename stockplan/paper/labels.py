@@ -113,8 +113,9 @@ def _draw(canvas: Canvas, label: Label, size: LabelSize) -> None:
 
 def _words(canvas: Canvas, label: Label, *, left: float, top: float, width: float, height: float) -> None:
     size = min(12.0, height / mm * 0.28)
-    for line, font in ((label.title, BOLD), *((line, REGULAR) for line in label.lines)):
-        fitting = min(size, size * width / max(stringWidth(check_drawable(line), font, size), 1.0))
+    for text, font in ((label.title, BOLD), *((line, REGULAR) for line in label.lines)):
+        line = check_drawable(text)
+        fitting = min(size, size * width / max(stringWidth(line, font, size), 1.0))
         canvas.setFont(font, fitting)
         top -= size * 1.15
         canvas.drawString(left, top, line)

@@ -12,6 +12,7 @@ from stockplan.access.roles import set_up_roles
 from tests.pages.shown_plant import ShownPlant, build_shown_plant
 
 PASSWORD = "spools-and-lines-7"
+BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
 @pytest.fixture
@@ -34,7 +35,7 @@ def person(db: None) -> Callable[[str], User]:
 
 def log_in_again(client: Client, role: str) -> None:
     """Log a person in who logged in the evening before: a session lasts twelve hours."""
-    client.force_login(User.objects.get(username=f"{role}-person"), backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(User.objects.get(username=f"{role}-person"), backend=BACKEND)
 
 
 @pytest.fixture
@@ -43,7 +44,7 @@ def logged_in(person: Callable[[str], User]) -> Callable[[str], Client]:
 
     def make(role: str) -> Client:
         client = Client()
-        client.force_login(person(role), backend="django.contrib.auth.backends.ModelBackend")
+        client.force_login(person(role), backend=BACKEND)
         return client
 
     return make

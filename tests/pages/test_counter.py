@@ -41,7 +41,10 @@ def test_counter_adds_up_what_is_put_into_the_order(sales: Client) -> None:
     assert [(row.sku_code, spools) for row, spools in basket] == [(BLACK, 1 + 3)]
 
 
-@pytest.mark.parametrize(("code", "spools"), [("NO-SUCH", "1"), (BLACK, "2.5"), (BLACK, "-1"), (BLACK, "100001")])
+# Python refuses to read more than 4,300 digits as a number.
+@pytest.mark.parametrize(
+    ("code", "spools"), [("NO-SUCH", "1"), (BLACK, "2.5"), (BLACK, "-1"), (BLACK, "100001"), (BLACK, "9" * 4_301)]
+)
 def test_counter_puts_nothing_in_that_no_order_may_hold(sales: Client, code: str, spools: str) -> None:
     answer = sales.post("/admin/stock/put/", {"sku": code, f"spools {code}": spools}, follow=True)
     assert "Nothing was put into the order:" in answer.text
@@ -206,6 +209,17 @@ def test_visitor_who_comes_too_late_is_told_and_may_order_what_is_free(sales: Cl
     answer = sales.post("/admin/stock/take/", order)
     assert (answer.status_code, "what was kept has gone back" in answer.text) == (422, True)
     assert sales.post("/admin/stock/take/", order).status_code == 302
+
+
+def test_visitor_who_comes_too_late_may_keep_what_is_free_anew(sales: Client) -> None:
+    _keep(sales)
+    kept = Order.objects.get(kind="kept")
+    sales.post(f"/admin/stock/kept/{kept.pk}/resume/")
+    end_kept(order_id=kept.pk, clock=Clock.at(timezone.now()))
+    anew = {**FIELDS, "reference": "C-2", f"line {BLACK}": "3", "kept_until": _later(2)}
+    answer = sales.post("/admin/stock/keep/", anew)
+    assert (answer.status_code, "Nothing is kept:" in answer.text) == (422, True)
+    assert sales.post("/admin/stock/keep/", anew).status_code == 302
 
 
 def test_counter_gives_kept_spools_back_by_hand(sales: Client) -> None:

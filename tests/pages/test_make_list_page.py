@@ -80,6 +80,8 @@ def test_link_to_a_rank_opens_the_page_on_which_it_stands(shown: ShownPlant, log
     planner = logged_in("planner")
     assert 'id="rank-50"' in planner.get("/admin/make-list/", {"rank": "50"}).text
     assert 'id="rank-51"' in planner.get("/admin/make-list/", {"rank": "51"}).text
+    # Python refuses to read more than 4,300 digits as a number.
+    assert 'id="rank-1"' in planner.get("/admin/make-list/", {"rank": "9" * 4_301}).text
 
 
 def test_make_list_page_says_so_when_there_is_no_list(shown: ShownPlant, logged_in: LogIn) -> None:

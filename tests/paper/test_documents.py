@@ -43,3 +43,9 @@ def test_document_keeps_letters_beyond_latin_1_and_refuses_what_it_cannot_draw()
     assert page.extract_text().count(text) == 2
     with pytest.raises(NoGlyphError, match=r"U\+96EA"):
         document_pdf(replace(document, rows=[("雪",)]))
+
+
+def test_break_of_a_line_in_a_cell_is_a_blank() -> None:
+    document = Document(title="Slip", notes=["1 Kiln Way\r\nOldtown"], heads=("A",), rows=[("a\nb",)], widths_mm=(100,))
+    [page] = PdfReader(BytesIO(document_pdf(document))).pages
+    assert [text in page.extract_text() for text in ("1 Kiln Way Oldtown", "a b")] == [True, True]

@@ -132,3 +132,9 @@ def test_character_of_no_font_is_refused_by_name(where: str) -> None:
     texts = {"title": "Snow", "lines": ["1 kg"]} | {where: "雪" if where == "title" else ["雪"]}
     with pytest.raises(NoGlyphError, match=r"'雪' \(U\+96EA, CJK UNIFIED IDEOGRAPH-96EA\) in '雪'"):
         label_pages([Label(bars="A-1", **texts)], size=LabelSize(width_mm=62, height_mm=29))
+
+
+def test_break_of_a_line_on_a_label_is_a_blank() -> None:
+    label = Label(title="Carton", lines=["1 Kiln Way\nOldtown"], bars="A-1")
+    [page] = PdfReader(BytesIO(label_pages([label], size=LabelSize(width_mm=100, height_mm=60)))).pages
+    assert "1 Kiln Way Oldtown" in page.extract_text()

@@ -21,6 +21,8 @@ CAUTIONS = (
     "Bags, bins and large spools are heavy: use the hoist or lift in pairs. Wear hearing protection near a granulator.",
     "Heaters and cabinets: covers on, qualified persons only.",
 )
+# Whose word comes first, hot air, heavy loads.
+OVEN_CAUTIONS = (CAUTIONS[0], CAUTIONS[4], CAUTIONS[6])
 SIGN_OFFS = (
     "Resin and its lot checked",
     "Concentrate and its lot checked",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from datetime import datetime
 
 from django.contrib import messages
 from django.contrib.auth.models import User
@@ -19,9 +18,10 @@ from inventory.selectors.carts import CartRow, cart_row
 from inventory.selectors.finishing import finishing_board
 from inventory.services.carts import empty_cart, load_carts, pack_cart, put_on_cart, unload_cart
 from stockplan.access.models import Scope
-from stockplan.planner.core.cautions import CAUTIONS
+from stockplan.planner.core.cautions import OVEN_CAUTIONS
 from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
+from stockplan.planner.templatetags.planner_pages import clock
 
 SEES = "inventory.view_ovenload"
 LOT = "spools "
@@ -61,14 +61,14 @@ def find(request: HttpRequest) -> HttpResponse:
 @working_page(SEES)
 def cart(request: HttpRequest, code: str) -> HttpResponse:
     """Show one cart."""
-    return _show(request, _cart_or_404(code))
+    return _show(request, cart_or_404(code))
 
 
 @require_POST
 @action(Scope.FLOOR, sees=SEES)
 def put(request: HttpRequest, code: str) -> HttpResponse:
     """Put wound spools on a cart."""
-    shown = _cart_or_404(code)
+    shown = cart_or_404(code)
     try:
         most = {row.lot_code: row.spools for row in finishing_board().wound}
         given = spools_given(request.POST, prefix=LOT, most=most)
@@ -84,7 +84,7 @@ def put(request: HttpRequest, code: str) -> HttpResponse:
 @action(Scope.FLOOR, sees=SEES)
 def step(request: HttpRequest, code: str, step: str) -> HttpResponse:
     """Take one step with a cart: out of the oven, onto the shelf, or empty."""
-    shown = _cart_or_404(code)
+    shown = cart_or_404(code)
     if step not in STEPS:
         raise Http404(f"A cart takes no step {step!r}.")
     try:
@@ -108,15 +108,12 @@ def load(request: HttpRequest, code: str) -> HttpResponse:
     except BooksError as error:
         messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
         return redirect("pages:ovens")
-    messages.success(request, _("%(oven)s is loaded; dry at %(at)s.") % {"oven": code, "at": _clock(loaded.ready_at)})
+    messages.success(request, _("%(oven)s is loaded; dry at %(at)s.") % {"oven": code, "at": clock(loaded.ready_at)})
     return redirect("pages:ovens")
 
 
-def _clock(instant: datetime) -> str:
-    return f"{timezone.localtime(instant):%H:%M}"
-
-
-def _cart_or_404(code: str) -> CartRow:
+def cart_or_404(code: str) -> CartRow:
+    """Return a cart by its code, or answer that there is none."""
     try:
         return cart_row(code)
     except NotFoundError as error:
@@ -133,6 +130,6 @@ def _show(request: HttpRequest, shown: CartRow, *, status: int = 200) -> HttpRes
         cart=shown,
         wound=[row for row in finishing_board().wound if row.dry_h] if is_waiting else [],
         is_dry=shown.ready_at is not None and shown.ready_at <= timezone.now(),
-        cautions=[CAUTIONS[0], CAUTIONS[4], CAUTIONS[6]],
+        cautions=OVEN_CAUTIONS,
         may_report=may(request.user, Scope.FLOOR),
     )

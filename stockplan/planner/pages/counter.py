@@ -72,11 +72,10 @@ def take(request: HttpRequest) -> HttpResponse:
         )
     except ClosedOrderError:
         request.session.pop(KEPT, None)
-        form.add_error(None, _("Nothing was ordered: what was kept has gone back. Look at what is free, then take it."))
-        return show_counter(request, form=form, status=422)
+        why = _("Nothing was ordered: what was kept has gone back. Look at what is free, then take it.")
+        return _refuse(request, form, why)
     except (BooksError, TypedError) as error:
-        form.add_error(None, _("Nothing was ordered: %(why)s") % {"why": error})
-        return show_counter(request, form=form, status=422)
+        return _refuse(request, form, _("Nothing was ordered: %(why)s") % {"why": error})
     _forget(request)
     return redirect("pages:confirmation", receipt.order_id)
 
@@ -89,9 +88,12 @@ def keep(request: HttpRequest) -> HttpResponse:
     try:
         draft = _draft(request, form, kind=Order.Kind.KEPT)
         place_order(body=draft, clock=Clock.at(timezone.now()), kept_order_id=request.session.get(KEPT))
+    except ClosedOrderError:
+        request.session.pop(KEPT, None)
+        why = _("Nothing is kept: what was kept has gone back. Look at what is free, then keep it anew.")
+        return _refuse(request, form, why)
     except (BooksError, TypedError) as error:
-        form.add_error(None, _("Nothing is kept: %(why)s") % {"why": error})
-        return show_counter(request, form=form, status=422)
+        return _refuse(request, form, _("Nothing is kept: %(why)s") % {"why": error})
     _forget(request)
     messages.success(request, _("The spools are kept. They go back by themselves at the hour."))
     return redirect("pages:stock")
@@ -141,6 +143,11 @@ def _draft(request: HttpRequest, form: CounterForm, *, kind: str = Order.Kind.RE
         kept_until=typed["kept_until"] if kind == Order.Kind.KEPT else None,
         lines=list(lines.items()),
     )
+
+
+def _refuse(request: HttpRequest, form: CounterForm, why: str) -> HttpResponse:
+    form.add_error(None, why)
+    return show_counter(request, form=form, status=422)
 
 
 def _mail(receipt: OrderReceipt, cards: Mapping[str, SkuCard]) -> str:

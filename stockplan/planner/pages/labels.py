@@ -9,11 +9,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from inventory.errors import NotFoundError
 from inventory.rules.gs1 import spool_elements
-from inventory.selectors.carts import cart_row
 from inventory.selectors.labels import NothingToLabelError, SkuLabel, shelf_label, spool_labels
 from stockplan.paper.labels import Label, LabelSize, label_pages, label_sheets
+from stockplan.planner.pages.carts import cart_or_404
 from stockplan.planner.pages.due import order_or_404
 from stockplan.planner.pages.site import working_page
 from stockplan.planner.pages.typed import TypedError, number_given, spools_given
@@ -71,10 +70,7 @@ def carton(request: HttpRequest, order_id: int) -> HttpResponse:
 @working_page("inventory.view_ovenload")
 def cart(request: HttpRequest, code: str) -> HttpResponse:
     """Give the label of a cart."""
-    try:
-        found = cart_row(code)
-    except NotFoundError as error:
-        raise Http404(str(error)) from error
+    found = cart_or_404(code)
     return _labels(request, lambda: [Label(title=found.code, lines=(_("Cart"),), bars=found.code)], name=code)
 
 

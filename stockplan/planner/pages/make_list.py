@@ -20,6 +20,7 @@ from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ListedRun, NotListed
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
 from stockplan.planner.pages.time_bars import time_bars
+from stockplan.planner.pages.typed import whole_number
 from stockplan.planner.pages.what_if_form import empty_forms
 from stockplan.planner.selectors.filaments import live_instructions
 from stockplan.planner.selectors.list_changes import changes_since
@@ -198,5 +199,5 @@ def _page_of_runs(
 
 
 def _page_number(request: HttpRequest) -> str | int | None:
-    rank = request.GET.get("rank", "")
-    return (int(rank) - 1) // RUNS_PER_PAGE + 1 if rank.isdecimal() else request.GET.get("page")
+    rank = whole_number(request.GET.get("rank", ""))
+    return request.GET.get("page") if rank is None else (rank - 1) // RUNS_PER_PAGE + 1

@@ -21,7 +21,7 @@ from inventory.selectors.finishing import FinishingBoard, FinishingRow, OvenBoar
 from inventory.services.ovens import load_oven, unload_oven
 from inventory.services.packing import pack
 from stockplan.access.models import Scope
-from stockplan.planner.core.cautions import CAUTIONS
+from stockplan.planner.core.cautions import OVEN_CAUTIONS
 from stockplan.planner.core.oven_fill import OvenRoom, WoundSpools, fill_ovens
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
@@ -176,6 +176,6 @@ def _show(request: HttpRequest, *, status: int = 200) -> HttpResponse:
         hours=shelf_hours(board),
         carts=carts(),
         now=timezone.now(),
-        cautions=[CAUTIONS[0], CAUTIONS[4], CAUTIONS[6]],
+        cautions=OVEN_CAUTIONS,
         may_report=may(request.user, Scope.FLOOR),
     )

@@ -17,9 +17,9 @@ from stockplan.planner.selectors.projection import Projection
 from stockplan.planner.selectors.sku_records import WeekDemand
 from stockplan.planner.selectors.stored_replays import PastReplay
 from stockplan.planner.selectors.track_records import TrackRecord
-from stockplan.planner.templatetags.planner_pages import percent
+from stockplan.planner.templatetags.planner_pages import day, percent
 
-# As many as the table beside them shows.
+# And in the table beside them.
 MOST_SUBGROUPS_DRAWN = 200
 
 
@@ -62,7 +62,7 @@ def fan_picture(projection: Projection) -> Picture:
     return Picture(
         words=_fan_words(projection),
         drawn={
-            "labels": [formats.date_format(row.day, "D j M") for row in rows],
+            "labels": [day(row.day) for row in rows],
             "middle": middle,
             "low_inner": low_inner,
             "high_inner": high_inner,
@@ -92,7 +92,7 @@ def _fan_words(projection: Projection) -> str:
         )
         % {
             "now": projection.on_shelf,
-            "day": formats.date_format(last.day, "D j M"),
+            "day": day(last.day),
             "middle": last.quantiles[2],
             "low": last.quantiles[0],
             "high": last.quantiles[-1],
@@ -101,7 +101,7 @@ def _fan_words(projection: Projection) -> str:
     if last.day > projection.list_last_day:
         words.append(
             _("What later lists will make is not in it: this one ends on %(day)s.")
-            % {"day": formats.date_format(projection.list_last_day, "D j M")}
+            % {"day": day(projection.list_last_day)}
         )
     if last.quantiles[0] < 0:
         words.append(_("Below zero are spools that would be late."))
@@ -109,9 +109,7 @@ def _fan_words(projection: Projection) -> str:
     if short is None:
         words.append(_("Up to then it runs short in fewer than one case of twenty."))
     else:
-        words.append(
-            _("In one case of twenty it runs short by %(day)s.") % {"day": formats.date_format(short, "D j M")}
-        )
+        words.append(_("In one case of twenty it runs short by %(day)s.") % {"day": day(short)})
     return " ".join(words)
 
 

@@ -5,16 +5,14 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from stockplan.paper.documents import Document
 from stockplan.planner.pages.paper import pdf_answer
 from stockplan.planner.pages.site import working_page
-from stockplan.planner.pages.week import ALL_LINES, week_shown
-from stockplan.planner.selectors.list_pages import newest_list
+from stockplan.planner.pages.table_rows import newest_or_404
+from stockplan.planner.pages.week import ALL_LINES, CAUTION, week_shown
 from stockplan.planner.selectors.make_list_details import ListedRunDetail
-from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.selectors.run_card import RunCard, RunNotKnownError, run_card
 from stockplan.planner.templatetags.planner_pages import kilograms, minutes, moment, moment_after, percent
 
@@ -25,10 +23,7 @@ Row = tuple[str, ...]
 @working_page("planner.view_makelist")
 def week(request: HttpRequest) -> HttpResponse:
     """Give one week of the newest list, a sheet a line; `?week=` and `?line=` choose as on its page."""
-    try:
-        shown = newest_list()
-    except MakeListNotFoundError as error:
-        raise Http404(str(error)) from error
+    shown = newest_or_404()
     found = week_shown(shown.id, week=request.GET.get("week", ""), line=request.GET.get("line", ALL_LINES))
     if not found.lines:
         raise Http404(_("No line has a run in this week."))
@@ -51,13 +46,6 @@ def week(request: HttpRequest) -> HttpResponse:
         for line, runs in found.lines
     ]
     return pdf_answer(*sheets, name=f"week-{found.week}")
-
-
-CAUTION = gettext_lazy(
-    "Melt, dies and ovens burn; pullers and winders draw in; dust and fumes need extraction; bins are heavy. Work by "
-    "the machine's manual, the resin supplier's data sheets, the local codes and the instruction of the person in "
-    "charge. Setpoints are the plant's own data."
-)
 
 
 def _week_row(run: ListedRunDetail) -> Row:

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from django.http import Http404, HttpRequest
+from django.http import HttpRequest
 from django.utils import timezone
 
 from stockplan.planner.core.learning import Estimate
-from stockplan.planner.pages.purchases import purchase_row
+from stockplan.planner.pages.table_rows import at_minute, newest_or_404
 from stockplan.planner.selectors.announcements import announcements_at
 from stockplan.planner.selectors.list_changes import changes_since
-from stockplan.planner.selectors.list_pages import newest_list
-from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.selectors.purchases import newest_advice
 from stockplan.planner.services.floor_learning import learned_figures
 
 Row = tuple[object, ...]
 
+PURCHASES = (
+    "buy_by", "item", "name", "buy", "packs", "unit", "on_hand", "expected_need", "would_run_out_on", "late_days",
+)  # fmt: skip
 CHANGES = ("list_before", "what", "why")
 LEARNED = ("line", "figure", "from", "to", "entered", "learned", "give_or_take", "runs")
 ANNOUNCED = ("name", "of_what", "first_day", "last_day", "times_the_usual", "skus")
@@ -25,19 +26,18 @@ ANNOUNCED = ("name", "of_what", "first_day", "last_day", "times_the_usual", "sku
 
 def changes(_request: HttpRequest) -> Iterator[Row]:
     """Runs that differ from the list before."""
-    try:
-        since, found = changes_since(newest_list())
-    except MakeListNotFoundError as error:
-        raise Http404(str(error)) from error
+    since, found = changes_since(newest_or_404())
     for change in found:
-        yield (timezone.localtime(since).isoformat(timespec="minutes"), change.what, change.why)
+        yield (at_minute(since), change.what, change.why)
 
 
 def purchases(_request: HttpRequest) -> Iterator[Row]:
     """What to buy, as it was last computed."""
     advice = newest_advice()
     for purchase in advice.purchases if advice else ():
-        yield purchase_row(purchase)
+        amounts = (round(purchase.quantity, 3), purchase.packs or "", purchase.unit, round(purchase.on_hand, 3))
+        need = (round(purchase.expected_need, 3), purchase.runs_out_on, purchase.late_days)
+        yield (purchase.buy_by, purchase.item, purchase.name, *amounts, *need)
 
 
 def learned(_request: HttpRequest) -> Iterator[Row]:

@@ -9,16 +9,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
-from stockplan.planner.core.purchasing import Purchase
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.pages.csv_table import csv_answer
 from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
 from stockplan.planner.selectors.purchases import Advice, by_day, newest_advice
 from stockplan.planner.services.purchase_advice import advise_purchases
-
-PURCHASES = (
-    "buy_by", "item", "name", "buy", "packs", "unit", "on_hand", "expected_need", "would_run_out_on", "late_days",
-)  # fmt: skip
 
 
 @require_safe
@@ -31,23 +25,14 @@ def purchases(request: HttpRequest) -> HttpResponse:
 @require_POST
 @planning_action
 def advise(request: HttpRequest) -> HttpResponse:
-    """Compute what to buy from what the books know now, and show it by the day until which to buy it, or as CSV."""
+    """Compute what to buy from what the books know now, and show it by the day until which to buy it."""
     now = timezone.now()
     try:
         advised = advise_purchases(as_of=now, now=now)
     except (PlanningError, BooksError) as error:
         messages.error(request, _("Nothing was computed: %(why)s") % {"why": error})
         return _show(request, newest_advice(), status=422)
-    if "csv" in request.POST:
-        return csv_answer("purchases", PURCHASES, [purchase_row(purchase) for purchase in by_day(advised)])
     return _show(request, Advice(now, by_day(advised)))
-
-
-def purchase_row(purchase: Purchase) -> tuple[object, ...]:
-    """Return one purchase as it stands in a CSV file."""
-    amounts = (round(purchase.quantity, 3), purchase.packs or "", purchase.unit, round(purchase.on_hand, 3))
-    need = (round(purchase.expected_need, 3), purchase.runs_out_on, purchase.late_days)
-    return (purchase.buy_by, purchase.item, purchase.name, *amounts, *need)
 
 
 def _show(request: HttpRequest, advice: Advice | None, *, status: int = 200) -> HttpResponse:

@@ -10,6 +10,7 @@ from inventory.order_errors import UnknownOrderError
 from inventory.selectors.orders import order_receipt
 from inventory.selectors.quality import run_quality
 from inventory.selectors.run_rows import RunNotFoundError
+from stockplan.planner.pages.typed import whole_number
 from stockplan.planner.selectors.filaments import FilamentNotFoundError, filament_detail
 
 Row = tuple[object, ...]
@@ -31,11 +32,11 @@ def sizes(request: HttpRequest) -> Iterator[Row]:
 
 def promises(request: HttpRequest) -> Iterator[Row]:
     """Lines of one order as they are promised."""
-    order = request.GET.get("order", "")
-    if not (order.isascii() and order.isdecimal()):
+    order = whole_number(request.GET.get("order", ""))
+    if order is None:
         raise Http404("Name the order by its number: ?order=12.")
     try:
-        receipt = order_receipt(int(order))
+        receipt = order_receipt(order)
     except UnknownOrderError as error:
         raise Http404(str(error)) from error
     for line in receipt.lines:

@@ -21,7 +21,7 @@ from inventory.selectors.run_rows import RunNotFoundError
 from inventory.services.ledger import MAX_DOCUMENT_LENGTH
 from inventory.services.quality import post_diameters
 from stockplan.access.models import Scope
-from stockplan.planner.pages.pictures import control_pictures
+from stockplan.planner.pages.pictures import MOST_SUBGROUPS_DRAWN, control_pictures
 from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import TypedError
 
@@ -81,13 +81,15 @@ def _show(request: HttpRequest, code: str, *, status: int = 200, faults: object 
         found = run_quality(code)
     except RunNotFoundError as error:
         raise Http404(str(error)) from error
+    chart = found.diameter.chart if found.diameter else None
     return page(
         request,
         "planner/run_quality.html",
         status=status,
         title=_("Quality of run %(run)s") % {"run": found.run_code},
         found=found,
-        pictures=control_pictures(found.diameter.chart) if found.diameter and found.diameter.chart else (),
+        pictures=control_pictures(chart) if chart else (),
+        points=chart.points[:MOST_SUBGROUPS_DRAWN] if chart else (),
         faults=faults,
         may_report=may(request.user, Scope.FLOOR),
     )

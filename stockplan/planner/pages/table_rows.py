@@ -72,14 +72,14 @@ def due(_request: HttpRequest) -> Iterator[Row]:
 
 def make_list(_request: HttpRequest) -> Iterator[Row]:
     """Runs of the newest list by rank, the blocked ones among them."""
-    for run in run_details(listed_runs(_newest().id)):
+    for run in run_details(listed_runs(newest_or_404().id)):
         yield _run(run)
 
 
 def _run(run: ListedRunDetail) -> Row:
     sizes = " + ".join(f"{size.spools} x {size.sku_code}" for size in run.sizes)
     missing = " + ".join(f"{part.quantity:g} {part.unit} {part.item_code}" for part in run.missing)
-    times = (_at(run.start), _at(run.end), _at(run.shelf_at))
+    times = (at_minute(run.start), at_minute(run.end), at_minute(run.shelf_at))
     change = (run.changeover_from_code or "", round(run.changeover_min, 1), round(run.run_min, 1), run.purge_kg)
     worth = (round(run.misses_avoided, 2), round(run.worth_per_hour, 3), run.runs_out_on or "")
     place = (run.rank, run.filament_code, run.line_code or "", run.place_on_line or "")
@@ -88,7 +88,7 @@ def _run(run: ListedRunDetail) -> Row:
 
 def left_out(_request: HttpRequest) -> Iterator[Row]:
     """What the newest list leaves out, and why."""
-    for row in not_listed_details(not_listed(_newest().id)):
+    for row in not_listed_details(not_listed(newest_or_404().id)):
         yield row.filament_code, row.material_name, row.colour_name, row.diameter_mm, row.cause, row.sentence
 
 
@@ -107,7 +107,7 @@ def replays(_request: HttpRequest) -> Iterator[Row]:
             totals, use = row.totals, row.totals.use
             kept = (totals.orders.kept, totals.orders.due, round(totals.mean_stock_value, 2))
             spent = (round(use.winding_min), round(use.changeover_min), round(use.purge_kg, 3), use.runs)
-            named = (replay.policy, _at(replay.computed_at), row.label, totals.first_day, totals.last_day)
+            named = (replay.policy, at_minute(replay.computed_at), row.label, totals.first_day, totals.last_day)
             yield (*named, *kept, *spent)
 
 
@@ -116,8 +116,9 @@ def waiting(_request: HttpRequest) -> Iterator[Row]:
     for line, runs in waiting_runs():
         for run in runs:
             sizes = " + ".join(f"{spools} x {net_g} g" for net_g, spools in run.sizes)
-            times = (_at(run.planned_start), _at(run.planned_end), run.hopper_code or "", _at(run.drying_from))
-            yield (line, run.code, run.state, run.filament_code, *times, sizes)
+            times = (at_minute(run.planned_start), at_minute(run.planned_end))
+            drying = (run.hopper_code or "", at_minute(run.drying_from))
+            yield (line, run.code, run.state, run.filament_code, *times, *drying, sizes)
 
 
 def finishing(_request: HttpRequest) -> Iterator[Row]:
@@ -127,7 +128,7 @@ def finishing(_request: HttpRequest) -> Iterator[Row]:
     for where, rows in places:
         for row in rows:
             lot = (where, row.lot_code, row.run_code or "", row.sku_code, row.spools, row.needed)
-            yield (*lot, row.due_day or "", _at(row.shelf_at), row.dry_h)
+            yield (*lot, row.due_day or "", at_minute(row.shelf_at), row.dry_h)
 
 
 def reports(_request: HttpRequest) -> Iterator[Row]:
@@ -135,26 +136,27 @@ def reports(_request: HttpRequest) -> Iterator[Row]:
     for movement in latest_reports(limit=MOST_REPORTS):
         for line in movement.lines:
             moved = (line.item_code, line.lot_code, line.quantity, line.from_place, line.to_place)
-            yield (_at(movement.occurred_at), movement.kind, *moved, movement.reason, movement.document)
+            yield (at_minute(movement.occurred_at), movement.kind, *moved, movement.reason, movement.document)
 
 
 def projection(request: HttpRequest) -> Iterator[Row]:
     """Projected stock of the SKU that `?code=` names, day by day."""
     try:
-        found = projected_stock(request.GET.get("code", ""), _newest().id)
+        found = projected_stock(request.GET.get("code", ""), newest_or_404().id)
     except MakeListNotFoundError as error:
         raise Http404(str(error)) from error
     for row in found.rows:
         yield (row.day, row.supply, *row.quantiles)
 
 
-def _newest() -> MakeListHead:
+def newest_or_404() -> MakeListHead:
+    """Return the newest list, or answer that there is none."""
     try:
         return newest_list()
     except MakeListNotFoundError as error:
         raise Http404(str(error)) from error
 
 
-def _at(instant: datetime | None) -> str:
+def at_minute(instant: datetime | None) -> str:
     """Write an instant in the plant's zone, to the minute."""
     return "" if instant is None else timezone.localtime(instant).isoformat(timespec="minutes")

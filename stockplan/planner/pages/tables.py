@@ -1,4 +1,7 @@
-"""Every table of the working pages as CSV, with all its rows: what there is, and who may have it."""
+"""The tables of the working pages as CSV, with all their rows: what there is, and who may have it.
+
+Those of a trace are beside their page.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from dataclasses import dataclass
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from stockplan.planner.pages import owner_tables, planning_rows, purchases, record_rows, table_rows
+from stockplan.planner.pages import owner_tables, planning_rows, record_rows, table_rows
 from stockplan.planner.pages.csv_table import csv_answer
 from stockplan.planner.pages.owner import SEES as OWNER
 from stockplan.planner.pages.site import working_page
@@ -32,7 +35,7 @@ TABLES: Mapping[str, CsvTable] = {
     "make-list": CsvTable(PLANNER, table_rows.RUNS, table_rows.make_list),
     "left-out": CsvTable(PLANNER, table_rows.LEFT_OUT, table_rows.left_out),
     "changes": CsvTable(PLANNER, planning_rows.CHANGES, planning_rows.changes),
-    "purchases": CsvTable(PLANNER, purchases.PURCHASES, planning_rows.purchases),
+    "purchases": CsvTable(PLANNER, planning_rows.PURCHASES, planning_rows.purchases),
     "learned": CsvTable(PLANNER, planning_rows.LEARNED, planning_rows.learned),
     "announced": CsvTable(FORECAST, planning_rows.ANNOUNCED, planning_rows.announced),
     "sizes": CsvTable(PLANNER, record_rows.SIZES, record_rows.sizes),

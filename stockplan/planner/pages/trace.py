@@ -19,19 +19,21 @@ from inventory.rules.clock import Clock
 from inventory.selectors.lots import Trace, trace_lot, trace_order, trace_run
 from inventory.selectors.traceable import found_to_trace
 from inventory.services.holds import hold_lots
+from inventory.services.ledger import MAX_REASON_LENGTH
 from stockplan.access.models import Scope
 from stockplan.planner.pages.csv_table import csv_answer
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.typed import whole_number
 
 SEES = "inventory.view_lot"
 ROWS_SHOWN = 100
-LONGEST_REASON = 200
 
 
 def _of_order(key: str) -> Trace:
-    if not (key.isascii() and key.isdecimal() and len(key) <= 18):
+    order_id = whole_number(key)
+    if order_id is None:
         raise NotFoundError(f"There is no order {key!r}.")
-    return trace_order(int(key))
+    return trace_order(order_id)
 
 
 BEGINNINGS: Mapping[str, Callable[[str], Trace]] = {"order": _of_order, "run": trace_run, "lot": trace_lot}
@@ -86,8 +88,10 @@ def hold(request: HttpRequest) -> HttpResponse:
     if begun is None:
         raise Http404("Name a lot, a run or an order.")
     reason = request.POST.get("reason", "").strip()
-    if not 0 < len(reason) <= LONGEST_REASON:
-        messages.error(request, _("Nothing was held: say why, in at most 200 letters."))
+    if not 0 < len(reason) <= MAX_REASON_LENGTH:
+        messages.error(
+            request, _("Nothing was held: say why, in at most %(most)d letters.") % {"most": MAX_REASON_LENGTH}
+        )
         return _show(request, begun, status=422)
     try:
         held = hold_lots(

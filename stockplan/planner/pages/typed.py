@@ -9,10 +9,17 @@ from decimal import Decimal
 from django.utils.translation import gettext as _
 
 _NUMBER = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
+# More digits fit no key of the database, and Python itself takes at most 4,300.
+_WHOLE = re.compile(r"[0-9]{1,18}")
 
 
 class TypedError(ValueError):
     """A field does not hold what belongs there. The message names the field."""
+
+
+def whole_number(text: str) -> int | None:
+    """Return a whole number of at most 18 digits, None of any other text."""
+    return int(text) if _WHOLE.fullmatch(text) else None
 
 
 def spools_given(posted: Mapping[str, str], *, prefix: str, most: Mapping[str, int]) -> dict[str, int]:
@@ -63,10 +70,11 @@ def numbers_of(name: str, text: str) -> list[Decimal]:
 def _spools(name: str, text: str, most: int) -> int:
     if not text:
         return 0
-    if not (text.isascii() and text.isdecimal()):
+    spools = whole_number(text)
+    if spools is None:
         raise TypedError(_("%(name)s: a whole number of spools, got %(text)r.") % {"name": name, "text": text})
-    if int(text) > most:
+    if spools > most:
         raise TypedError(
             _("%(name)s: at most %(most)d spools, got %(text)s.") % {"name": name, "most": most, "text": text}
         )
-    return int(text)
+    return spools

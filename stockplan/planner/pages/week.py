@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_safe
 
 from stockplan.planner.models import ListedRun
@@ -26,6 +27,11 @@ from stockplan.planner.selectors.make_lists import (
 MOST_RUNS_UNASKED = 60
 ALL_LINES = "all"
 MOST_BLOCKED = 30
+CAUTION = _(
+    "Melt, dies and ovens burn; pullers and winders draw in; dust and fumes need extraction; bins are heavy. Work by "
+    "the machine's manual, the resin supplier's data sheets, the local codes and the instruction of the person in "
+    "charge. Setpoints are the plant's own data."
+)
 
 
 @require_safe
@@ -46,6 +52,7 @@ def week(request: HttpRequest) -> HttpResponse:
         "planner/week.html",
         about=about,
         make_list=shown,
+        caution=CAUTION,
         weeks=found.weeks,
         week=found.week,
         of_week=found.of_week,
@@ -102,9 +109,4 @@ def _in_week(runs: QuerySet[ListedRun], week: str) -> QuerySet[ListedRun]:
 
 def iso_week(instant: datetime) -> str:
     """Return the ISO week of an instant in the plant's zone, as 2027-W08."""
-    return iso_week_of_day(timezone.localtime(instant).date())
-
-
-def iso_week_of_day(day: date) -> str:
-    """Return the ISO week of a local day, as 2027-W08."""
-    return f"{day:%G-W%V}"
+    return f"{timezone.localtime(instant):%G-W%V}"

@@ -178,12 +178,10 @@
         return { ...drawn, series: [{ ...honest, step: false }, ...drawn.series] };
     };
 
-    const exchange = (data) => lines(data, { scale: true });
+    // The exchange of stock against promise, and what was measured between its limits.
+    const scaled = (data) => lines(data, { scale: true });
 
-    // X-bar and R charts: what was measured as points, its limits as lines of other strokes.
-    const control = (data) => lines(data, { scale: true });
-
-    const draw = { fan, bars, calibration, exchange, control };
+    const draw = { fan, bars, calibration, exchange: scaled, control: scaled };
     for (const box of document.querySelectorAll("[data-chart]")) {
         const data = JSON.parse(document.getElementById(box.dataset.from).textContent);
         const chart = echarts.init(box, null, { renderer: "svg" });
