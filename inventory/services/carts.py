@@ -75,8 +75,7 @@ def empty_cart(*, cart_code: str) -> None:
         If it stands in an oven.
     """
     cart = _locked(cart_code)
-    if cart.oven_load is not None and cart.oven_load.unloaded_at is None:
-        raise CartBusyError(f"Cart {cart_code} stands in oven {cart.oven_load.oven.code}.")
+    _check_out_of_the_oven(cart)
     _clear(cart)
 
 
@@ -143,11 +142,13 @@ def pack_cart(*, cart_code: str, clock: Clock, posted_by: AbstractBaseUser | Non
     NotFoundError
         If there is no such cart.
     CartBusyError
-        If nothing stands on it.
+        If it stands in an oven, or nothing stands on it.
     NotEnoughStockError
-        If its spools are not dry, or fewer than stand on it in the books are left.
+        If its spools were not dried, or fewer than stand on it in the books are left.
     """
     cart = _locked(cart_code)
+    # Other spools of the same lot may be dry by now: the books would take them for those on the cart.
+    _check_out_of_the_oven(cart)
     specs = _specs(cart)
     if not specs:
         raise CartBusyError(f"Nothing stands on cart {cart_code}.")
@@ -161,6 +162,11 @@ def _locked(code: str) -> Cart:
     if cart is None:
         raise NotFoundError(f"Cart {code!r} does not exist.", pointer="/cart")
     return cart
+
+
+def _check_out_of_the_oven(cart: Cart) -> None:
+    if cart.oven_load is not None and cart.oven_load.unloaded_at is None:
+        raise CartBusyError(f"Cart {cart.code} stands in oven {cart.oven_load.oven.code}.")
 
 
 def _clear(cart: Cart) -> None:

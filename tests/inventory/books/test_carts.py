@@ -62,8 +62,15 @@ def test_load_that_is_not_dry_stays_in_the_oven(lot: str) -> None:
     _loaded(lot)
     with pytest.raises(OvenBusyError):
         unload_cart(cart_code="C1", clock=clock(NIGHT))
-    with pytest.raises(NotEnoughStockError):
+    with pytest.raises(CartBusyError, match="stands in oven O1"):
         pack_cart(cart_code="C1", clock=clock(NIGHT))
+    assert cart_row("C1").spools == 20
+
+
+def test_cart_that_was_never_dried_is_not_packed(lot: str) -> None:
+    put_on_cart(cart_code="C1", spools={lot: 20})
+    with pytest.raises(NotEnoughStockError):
+        pack_cart(cart_code="C1", clock=clock(MORNING))
     assert cart_row("C1").spools == 20
 
 
