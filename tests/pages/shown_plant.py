@@ -184,13 +184,17 @@ def add_filament(tiny: TinyPlant, code: str, *, name: str, colour_hex: str) -> F
 
 
 def put_on_shelf(sku: Sku, *, spools: int, now: datetime) -> None:
-    lot = Lot.objects.create(code=f"OPEN-{sku.item.code}", item=sku.item, created_at=now)
+    open_at(Place.Kind.SHELF, sku, lot_code=f"OPEN-{sku.item.code}", spools=spools, now=now)
+
+
+def open_at(kind: Place.Kind, sku: Sku, *, lot_code: str, spools: int, now: datetime) -> None:
+    lot = Lot.objects.create(code=lot_code, item=sku.item, created_at=now)
     line = LineDraft(
         item_id=sku.pk,
         lot_id=lot.pk,
         quantity=Decimal(spools),
         from_place=place(Place.Kind.OPENING),
-        to_place=place(Place.Kind.SHELF),
+        to_place=place(kind),
     )
     post_movement(kind=Movement.Kind.OPENING, lines=[line], clock=Clock.at(now))
 

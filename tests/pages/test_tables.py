@@ -8,13 +8,16 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from io import StringIO
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.test import Client
 from django.utils import timezone
 
-from inventory.models import DiameterReport, Run, RunStop
+from inventory.models import DiameterReport, Place, Run, RunStop
 from inventory.rules.clock import Clock
+from inventory.selectors.plant import parameters
+from inventory.services.carts import put_on_cart
 from inventory.services.quality import post_diameters
 from inventory.services.run_stops import stop_run
 from inventory.services.runs import start_run
@@ -22,7 +25,7 @@ from stockplan.planner.models import MakeList
 from stockplan.planner.pages.tables import TABLES
 from stockplan.planner.services.announcements import announce_demand
 from stockplan.planner.services.make_lists import compute_make_list
-from tests.pages.shown_plant import ShownPlant
+from tests.pages.shown_plant import ShownPlant, open_at
 
 LogIn = Callable[[str], Client]
 BLACK = "PLA-BLACK-1000"
@@ -35,10 +38,13 @@ PAGES = {
     "purchases": "/admin/purchases/", "announced": "/admin/forecast/announced/",
     "sizes": "/admin/filaments/PLA-BLACK-1.75/",
     "promises": "/admin/orders/{order}/", "subgroups": "/admin/run-cards/{run}/quality/",
+    "due-order": "/admin/due/{order}/", "cart": "/admin/carts/CART-1/", "run-card": "/admin/run-cards/{run}/",
 }  # fmt: skip
 # What a table of one record asks for.
 ASKED = {
     "sku": f"?code={BLACK}", "sizes": "?code=PLA-BLACK-1.75", "promises": "?order={order}", "subgroups": "?code={run}",
+    "due-order": "?order={order}", "cart": "?code=CART-1", "run-card": "?code={run}",
+    "what-if": "?change=forbid&forbid-filament=PLA-BLACK-1.75",
 }  # fmt: skip
 
 
@@ -53,7 +59,9 @@ def address(shown: ShownPlant, name: str) -> str:
 
 
 def fill_tables(shown: ShownPlant) -> None:
-    """A run that stands and was measured, and a list of yesterday without rows."""
+    """A run that stands and was measured, two wound spools on a cart, and a list of yesterday without rows."""
+    open_at(Place.Kind.WOUND, shown.tiny.black_1kg, lot_code="LOT-WOUND", spools=2, now=timezone.now())
+    put_on_cart(cart_code="CART-1", spools={"LOT-WOUND": 2})
     run_that_stands(shown)
     readings = [(Decimal("1.75") + Decimal(n) / 1000, None) for n in range(10)]
     hand, clock = DiameterReport.Source.HAND, Clock.at(timezone.now())
@@ -80,17 +88,62 @@ def test_table_has_rows_as_wide_as_its_head(shown: ShownPlant, logged_in: LogIn,
     assert {len(row) for row in found} <= {len(head)}
 
 
-@pytest.mark.parametrize("name", TABLES)
+@pytest.mark.parametrize("name", PAGES)
 def test_page_of_a_table_leads_to_it(shown: ShownPlant, logged_in: LogIn, name: str) -> None:
     fill_tables(shown)
     assert f'href="{address(shown, name)}' in logged_in("owner").get(shown.fill_in(PAGES[name])).text
 
 
-@pytest.mark.parametrize("name", TABLES)
+@pytest.mark.parametrize("name", PAGES)
 def test_table_asks_for_the_permission_of_its_page(shown: ShownPlant, logged_in: LogIn, name: str) -> None:
     client = logged_in("sales")
     statuses = [client.get(path).status_code for path in (address(shown, name), shown.fill_in(PAGES[name]))]
     assert statuses[0] == statuses[1]
+
+
+def test_every_table_but_that_of_a_what_if_is_led_to_from_a_page(shown: ShownPlant) -> None:
+    assert TABLES.keys() - PAGES.keys() == {"what-if"}
+
+
+def test_page_of_a_what_if_leads_to_its_list_as_csv(shown: ShownPlant, logged_in: LogIn) -> None:
+    now = timezone.now()
+    compute_make_list(as_of=now, now=now, days=5)
+    client = logged_in("planner")
+    answer = client.post("/admin/make-list/what-if/forbid/", {"forbid-filament": "PLA-BLACK-1.75"})
+    assert f'href="{address(shown, "what-if").replace("&", "&amp;")}"' in answer.text
+    found = rows(client, "what-if", **{"change": "forbid", "forbid-filament": "PLA-BLACK-1.75"})
+    assert [(row["rank"], row["filament"]) for row in found] == [
+        (str(run.rank), run.filament) for run in answer.context["found"].runs
+    ]
+    assert logged_in("sales").get(address(shown, "what-if")).status_code == 403
+
+
+def test_lines_of_an_order_to_pack_go_out_as_those_due(shown: ShownPlant, logged_in: LogIn) -> None:
+    client = logged_in("floor")
+    found = rows(client, "due-order", order=str(shown.order_id))
+    assert found == [row for row in rows(client, "due") if row["reference"] == "DUE-1"]
+    assert [row["sku"] for row in found] == [BLACK, "PLA-RUBY-1000"]
+
+
+def test_spools_on_a_cart_go_out_with_their_lots(shown: ShownPlant, logged_in: LogIn) -> None:
+    fill_tables(shown)
+    assert [(row["cart"], row["load"], row["lot"], row["sku"], row["spools"]) for row in rows(
+        logged_in("floor"), "cart", code="CART-1"
+    )] == [("CART-1", "", "LOT-WOUND", BLACK, "2")]  # fmt: skip
+
+
+def test_sizes_of_a_run_card_go_out_with_their_masses(shown: ShownPlant, logged_in: LogIn) -> None:
+    [row] = rows(logged_in("floor"), "run-card", code=shown.run.code)
+    assert (row["sku"], row["spools"], row["net_g"]) == ("PETG-NAT-1000", "6", "1000")
+    assert int(row["with_empty_spool_g"]) > int(row["target_g"]) >= 1000
+
+
+def test_stops_go_out_in_the_time_of_the_plant(shown: ShownPlant, logged_in: LogIn) -> None:
+    run_that_stands(shown)
+    zone = ZoneInfo(parameters().time_zone)
+    [row] = rows(logged_in("floor"), "stops")
+    stopped = RunStop.objects.get().stopped_at.astimezone(zone)
+    assert row["stopped_at"] == stopped.isoformat(timespec="minutes")
 
 
 def test_stranger_is_led_to_the_log_in(shown: ShownPlant, client: Client) -> None:
@@ -182,6 +235,10 @@ def test_what_is_announced_goes_out_with_its_factor(shown: ShownPlant, logged_in
         ("promises", {"order": "9" * 4_301}),
         ("promises", {}),
         ("subgroups", {"code": "NONE"}),
+        ("cart", {"code": "NONE"}),
+        ("run-card", {"code": "NONE"}),
+        ("due-order", {"order": "12345"}),
+        ("due-order", {}),
     ],
 )
 def test_table_that_is_not_there_is_not_found(

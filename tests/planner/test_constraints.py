@@ -156,12 +156,21 @@ def test_replay_that_ends_before_it_begins_is_refused_by_the_database(plant: Tin
 
 
 @pytest.mark.clean_error_of(
-    "announceddemand_days_ordered", "announceddemand_factor_positive", "announceddemand_one_scope"
+    "announceddemand_days_ordered",
+    "announceddemand_is_named",
+    "announceddemand_factor_in_range",
+    "announceddemand_one_scope",
 )
 @pytest.mark.parametrize(
     "wrong",
-    [{"last_day": date(2027, 2, 28)}, {"factor": Decimal(0)}, {"material_code": "PLA", "filament_code": BLACK}],
-    ids=["days", "factor", "scope"],
+    [
+        {"last_day": date(2027, 2, 28)},
+        {"name": " "},
+        {"factor": Decimal("0.04")},
+        {"factor": Decimal("20.01")},
+        {"material_code": "PLA", "filament_code": BLACK},
+    ],
+    ids=["days", "name", "least", "most", "scope"],
 )
 def test_announcement_that_makes_no_sense_is_refused_by_the_service(plant: TinyPlant, wrong: dict[str, Any]) -> None:
     sound = {"name": "Fair", "first_day": date(2027, 3, 1), "last_day": date(2027, 3, 5), "factor": Decimal(2)}
@@ -171,15 +180,22 @@ def test_announcement_that_makes_no_sense_is_refused_by_the_service(plant: TinyP
 
 
 @pytest.mark.refused_by_database(
-    "announceddemand_days_ordered", "announceddemand_factor_positive", "announceddemand_one_scope"
+    "announceddemand_days_ordered",
+    "announceddemand_is_named",
+    "announceddemand_factor_in_range",
+    "announceddemand_one_scope",
 )
 def test_announcement_that_makes_no_sense_is_refused_by_the_database(plant: TinyPlant) -> None:
     days = {"first_day": date(2027, 3, 1), "last_day": date(2027, 3, 5)}
     announce_demand(name="Fair", factor=Decimal(2), filament_code=BLACK, clock=MORNING, **days)
     with refused("announceddemand_days_ordered"):
         AnnouncedDemand.objects.update(last_day=date(2027, 2, 28))
-    with refused("announceddemand_factor_positive"):
-        AnnouncedDemand.objects.update(factor=0)
+    with refused("announceddemand_is_named"):
+        AnnouncedDemand.objects.update(name="")
+    with refused("announceddemand_factor_in_range"):
+        AnnouncedDemand.objects.update(factor=Decimal("0.04"))
+    with refused("announceddemand_factor_in_range"):
+        AnnouncedDemand.objects.update(factor=Decimal("20.01"))
     with refused("announceddemand_one_scope"):
         AnnouncedDemand.objects.update(material=plant.black.material)
 

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
 from inventory.models import Filament, Line, Material, Sku
+
+# Less is a closed shop, more a slip of the finger.
+LEAST_FACTOR, MOST_FACTOR = Decimal("0.05"), Decimal(20)
 
 
 class PlannerInstruction(models.Model):
@@ -70,7 +75,10 @@ class AnnouncedDemand(models.Model):
         ordering = ["first_day", "id"]
         constraints = [
             models.CheckConstraint(name="announceddemand_days_ordered", condition=Q(first_day__lte=F("last_day"))),
-            models.CheckConstraint(name="announceddemand_factor_positive", condition=Q(factor__gt=0)),
+            models.CheckConstraint(name="announceddemand_is_named", condition=~Q(name="")),
+            models.CheckConstraint(
+                name="announceddemand_factor_in_range", condition=Q(factor__gte=LEAST_FACTOR, factor__lte=MOST_FACTOR)
+            ),
             models.CheckConstraint(
                 name="announceddemand_one_scope", condition=Q(material__isnull=True) | Q(filament__isnull=True)
             ),

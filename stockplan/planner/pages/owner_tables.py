@@ -11,6 +11,7 @@ from inventory.selectors.service_weeks import service_history
 from inventory.selectors.stock_value import stock_value
 from stockplan.planner.pages.owner import WEEKS as SHOWN_WEEKS
 from stockplan.planner.pages.owner import first_monday, stops_from, stops_of, wanted_misses
+from stockplan.planner.pages.table_rows import at_minute
 from stockplan.planner.selectors.line_load import line_loads
 from stockplan.planner.selectors.list_pages import purchase_days
 
@@ -60,7 +61,7 @@ def stops(_request: HttpRequest) -> Iterator[Row]:
     now = timezone.now()
     for stop in stops_of(now):
         hours = round(stop.hours(first=stops_from(now), until=now), 3)
-        times = (stop.stopped_at.isoformat(), stop.went_on_at.isoformat() if stop.went_on_at else "", hours)
+        times = (at_minute(stop.stopped_at), at_minute(stop.went_on_at), hours)
         yield (stop.line_code, stop.run_code, stop.filament_code, *times, stop.reason, stop.reason_label, stop.note)
 
 

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from django.http import HttpRequest
+from django.http import Http404, HttpRequest
 from django.utils import timezone
 
 from stockplan.planner.core.learning import Estimate
+from stockplan.planner.core.whatif import Change
+from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.table_rows import at_minute, newest_or_404
+from stockplan.planner.pages.what_if_form import TITLES, WhatIfForm
 from stockplan.planner.selectors.announcements import announcements_at
 from stockplan.planner.selectors.list_changes import changes_since
 from stockplan.planner.selectors.purchases import newest_advice
 from stockplan.planner.services.floor_learning import learned_figures
+from stockplan.planner.services.what_if import what_if
 
 Row = tuple[object, ...]
 
@@ -21,6 +25,7 @@ PURCHASES = (
 )  # fmt: skip
 CHANGES = ("list_before", "what", "why")
 LEARNED = ("line", "figure", "from", "to", "entered", "learned", "give_or_take", "runs")
+TRIED = ("rank", "filament", "line", "start", "end", "spools", "sizes", "misses_avoided", "worth_per_hour", "reason")
 ANNOUNCED = ("name", "of_what", "first_day", "last_day", "times_the_usual", "skus")
 
 
@@ -29,6 +34,19 @@ def changes(_request: HttpRequest) -> Iterator[Row]:
     since, found = changes_since(newest_or_404())
     for change in found:
         yield (at_minute(since), change.what, change.why)
+
+
+def tried(request: HttpRequest) -> Iterator[Row]:
+    """The newest list with the change that `?change=` and the fields of its form name, computed anew."""
+    try:
+        found = what_if([_change(request)], now=timezone.now())
+    except PlanningError as error:
+        raise Http404(str(error)) from error
+    for run in found.runs:
+        sizes = " + ".join(f"{size.spools} x {size.sku}" for size in run.sizes)
+        spools = (sum(size.spools for size in run.sizes), sizes)
+        worth = (round(run.misses_avoided, 2), round(run.worth_per_hour, 3), run.reason)
+        yield (run.rank, run.filament, run.line, at_minute(run.start), at_minute(run.end), *spools, *worth)
 
 
 def purchases(_request: HttpRequest) -> Iterator[Row]:
@@ -57,3 +75,13 @@ def announced(_request: HttpRequest) -> Iterator[Row]:
 
 def _figures(one: Estimate) -> Row:
     return round(one.entered, 4), round(one.learned, 4), round(one.spread, 4), one.runs
+
+
+def _change(request: HttpRequest) -> Change:
+    change = request.GET.get("change", "")
+    if change not in TITLES:
+        raise Http404(f"Name the change: ?change=, one of {', '.join(TITLES)}.")
+    form = WhatIfForm(request.GET, change=change)
+    if not form.is_valid():
+        raise Http404(form.errors.as_text())
+    return form.made()

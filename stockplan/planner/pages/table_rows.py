@@ -8,7 +8,7 @@ from datetime import datetime
 from django.http import Http404, HttpRequest
 from django.utils import timezone
 
-from inventory.selectors.due import next_pick_up
+from inventory.selectors.due import DueOrder, next_pick_up
 from inventory.selectors.finishing import finishing_board
 from inventory.selectors.movement_rows import latest_reports
 from inventory.selectors.stock import stock_rows
@@ -64,10 +64,15 @@ def stock(_request: HttpRequest) -> Iterator[Row]:
 def due(_request: HttpRequest) -> Iterator[Row]:
     """Open lines of the orders of the next pick-up."""
     for order in next_pick_up(now=timezone.now()).orders:
-        for line in order.lines:
-            awaited = sum(part.spools for part in line.awaited)
-            named = (order.due_day, order.channel, order.reference, line.line_no, line.sku_code, line.shelf_place)
-            yield (*named, line.open_spools, line.on_shelf, awaited, line.uncovered, order.is_ready)
+        yield from due_rows(order)
+
+
+def due_rows(order: DueOrder) -> Iterator[Row]:
+    """Open lines of one order."""
+    for line in order.lines:
+        awaited = sum(part.spools for part in line.awaited)
+        named = (order.due_day, order.channel, order.reference, line.line_no, line.sku_code, line.shelf_place)
+        yield (*named, line.open_spools, line.on_shelf, awaited, line.uncovered, order.is_ready)
 
 
 def make_list(_request: HttpRequest) -> Iterator[Row]:

@@ -7,6 +7,7 @@ from dataclasses import MISSING, fields
 from typing import Any
 
 from django import forms
+from django.utils.http import urlencode
 from django.utils.translation import gettext_lazy as _
 
 from stockplan.planner.core.whatif import CHANGES, MOST_DAYS, MOST_SPOOLS, Change, change_of
@@ -49,6 +50,12 @@ class WhatIfForm(forms.Form):
         return change_of(
             self.change, {name: value for name, value in self.cleaned_data.items() if value not in {None, ""}}
         )
+
+    @property
+    def address(self) -> str:
+        """Return what was typed, as the query of an address."""
+        typed = {self.add_prefix(name): self.data[self.add_prefix(name)] for name in self.fields}
+        return urlencode({"change": self.change, **typed})
 
 
 def empty_forms() -> list[WhatIfForm]:

@@ -12,8 +12,8 @@ from inventory.models import Filament, Material
 from inventory.rules.clock import Clock
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import AnnouncedDemand
+from stockplan.planner.models.instructions import LEAST_FACTOR, MOST_FACTOR
 
-LEAST_FACTOR, MOST_FACTOR = Decimal("0.05"), Decimal(20)
 MOST_DAYS = 366
 
 
