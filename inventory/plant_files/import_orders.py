@@ -11,7 +11,7 @@ from typing import Any
 from django.db import transaction
 
 from inventory.errors import NotFoundError
-from inventory.models import Channel, Order, Sku
+from inventory.models import Channel, Order, OrderLine, OrderLineChange, Shipment, ShipmentLine, Sku
 from inventory.plant_files.cells import write_cell
 from inventory.plant_files.columns import FileSchema
 from inventory.plant_files.faults import FaultList
@@ -19,6 +19,7 @@ from inventory.plant_files.order_books import OrdersWritten, left_at, span_of, w
 from inventory.plant_files.order_rows import OrderRecord, due_day_of, gather_orders
 from inventory.plant_files.progress import Progress, no_progress
 from inventory.plant_files.schema_books import ORDERS
+from inventory.plant_files.statistics import analyse
 from inventory.plant_files.table import Row, read_table
 from inventory.rules.calendar import CalendarError, PlantCalendar
 from inventory.selectors.plant import plant_calendar
@@ -110,6 +111,8 @@ def import_orders(
     new = _new_only(orders, rows, faults)
     faults.refuse()
     written = write_orders(new, calendar=calendar, as_of=as_of, progress=progress)
+    if new:
+        analyse((Order, OrderLine, OrderLineChange, Shipment, ShipmentLine))
     return ImportReport(written=written, already_there=len(orders) - len(new), added_up=tuple(added_up))
 
 

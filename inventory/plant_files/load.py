@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 import holidays
+from django.apps import apps
 from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError
@@ -38,6 +39,7 @@ from inventory.plant_files.schema import FILE_BY_NAME, PLANT_FILES
 from inventory.plant_files.schema_books import OPENING_STOCK, ORDERS
 from inventory.plant_files.schema_catalogue import ITEMS, MATERIALS, SKUS
 from inventory.plant_files.schema_plant import CLOSURES, PARAMETER_KEYS, PARAMETERS, WORK_DAYS
+from inventory.plant_files.statistics import analyse
 from inventory.plant_files.table import Row, read_cell, read_table
 from inventory.rules.calendar import CalendarError, PlantCalendar
 from inventory.selectors.plant import plant_calendar
@@ -100,6 +102,7 @@ def load_plant(directory: Path, *, as_of: datetime | None, progress: Progress = 
     rows, faults = tables[OPENING_STOCK.name]
     open_stock(rows, as_of=opened_at, known=known, faults=faults)
     written = _load_orders(tables[ORDERS.name], as_of=opened_at, known=known, calendar=calendar, progress=progress)
+    analyse(apps.get_app_config("inventory").get_models())
     return LoadReport(
         as_of=opened_at,
         rows={name: len(rows) for name, (rows, _) in tables.items()},
