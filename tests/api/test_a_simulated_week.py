@@ -9,9 +9,13 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from django.db import transaction
+from rest_framework.test import APIClient
 
 from inventory.plant_files.load import load_plant
 from inventory.selectors.check import check_books
+from stockplan.access.models import Scope
+from stockplan.access.tokens import create_token
 from tests.api.calls import get, post
 from tests.inventory.plant_dir import write_small_plant
 
@@ -77,19 +81,29 @@ def ship(client, day):
             post(client, "/shipments/", order=order["id"], occurred_at=now)
 
 
+@pytest.fixture(scope="module")
+def past_week(django_db_setup, django_db_blocker, tmp_path_factory):
+    """The week as it went: the client, after the last day. Gone through once; the tests only read it."""
+    folder = write_small_plant(tmp_path_factory.mktemp("week") / "plant")
+    with django_db_blocker.unblock(), transaction.atomic():
+        load_plant(folder, as_of=datetime(2027, 2, 28, 12, tzinfo=UTC))
+        token = create_token(name="test", scopes=Scope.values, channel_code=None, days=1)
+        client = APIClient(headers={"authorization": f"Bearer {token}"})
+        in_oven = []
+        for day in DAYS:
+            if in_oven:
+                post(client, "/pack/", spools=in_oven, occurred_at=at(day, 6, 30))
+            plan(client, day)
+            place_orders(client, day)
+            ship(client, day)
+            in_oven = make(client, day)
+        yield client
+        transaction.set_rollback(True)
+
+
 @pytest.fixture
-def week(db, tmp_path, replay):
-    """The week as it went: the client, after the last day."""
-    load_plant(write_small_plant(tmp_path / "plant"), as_of=datetime(2027, 2, 28, 12, tzinfo=UTC))
-    in_oven = []
-    for day in DAYS:
-        if in_oven:
-            post(replay, "/pack/", spools=in_oven, occurred_at=at(day, 6, 30))
-        plan(replay, day)
-        place_orders(replay, day)
-        ship(replay, day)
-        in_oven = make(replay, day)
-    return replay
+def week(past_week, db):
+    return past_week
 
 
 def test_books_are_clean_after_a_week_over_the_api(week):

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 
 import pytest
+from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group, User
 from django.test import Client
 
@@ -13,6 +15,8 @@ from tests.pages.shown_plant import ShownPlant, build_shown_plant
 
 PASSWORD = "spools-and-lines-7"
 BACKEND = "django.contrib.auth.backends.ModelBackend"
+# Once: to hash a password takes longer than to answer with a page.
+hashed = cache(make_password)
 
 
 @pytest.fixture
@@ -26,7 +30,7 @@ def person(db: None) -> Callable[[str], User]:
 
     def make(role: str) -> User:
         set_up_roles()
-        user = User.objects.create_user(username=f"{role}-person", password=PASSWORD, is_staff=True)
+        user = User.objects.create(username=f"{role}-person", password=hashed(PASSWORD), is_staff=True)
         user.groups.add(Group.objects.get(name=role))
         return user
 
