@@ -23,6 +23,10 @@ class DiameterReport(models.Model):
     upper_mm = models.DecimalField(max_digits=6, decimal_places=4)
     outside_readings = models.PositiveIntegerField(help_text="readings with an axis outside the limits")
     document = models.CharField(max_length=80, blank=True, help_text="file of the gauge, sheet of the floor")
+    # Hand readings are few and round: two reports of them may well be equal.
+    gauge_digest = models.CharField(
+        max_length=64, null=True, editable=False, help_text="SHA-256 of the readings of a gauge, to tell its file again"
+    )
     occurred_at = models.DateTimeField(help_text="when the last of them was taken")
     known_at = models.DateTimeField(db_index=True)
     posted_by = models.ForeignKey(
@@ -32,7 +36,8 @@ class DiameterReport(models.Model):
     class Meta:
         ordering = ["id"]
         constraints = [
-            models.CheckConstraint(name="diameterreport_limits_ordered", condition=Q(lower_mm__lt=F("upper_mm")))
+            models.CheckConstraint(name="diameterreport_limits_ordered", condition=Q(lower_mm__lt=F("upper_mm"))),
+            models.UniqueConstraint(fields=["run", "gauge_digest"], name="diameterreport_gauge_readings_once_per_run"),
         ]
 
     def __str__(self) -> str:

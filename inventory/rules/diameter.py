@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -147,6 +148,12 @@ def reading_fault(value: Decimal) -> str | None:
     if value.is_finite() and 0 < value < LARGEST_MM and value == round(value, 4):
         return None
     return f"{value} must be above 0 and below {LARGEST_MM} mm, at most 4 decimals."
+
+
+def readings_digest(readings: Sequence[DiameterPair]) -> str:
+    """Return the SHA-256 of readings in their order: 1.75 and 1.7500 are the same reading."""
+    rows = (f"{x:.4f},{'' if y is None else f'{y:.4f}'}" for x, y in readings)
+    return hashlib.sha256("\n".join(rows).encode()).hexdigest()
 
 
 def axes_of(readings: Iterable[DiameterPair]) -> tuple[Readings, Readings]:

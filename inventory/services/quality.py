@@ -8,10 +8,10 @@ from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
 
-from inventory.errors import InvalidInputError
+from inventory.errors import ConflictError, InvalidInputError
 from inventory.models import DiameterReading, DiameterReport, Item, Lot, Run, SpoolWeighing
 from inventory.rules.clock import Clock
-from inventory.rules.diameter import DiameterLimits, DiameterPair, axes_of, reading_fault
+from inventory.rules.diameter import DiameterLimits, DiameterPair, axes_of, reading_fault, readings_digest
 from inventory.rules.net_mass import LEAST_G, MOST_G, NetMassCheck, check_net_mass
 from inventory.services.allocations import lock_supply
 from inventory.services.holds import hold_lot
@@ -23,6 +23,12 @@ from inventory.services.transactions import in_one_transaction
 
 MOST_READINGS = 20_000
 MOST_GROSS_G = Decimal(100_000)
+
+
+class ReadingsKnownError(ConflictError):
+    """The gauge's readings are in the books already; counted twice they would narrow the spread."""
+
+    code = "readings_known"
 
 
 @dataclass(frozen=True)
@@ -46,7 +52,8 @@ def post_diameters(
 
     Each report is judged by itself, by the tolerance of its day: lots that were released after an earlier report
     stay released while new readings are inside. Before the finish there are no lots; `finish_run` holds them then.
-    A hold happens when the books learn of the reading.
+    A hold happens when the books learn of the reading. A gauge's file has no times: the same readings in the same
+    order are the same file, whatever its name.
 
     Raises
     ------
@@ -54,9 +61,13 @@ def post_diameters(
         If the run does not exist, has not started or was cancelled.
     InvalidInputError
         If there are no readings or too many, one is not a diameter, or they are from before the start.
+    ReadingsKnownError
+        If a report of the run's gauge has the same readings.
     """
     run = locked_run(run_code, states=[Run.State.STARTED, Run.State.FINISHED], doing="measured", clock=clock)
     _check_readings(readings, document=document)
+    gauge_digest = readings_digest(readings) if source == DiameterReport.Source.GAUGE else None
+    _check_is_new(run, gauge_digest)
     diameter = run.filament.diameter
     limits = DiameterLimits(nominal_mm=diameter.nominal_mm, tolerance_mm=diameter.tolerance_mm)
     report = DiameterReport.objects.create(
@@ -66,6 +77,7 @@ def post_diameters(
         upper_mm=limits.upper_mm,
         outside_readings=int(limits.outside(*axes_of(readings)).sum()),
         document=document,
+        gauge_digest=gauge_digest,
         occurred_at=clock.occurred_at,
         known_at=clock.known_at,
         posted_by_id=None if posted_by is None else posted_by.pk,
@@ -132,6 +144,19 @@ def _check_readings(readings: Sequence[DiameterPair], *, document: str) -> None:
         for axis, value in (("x_mm", x), ("y_mm", y)):
             if value is not None and (fault := reading_fault(value)):
                 raise InvalidInputError(f"Reading {number + 1}: {axis} {fault}", pointer=f"/readings/{number}/{axis}")
+
+
+def _check_is_new(run: Run, gauge_digest: str | None) -> None:
+    if gauge_digest is None:
+        return
+    known = DiameterReport.objects.filter(run=run, gauge_digest=gauge_digest).first()
+    if known is not None:
+        name = f" from {known.document}" if known.document else ""
+        raise ReadingsKnownError(
+            f"These readings of run {run.code} are in the books already: report {known.pk}{name}, posted "
+            f"{known.known_at.isoformat(timespec='seconds')}. If the gauge did read the same again, post them together "
+            "with those that follow."
+        )
 
 
 def _check_masses(gross_g: Sequence[Decimal], *, tare_g: int) -> None:

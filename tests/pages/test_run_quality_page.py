@@ -45,6 +45,15 @@ def test_file_of_two_axes_gives_spread_and_ovality(run: Run, logged_in: LogIn) -
     assert (report.source, report.document, report.posted_by.username) == ("gauge", "gauge-7.csv", "floor-person")
 
 
+def test_file_that_was_posted_before_is_told_and_counts_once(run: Run, logged_in: LogIn) -> None:
+    client = logged_in("floor")
+    _post(client, run, TWO_AXES)
+    status, text = _post(client, run, TWO_AXES.replace("1.751", "1.7510"), name="gauge-7 (1).csv")
+    assert (status, DiameterReading.objects.count()) == (422, 3)
+    assert "Nothing was written: These readings of run R000001 are in the books already" in text
+    assert "gauge-7.csv" in text
+
+
 def test_file_of_one_axis_has_no_ovality(run: Run, logged_in: LogIn) -> None:
     assert "one axis was read" in _post(logged_in("floor"), run, "x_mm\n1.751\n1.744\n")[1]
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
 from inventory.errors import InvalidInputError
 from inventory.models import DiameterReading, DiameterReport, SpoolWeighing
-from inventory.services.quality import post_weighings
+from inventory.services.quality import ReadingsKnownError, post_weighings
 from tests.constraints import copy_of, refused
-from tests.inventory.books.floor import KG, finished
+from tests.inventory.books.floor import KG, finished, natural_started
 from tests.inventory.books.measuring import AFTER, INSIDE, measure
 from tests.inventory.builders import TinyPlant
 
@@ -30,6 +31,33 @@ def test_limits_the_wrong_way_round_are_refused_by_the_database(stores: TinyPlan
     measure(finished().run, *INSIDE)
     with refused("diameterreport_limits_ordered"):
         DiameterReport.objects.update(lower_mm="1.78", upper_mm="1.72")
+
+
+@pytest.mark.clean_error_of("diameterreport_gauge_readings_once_per_run")
+def test_same_readings_of_a_gauge_are_refused_by_the_service_whatever_their_name_and_digits(stores: TinyPlant) -> None:
+    run = finished().run
+    measure(run, "1.75", "1.74", source=DiameterReport.Source.GAUGE, document="gauge.csv")
+    with pytest.raises(
+        ReadingsKnownError, match=r"in the books already: report \d+ from gauge\.csv, posted 2027-03-01T"
+    ):
+        measure(run, "1.7500", "1.740", source=DiameterReport.Source.GAUGE, document="gauge (1).csv")
+    assert DiameterReading.objects.count() == 2
+
+
+@pytest.mark.refused_by_database("diameterreport_gauge_readings_once_per_run")
+def test_same_readings_of_a_gauge_are_refused_by_the_database(stores: TinyPlant) -> None:
+    measure(finished().run, *INSIDE, source=DiameterReport.Source.GAUGE)
+    with refused("diameterreport_gauge_readings_once_per_run"):
+        copy_of(DiameterReport.objects.get())
+
+
+@pytest.mark.parametrize("change", [{"source": DiameterReport.Source.HAND}, {"readings": ("1.74", "1.75")}, {"run": 1}])
+def test_readings_by_hand_in_another_order_or_of_another_run_are_new(stores: TinyPlant, change: dict[str, Any]) -> None:
+    runs = [finished().run, natural_started()]
+    said = {"source": DiameterReport.Source.GAUGE, "readings": INSIDE, "run": 0, **change}
+    measure(runs[0], *INSIDE, source=said["source"])
+    measure(runs[said["run"]], *said["readings"], source=said["source"])
+    assert DiameterReport.objects.count() == 2
 
 
 @pytest.mark.clean_error_of("diameterreading_positive")
