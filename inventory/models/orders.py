@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 from django.db import models
 from django.db.models import F, Q
 
 from inventory.models.catalogue import CODE, Sku
 from inventory.models.runs import RunOutput
+
+Ordering = TypeVar("Ordering", bound=models.Model)
 
 
 class Channel(models.Model):  # type: ignore[django-manager-missing]  # the tokens' base class ships no types
@@ -23,6 +27,18 @@ class Channel(models.Model):  # type: ignore[django-manager-missing]  # the toke
 
     def __str__(self) -> str:
         return self.code
+
+
+class OrderedManager(models.Manager[Ordering]):
+    """Rows of what was ordered: what is only kept for a visitor is no demand and no promise."""
+
+    def __init__(self, kind: str) -> None:
+        super().__init__()
+        self._kind = kind
+
+    def get_queryset(self) -> models.QuerySet[Ordering]:
+        """Leave out the rows whose kind, by this path, is `kept`."""
+        return super().get_queryset().exclude(**{self._kind: Order.Kind.KEPT})
 
 
 class Order(models.Model):
@@ -56,6 +72,9 @@ class Order(models.Model):
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_known_at = models.DateTimeField(null=True, blank=True)
 
+    objects = models.Manager["Order"]()
+    ordered = OrderedManager["Order"]("kind")
+
     class Meta:
         ordering = ["received_at", "id"]
         constraints = [
@@ -85,6 +104,9 @@ class OrderLine(models.Model):
     promised_day = models.DateField(null=True, blank=True, help_text="empty: no supply is planned for all of it")
     quoted_day = models.DateField(null=True, blank=True, help_text="made to order: the day first promised")
     shipped_complete_day = models.DateField(null=True, blank=True)
+
+    objects = models.Manager["OrderLine"]()
+    ordered = OrderedManager["OrderLine"]("order__kind")
 
     class Meta:
         ordering = ["order", "line_no"]

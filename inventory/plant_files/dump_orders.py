@@ -28,12 +28,7 @@ def order_rows() -> Iterator[Mapping[str, Any]]:
         return
     first, last = span_of([bounds["first"]], as_of=bounds["last"])
     calendar = plant_calendar(first=first, last=last)
-    # What is kept for a visitor is gone within days, and no file holds it.
-    lines = (
-        OrderLine.objects.exclude(order__kind=Order.Kind.KEPT)
-        .order_by()
-        .annotate(channel=F("order__channel__code"), sku_code=F("sku__item__code"))
-    )
+    lines = OrderLine.ordered.order_by().annotate(channel=F("order__channel__code"), sku_code=F("sku__item__code"))
     ordered = sorted(
         lines.select_related("order"),
         key=lambda line: (line.order.received_at, line.channel, line.order.reference, line.line_no),

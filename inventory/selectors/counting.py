@@ -15,7 +15,6 @@ from inventory.models import (
     CountSheet,
     Movement,
     MovementLine,
-    Order,
     OrderLine,
     OrderLineChange,
     Place,
@@ -226,8 +225,7 @@ def _movements(*, as_of: datetime) -> dict[int, tuple[int, int]]:
 
 
 def _order_lines_per_day(*, as_of: datetime) -> dict[int, float]:
-    rows = OrderLine.objects.filter(order__received_at__gt=as_of - DEMAND_WINDOW, order__known_at__lte=as_of)
-    rows = rows.exclude(order__kind=Order.Kind.KEPT)
+    rows = OrderLine.ordered.filter(order__received_at__gt=as_of - DEMAND_WINDOW, order__known_at__lte=as_of)
     return {
         sku: count / DEMAND_WINDOW.days for sku, count in rows.values_list("sku_id").order_by().annotate(Count("pk"))
     }

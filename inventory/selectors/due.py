@@ -140,8 +140,7 @@ def due_order(order_id: int) -> DueOrder | None:
 
 
 def _to_ship() -> QuerySet[Order]:
-    """Open orders; what is only kept for a visitor is none."""
-    return Order.objects.filter(state=Order.State.OPEN).exclude(kind=Order.Kind.KEPT).select_related("channel")
+    return Order.ordered.filter(state=Order.State.OPEN).select_related("channel")
 
 
 def _due_orders(orders: Iterable[Order]) -> tuple[DueOrder, ...]:

@@ -14,7 +14,6 @@ from typing import Any
 
 from inventory.models import (
     Lot,
-    Order,
     OrderLine,
     PromiseChange,
     Shipment,
@@ -60,9 +59,9 @@ def tell_promises_moved(changes: Sequence[PromiseChange], *, clock: Clock) -> No
     """Tell which lines of orders have another ship day than they were promised. One query where nobody listens."""
     if not changes or not (endpoints := _listening(Event.ORDER_PROMISE_MOVED)):
         return
-    # What is kept for a visitor is no order of the channel's.
-    ordered = OrderLine.objects.exclude(order__kind=Order.Kind.KEPT)
-    lines = ordered.select_related("order__channel", "sku__item").in_bulk([one.order_line_id for one in changes])
+    lines = OrderLine.ordered.select_related("order__channel", "sku__item").in_bulk(
+        [one.order_line_id for one in changes]
+    )
     news = [_promise_news(one, lines[one.order_line_id]) for one in changes if one.order_line_id in lines]
     _write(Event.ORDER_PROMISE_MOVED, news, endpoints, clock=clock)
 
