@@ -8,9 +8,6 @@ from django.db.models import Q
 
 from inventory.models import Lot, Order, Run
 
-# More than these share one supplier's code only by mistake.
-MOST_FOUND = 50
-
 
 @dataclass(frozen=True)
 class Traceable:
@@ -30,7 +27,7 @@ def found_to_trace(text: str) -> tuple[Traceable, ...]:
     runs = Run.objects.filter(code=text).select_related("filament")
     orders = Order.objects.filter(reference=text).select_related("channel").order_by("id")
     return (
-        *(Traceable("lot", lot.code, f"lot {lot.code} of {lot.item.code}") for lot in lots[:MOST_FOUND]),
+        *(Traceable("lot", lot.code, f"lot {lot.code} of {lot.item.code}") for lot in lots),
         *(Traceable("run", run.code, f"run {run.code} of {run.filament.code}") for run in runs),
         *(Traceable("order", str(one.pk), f"order {one.reference} of {one.channel.code}") for one in orders),
     )

@@ -206,7 +206,7 @@ def report() -> None:
     client = _client()
     client.get("/admin/trace/")  # whatever page comes first loads the site
     page = timed(partial(client.get, "/admin/trace/", {"lot": largest}))
-    table = timed(partial(client.get, "/admin/trace/delivered.csv", {"lot": largest}))
+    table = timed(partial(client.get, "/admin/tables/trace-delivered.csv", {"lot": largest}))
     print(f"{Run.objects.count()} runs, {MovementLine.objects.count()} lines in the ledger, {connection.vendor}")
     print(machine())
     seconds = [took for took, _ in recalls.values()]

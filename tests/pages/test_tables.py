@@ -42,6 +42,7 @@ PAGES = {
 }  # fmt: skip
 # What a table of one record asks for.
 ASKED = {
+    **dict.fromkeys((name for name in TABLES if name.startswith("trace-")), "?run={run}"),
     "sku": f"?code={BLACK}", "sizes": "?code=PLA-BLACK-1.75", "promises": "?order={order}", "subgroups": "?code={run}",
     "due-order": "?order={order}", "cart": "?code=CART-1", "run-card": "?code={run}",
     "what-if": "?change=forbid&forbid-filament=PLA-BLACK-1.75",
@@ -102,7 +103,8 @@ def test_table_asks_for_the_permission_of_its_page(shown: ShownPlant, logged_in:
 
 
 def test_every_table_but_that_of_a_what_if_is_led_to_from_a_page(shown: ShownPlant) -> None:
-    assert TABLES.keys() - PAGES.keys() == {"what-if"}
+    # Those of a trace are in test_trace_page.py, where something was wound and shipped.
+    assert {name for name in TABLES.keys() - PAGES.keys() if not name.startswith("trace-")} == {"what-if"}
 
 
 def test_page_of_a_what_if_leads_to_its_list_as_csv(shown: ShownPlant, logged_in: LogIn) -> None:

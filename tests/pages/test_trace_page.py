@@ -15,6 +15,7 @@ from inventory.rules.order_draft import OrderDraft
 from inventory.services.orders import place_order
 from inventory.services.places import ensure_places
 from inventory.services.shipments import ship_order
+from stockplan.planner.pages.trace import ROWS_SHOWN
 from tests.inventory.books.floor import KG, QUARTER, packed
 from tests.inventory.books.reading import shelf
 from tests.inventory.builders import TinyPlant, build_tiny_plant, clock, local, put_in_store
@@ -39,7 +40,7 @@ def tiny(db: None) -> Iterator[TinyPlant]:
 
 
 def _csv(client: Client, name: str, **query: str) -> list[dict[str, str]]:
-    return list(csv.DictReader(io.StringIO(client.get(f"/admin/trace/{name}.csv", query).text)))
+    return list(csv.DictReader(io.StringIO(client.get(f"/admin/tables/trace-{name}.csv", query).text)))
 
 
 def test_suppliers_lot_leads_to_the_trace(tiny: TinyPlant, logged_in: LogIn) -> None:
@@ -67,6 +68,19 @@ def test_one_reference_in_two_channels_is_asked_back(tiny: TinyPlant, logged_in:
     assert "order A of WEB" in text
 
 
+def test_lots_of_one_suppliers_code_are_all_found_page_by_page(tiny: TinyPlant, logged_in: LogIn) -> None:
+    resin = tiny.black.material.resin_item
+    Lot.objects.bulk_create(
+        Lot(code=f"R-{n:03}", item=resin, supplier_lot="SUP-7", created_at=local("2027-02-03 08:00"))
+        for n in range(ROWS_SHOWN + 1)
+    )
+    client = logged_in("floor")
+    first, second = (client.get("/admin/trace/", {"q": "SUP-7", "page": page}).text for page in (1, 2))
+    assert f"{ROWS_SHOWN + 1} are called SUP-7" in first
+    assert ("?lot=R-099" in first, "?lot=R-100" in first, "?q=SUP-7&amp;page=2" in first) == (True, False, True)
+    assert ("?lot=R-099" in second, "?lot=R-100" in second) == (False, True)
+
+
 def test_words_that_name_nothing_are_said(tiny: TinyPlant, logged_in: LogIn) -> None:
     assert "is called exactly nothing" in logged_in("floor").get("/admin/trace/", {"q": "nothing"}).text
 
@@ -82,6 +96,12 @@ def test_places_as_csv_tell_what_is_in_the_plant(tiny: TinyPlant, logged_in: Log
     found = {(row["place"], row["is_in_plant"], row["quantity"]) for row in rows if row["lot"] == SPOOLS}
     # 38 were good, three of them shipped, one was scrap.
     assert found == {("SHELF", "True", "35.000"), ("CUSTOMER", "False", "3.000"), ("SCRAP", "False", "1.000")}
+
+
+@pytest.mark.parametrize("name", ["delivered", "places", "spools", "materials"])
+def test_page_leads_to_each_table_of_its_trace(tiny: TinyPlant, logged_in: LogIn, name: str) -> None:
+    text = logged_in("floor").get("/admin/trace/", {"lot": "R/OLD"}).text
+    assert f'href="/admin/tables/trace-{name}.csv?lot=R%2FOLD"' in text
 
 
 @pytest.mark.parametrize(("name", "rows"), [("spools", 2), ("materials", 1)])
@@ -117,12 +137,19 @@ def test_who_may_look_may_not_hold(tiny: TinyPlant, logged_in: LogIn) -> None:
 
 @pytest.mark.parametrize(
     "address",
-    ["?lot=NONE", "?run=NONE", "?order=²", "?order=99999999999999999999", "delivered.csv", "users.csv?lot=R-NEW"],
-)
+    [
+        "trace/?lot=NONE", "trace/?run=NONE", "trace/?order=²", "trace/?order=99999999999999999999",
+        "tables/trace-delivered.csv", "tables/trace-users.csv?lot=R-NEW",
+    ],
+)  # fmt: skip
 def test_trace_of_nothing_known_is_not_found(tiny: TinyPlant, logged_in: LogIn, address: str) -> None:
-    assert logged_in("floor").get(f"/admin/trace/{address}").status_code == 404
+    assert logged_in("floor").get(f"/admin/{address}").status_code == 404
 
 
 def test_sales_may_not_trace(tiny: TinyPlant, logged_in: LogIn) -> None:
     client = logged_in("sales")
-    assert client.get("/admin/trace/").status_code == client.get("/admin/trace/spools.csv?lot=R-NEW").status_code == 403
+    assert (
+        client.get("/admin/trace/").status_code
+        == client.get("/admin/tables/trace-spools.csv?lot=R-NEW").status_code
+        == 403
+    )

@@ -111,7 +111,8 @@ def test_nul_in_a_form_is_refused(shown: ShownPlant, logged_in: LogIn, path: str
 
 
 # Tables that plan for seconds, or are of one record, which the address names.
-OF_ONE = {"to-buy", "sku", "make-list", "left-out", "changes", "promises", "sizes", "subgroups"}
+TRACES = sorted(name for name in TABLES if name.startswith("trace-"))
+OF_ONE = {"to-buy", "sku", "make-list", "left-out", "changes", "promises", "sizes", "subgroups", *TRACES}
 
 
 @pytest.fixture
@@ -133,7 +134,7 @@ def formulae(plant, replay) -> None:
         *(f"/admin/tables/{name}.csv" for name in sorted(set(TABLES) - OF_ONE)),
         "/admin/tables/promises.csv?order={order}",
         "/admin/tables/sizes.csv?code=PLA-BLACK-1.75",
-        *(f"/admin/trace/{name}.csv?lot={{lot}}" for name in ("delivered", "places", "spools", "materials")),
+        *(f"/admin/tables/{name}.csv?lot={{lot}}" for name in TRACES),
     ],
 )  # fmt: skip
 def test_table_of_a_page_begins_no_formula(formulae, logged_in: LogIn, address: str) -> None:
@@ -147,5 +148,5 @@ def test_table_of_a_page_begins_no_formula(formulae, logged_in: LogIn, address: 
 
 def test_table_of_deliveries_holds_the_text_of_the_formula(formulae, logged_in: LogIn) -> None:
     lot = Item.objects.get(code="PLA-BLACK-1000").lots.get().code
-    text = logged_in("owner").get(f"/admin/trace/delivered.csv?lot={lot}").text
+    text = logged_in("owner").get(f"/admin/tables/trace-delivered.csv?lot={lot}").text
     assert all(f"'{formula}" in text for formula in FORMULAE[:4])

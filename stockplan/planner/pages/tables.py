@@ -1,7 +1,4 @@
-"""The tables of the working pages as CSV, with all their rows: what there is, and who may have it.
-
-Those of a trace are beside their page.
-"""
+"""The tables of the working pages as CSV, with all their rows: what there is, and who may have it."""
 
 from __future__ import annotations
 
@@ -11,13 +8,14 @@ from dataclasses import dataclass
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from stockplan.planner.pages import owner_tables, planning_rows, record_rows, table_rows
+from stockplan.planner.pages import owner_tables, planning_rows, record_rows, table_rows, trace_rows
 from stockplan.planner.pages.csv_table import csv_answer
 from stockplan.planner.pages.owner import SEES as OWNER
 from stockplan.planner.pages.site import working_page
 
 Rows = Iterable[Sequence[object]]
 PLANNER, FLOOR, FORECAST = "planner.view_makelist", "inventory.view_run", "planner.view_skuforecast"
+LOT = "inventory.view_lot"
 
 
 @dataclass(frozen=True)
@@ -56,6 +54,10 @@ TABLES: Mapping[str, CsvTable] = {
     "misses": CsvTable(OWNER, owner_tables.MISSES, owner_tables.misses),
     "shelf": CsvTable(OWNER, owner_tables.SHELF, owner_tables.shelf),
     "line-hours": CsvTable(OWNER, owner_tables.LINE_HOURS, owner_tables.line_hours),
+    "trace-delivered": CsvTable(LOT, trace_rows.DELIVERED, trace_rows.delivered),
+    "trace-places": CsvTable(LOT, trace_rows.PLACES, trace_rows.places),
+    "trace-spools": CsvTable(LOT, trace_rows.SPOOLS, trace_rows.spools),
+    "trace-materials": CsvTable(LOT, trace_rows.MATERIALS, trace_rows.materials),
     "to-buy": CsvTable(PLANNER, owner_tables.TO_BUY, owner_tables.to_buy),
 }
 

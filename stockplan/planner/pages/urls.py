@@ -93,7 +93,6 @@ urlpatterns = [
     path("second-factor/remove/", second_factor.remove, name="second-factor-remove"),
     path("trace/", trace.trace, name="trace"),
     path("trace/hold/", trace.hold, name="trace-hold"),
-    path("trace/<str:name>.csv", trace.table, name="trace-table"),
     path("owner/", owner.owner, name="owner"),
     path("owner/misses/", owner.misses, name="owner-misses"),
     path("owner/stops/", owner.stops, name="owner-stops"),
