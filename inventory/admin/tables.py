@@ -25,8 +25,9 @@ from inventory.plant_files.schema import FILE_BY_NAME
 from inventory.plant_files.schema_catalogue import COLOURS, SKUS
 from inventory.plant_files.table import read_cell
 
-# A spreadsheet takes a cell that begins so for a formula (CWE-1236); a quote before it makes it text.
-_FORMULA = re.compile(r"[=+\-@\t\r]")
+# A spreadsheet takes a cell that begins so for a formula (CWE-1236), some the wide signs of East Asian text as well; a
+# quote before it makes it text.
+_FORMULA = re.compile(r"[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 _NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 
 
