@@ -124,7 +124,11 @@ class RunOutputInline(ReadOnlyInline):
 class RunPlanInline(ReadOnlyInline):
     model = RunPlan
     verbose_name_plural = "plans, the last one stands"
-    fields = ["known_at", "planned_start", "planned_end", "drying_from"]
+    fields = [
+        "known_at", "line", "planned_start", "planned_end", "hopper", "drying_from",
+        "changeover_from", "changeover_min", "planned_purge_kg",
+    ]  # fmt: skip
+    related = ("line", "hopper", "changeover_from")
 
 
 class RunStopInline(ReadOnlyInline):

@@ -5,18 +5,27 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.db import models
 
+from inventory.models.catalogue import Filament
+from inventory.models.plant import Hopper, Line
 from inventory.models.runs import Run, RunOutput
 
 
 class RunPlan(models.Model):
-    """When a run was to be made, from one change of its plan to the next."""
+    """When, where and after what a run was to be made, from one change of its plan to the next."""
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="plans")
+    line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="+")
     planned_start = models.DateTimeField()
     planned_end = models.DateTimeField()
+    hopper = models.ForeignKey(Hopper, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     drying_from = models.DateTimeField(null=True, blank=True)
+    changeover_from = models.ForeignKey(Filament, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    changeover_min = models.DecimalField(max_digits=7, decimal_places=1, default=Decimal(0))
+    planned_purge_kg = models.DecimalField(max_digits=9, decimal_places=3, default=Decimal(0))
     occurred_at = models.DateTimeField()
     known_at = models.DateTimeField()
 

@@ -142,11 +142,14 @@ def _output_faults(live: Mapping[tuple[int, int | None], int]) -> Iterator[Fault
 
 def _plan_faults() -> Iterator[Fault]:
     """What was noted last of a plan is the plan that stands, of runs and of their outputs."""
-    times = ("planned_start", "planned_end", "drying_from")
+    planned = (
+        "line_id", "planned_start", "planned_end", "hopper_id", "drying_from",
+        "changeover_from_id", "changeover_min", "planned_purge_kg",
+    )  # fmt: skip
     noted_runs = {row.run_id: row for row in RunPlan.objects.order_by("id")}
     for run in Run.objects.order_by("id"):
-        if not _is_same(noted_runs.get(run.pk), run, fields=times):
-            yield Fault("plan_is_noted", f"run {run.code}", "its times are not those that were noted last")
+        if not _is_same(noted_runs.get(run.pk), run, fields=planned):
+            yield Fault("plan_is_noted", f"run {run.code}", "its plan is not the one that was noted last")
     noted_outputs = {row.run_output_id: row for row in RunOutputPlan.objects.order_by("id")}
     for output in RunOutput.objects.select_related("run", "sku__item").order_by("id"):
         if not _is_same(noted_outputs.get(output.pk), output, fields=("planned", "shelf_at", "shelf_day")):

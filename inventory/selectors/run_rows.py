@@ -13,7 +13,7 @@ from django.db.models import Q, QuerySet, Sum
 from inventory.errors import NotFoundError
 from inventory.models import Allocation, Item, MovementLine, Run, RunOutput
 from inventory.rules.flows import PIPELINE
-from inventory.selectors.run_plans import output_plans, run_plans
+from inventory.selectors.run_plans import output_plans, planned_on, run_plans
 
 MAX_ID = 2**63 - 1
 
@@ -90,7 +90,7 @@ def run_rows(
     """
     runs = Run.objects.filter(id__gt=after_id)
     if line_code is not None:
-        runs = runs.filter(line__code=line_code)
+        runs = runs.filter(Q(line__code=line_code) if as_of is None else planned_on(line_code, as_of=as_of))
     if filament_code is not None:
         runs = runs.filter(filament__code=filament_code)
     if as_of is not None:
@@ -158,7 +158,9 @@ def _planned_as_of(
     by_output = output_plans(Q(run_output__run__in=runs), as_of=as_of)
     for run in runs:
         plan = by_run[run.pk]
+        run.line, run.hopper, run.changeover_from = plan.line, plan.hopper, plan.changeover_from
         run.planned_start, run.planned_end, run.drying_from = plan.planned_start, plan.planned_end, plan.drying_from
+        run.changeover_min, run.planned_purge_kg = plan.changeover_min, plan.planned_purge_kg
     known = {run.pk: [output for output in outputs[run.pk] if output.pk in by_output] for run in runs}
     for output in (output for group in known.values() for output in group):
         was = by_output[output.pk]

@@ -9,12 +9,17 @@ from inventory.rules.clock import Clock
 
 
 def note_run_plan(run: Run, *, clock: Clock) -> None:
-    """Note the times of a run as they are now planned. One query."""
+    """Note line, times, hopper and changeover of a run as they are now planned. One query."""
     RunPlan.objects.create(
         run=run,
+        line_id=run.line_id,
         planned_start=run.planned_start,
         planned_end=run.planned_end,
+        hopper_id=run.hopper_id,
         drying_from=run.drying_from,
+        changeover_from_id=run.changeover_from_id,
+        changeover_min=run.changeover_min,
+        planned_purge_kg=run.planned_purge_kg,
         occurred_at=clock.occurred_at,
         known_at=clock.known_at,
     )

@@ -70,7 +70,7 @@ def committed_runs(*, as_of: datetime) -> tuple[CommittedRun, ...]:
         Run.objects.filter(released_known_at__lte=as_of)
         .filter(Q(finished_known_at__isnull=True) | Q(finished_known_at__gt=as_of))
         .filter(Q(cancelled_known_at__isnull=True) | Q(cancelled_known_at__gt=as_of))
-        .select_related("filament", "line", "hopper")
+        .select_related("filament")
         .order_by("id")
     )
     plans = run_plans(runs, as_of=as_of)
@@ -124,11 +124,11 @@ def _committed(run: Run, plan: RunPlan, spools: dict[str, int], *, as_of: dateti
     return CommittedRun(
         code=run.code,
         filament=run.filament.code,
-        line=run.line.code,
+        line=plan.line.code,
         is_started=is_started,
         planned_start=start,
         planned_end=end,
-        hopper=run.hopper.code if run.hopper else None,
+        hopper=plan.hopper.code if plan.hopper else None,
         spools=spools,
     )
 

@@ -4,24 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from decimal import Decimal
 
 import pytest
 from django.apps import apps
 from django.core.management import call_command
-from django.db import connection
+from django.db import IntegrityError, connection
 from django.db.migrations.executor import MigrationExecutor
 
-from inventory.models import Closure, Movement, MovementLine, Order, PlantParameters, ShelfStock
+from inventory.models import (
+    Closure,
+    Movement,
+    MovementLine,
+    Order,
+    PlantParameters,
+    RunOutput,
+    RunOutputPlan,
+    RunPlan,
+    ShelfStock,
+)
 from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.check import check_books
 from inventory.selectors.stock_changes import StockChanges, stock_changes
 from inventory.services.orders import place_order
 from inventory.services.places import ensure_places
-from tests.inventory.builders import build_tiny_plant, clock, put_on_shelf
+from tests.inventory.books.floor import QUARTER, finish, released, started
+from tests.inventory.builders import build_tiny_plant, clock, local, put_on_shelf
 
 # It takes the tables from under the feet of every other connection.
 pytestmark = [pytest.mark.database, pytest.mark.alone, pytest.mark.django_db(transaction=True)]
 BEFORE = ("inventory", "0016_moved_run_price")
+BEFORE_PLANS = ("inventory", "0014_search_moves")
 KEPT = (Movement, MovementLine, ShelfStock, Order, Closure)
 LATER_COLUMNS = {"change_no", "kept_until"}
 
@@ -71,3 +84,30 @@ def test_triggers_stand_again_after_the_way_back_and_forth(books):
     Closure.objects.create(day=date(2027, 3, 8), reason="stocktaking")
     assert stock_changes(after=cursor, limit=9).sku_codes == ("PLA-BLACK-1000",)
     assert PlantParameters.objects.get().version not in ("", version)
+
+
+def test_runs_from_before_their_plans_were_kept_get_the_plan_that_stands(books):
+    # Planned: 40 spools of 1 kg at the release; the 250 g size joins at the finish.
+    run = started(changeover_min=Decimal("14.5"), planned_purge_kg=Decimal("1.25"))
+    finish(run)
+    RunOutput.objects.filter(sku__item__code=QUARTER).update(planned=0)
+    MigrationExecutor(connection).migrate([BEFORE_PLANS])
+    call_command("migrate", verbosity=0)
+    assert check_books() == []
+    plan = RunPlan.objects.get()
+    assert plan.known_at == local("2027-03-01 07:00")
+    assert (plan.line.code, plan.changeover_min, plan.planned_purge_kg) == ("L1", Decimal("14.5"), Decimal("1.25"))
+    assert dict(RunOutputPlan.objects.values_list("planned", "known_at")) == {
+        40: local("2027-03-01 07:00"),
+        0: local("2027-03-01 14:00"),
+    }
+
+
+def test_plans_stay_and_cannot_be_changed_after_the_way_back_and_forth(books):
+    run = released(changeover_min=Decimal("14.5"))
+    MigrationExecutor(connection).migrate([BEFORE])
+    call_command("migrate", verbosity=0)
+    assert RunPlan.objects.get().changeover_min == Decimal("14.5")
+    with pytest.raises(IntegrityError, match="never_changes"):
+        RunPlan.objects.filter(run=run).update(changeover_min=1)
+    assert check_books() == []

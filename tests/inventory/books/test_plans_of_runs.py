@@ -1,18 +1,19 @@
-"""Plans of runs keep their history: append-only, audited, and filled for runs that were there before it."""
+"""Plans of runs keep their history: append-only and audited."""
 
 from __future__ import annotations
 
 from datetime import date
-from importlib import import_module
+from decimal import Decimal
 
 import pytest
-from django.apps import apps
 from django.db import IntegrityError, connection, transaction
 
-from inventory.models import Run, RunOutput, RunOutputPlan, RunPlan
+from inventory.models import Line, Run, RunOutput, RunOutputPlan, RunPlan
 from inventory.selectors.check import check_books
+from inventory.selectors.run_rows import run_rows
+from inventory.services.run_plans import note_run_plan
 from inventory.services.runs import reschedule_run, resize_run
-from tests.inventory.books.floor import KG, QUARTER, finish, released, started
+from tests.inventory.books.floor import KG, QUARTER, released
 from tests.inventory.builders import clock, local
 from tests.inventory.undoing import undone
 
@@ -68,18 +69,18 @@ def test_audit_names_a_plan_that_moved_without_a_note(stores, planted, about):
     assert [(fault.rule, fault.subject) for fault in faults] == [("plan_is_noted", f"run {run.code}{about}")]
 
 
-def test_runs_from_before_get_the_plan_that_stands(stores):
-    # Planned: 40 spools of 1 kg at the release; the 250 g size joins at the finish.
-    run = started()
-    finish(run)
-    unplanned = RunOutput.objects.get(sku__item__code=QUARTER)
-    RunOutput.objects.filter(pk=unplanned.pk).update(planned=0)
-    RunPlan.objects.all().delete()
-    RunOutputPlan.objects.all().delete()
-    import_module("inventory.migrations.0015_plans_of_runs").note_present_plans(apps, None)
+def test_runs_of_a_line_are_those_that_it_was_to_make_then(stores):
+    run = released(changeover_min=Decimal(30))
+    other = Line.objects.create(
+        code="L2", name="Line 2", extruder_kg_h=9, start_up_min=5, scrap_share=0, availability=1
+    )
+    moved = Run.objects.get(pk=run.pk)
+    moved.line, moved.changeover_min = other, Decimal(12)
+    moved.save()
+    note_run_plan(moved, clock=clock("2027-03-01 07:30"))
+    then, now = local("2027-03-01 07:15"), local("2027-03-01 07:45")
+    told = [(row.line_code, row.changeover_min) for at in (then, now) for row in run_rows(as_of=at, limit=9)]
+    assert told == [("L1", 30), ("L2", 12)]
+    on = [(line, len(run_rows(as_of=at, line_code=line, limit=9))) for at in (then, now) for line in ("L1", "L2")]
+    assert on == [("L1", 1), ("L2", 0), ("L1", 0), ("L2", 1)]
     assert check_books() == []
-    assert RunPlan.objects.get().known_at == local("2027-03-01 07:00")
-    assert dict(RunOutputPlan.objects.values_list("planned", "known_at")) == {
-        40: local("2027-03-01 07:00"),
-        0: local("2027-03-01 14:00"),
-    }
