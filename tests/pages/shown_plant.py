@@ -37,7 +37,7 @@ from inventory.services.runs import release_run
 from stockplan.planner.core.purchasing import Purchase
 from stockplan.planner.core.replay.records import Count, LineUse, ReplayRow, ReplayTotals
 from stockplan.planner.models import MakeList, PurchaseAdvice, StoredReplay
-from stockplan.planner.services.stored_replays import store_replay
+from stockplan.planner.services.replays import store_replay
 from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant
 from tests.pages.shown_list import build_list
 

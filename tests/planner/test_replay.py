@@ -119,7 +119,7 @@ def test_command_keeps_what_it_prints_for_the_page() -> None:
 @pytest.mark.usefixtures("in_summer", "sold")
 def test_command_says_what_was_replayed_and_how() -> None:
     printed = " ".join(_printed("--policy", "reorder-point").split())
-    assert "Policy: ReorderPointPolicy(" in printed
+    assert "Policy: reorder points of mean + " in printed
     assert "Stock on the first morning: not in the books" in printed
     assert "forecast anew every 5 ship days; each list covers 2" in printed
 

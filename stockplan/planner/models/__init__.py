@@ -5,11 +5,12 @@ from stockplan.planner.models.instructions import AnnouncedDemand, PlannerInstru
 from stockplan.planner.models.learning import AcceptedFigures
 from stockplan.planner.models.make_lists import ListedRun, ListedRunSize, MakeList, NotListed
 from stockplan.planner.models.purchases import PurchaseAdvice
-from stockplan.planner.models.replays import StoredReplay
+from stockplan.planner.models.replays import AskedReplay, StoredReplay
 
 __all__ = [
     "AcceptedFigures",
     "AnnouncedDemand",
+    "AskedReplay",
     "ForecastRun",
     "ListedRun",
     "ListedRunSize",

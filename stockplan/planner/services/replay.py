@@ -94,6 +94,18 @@ def prepare_replay(*, first_day: date, last_day: date, now: datetime) -> Prepare
     return PreparedReplay(stretch, forecasts, f"Stock on the first morning: {words}.")
 
 
+def check_stretch(*, first_day: date, last_day: date, now: datetime) -> None:
+    """Say at once what `prepare_replay` would say later.
+
+    Raises
+    ------
+    StretchError
+        As `prepare_replay`.
+    """
+    calendar = plant_calendar(first=first_day - timedelta(days=7), last=last_day + CALENDAR_REACH)
+    _instants(calendar, first_day, last_day, now=now)
+
+
 def _instants(calendar: PlantCalendar, first_day: date, last_day: date, *, now: datetime) -> list[datetime]:
     if last_day < first_day:
         raise StretchError(f"The last day {last_day} is before the first {first_day}.", pointer="/to")

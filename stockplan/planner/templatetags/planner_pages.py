@@ -8,10 +8,12 @@ from typing import Any
 
 from django import template
 from django.template.context import RequestContext
+from django.template.defaultfilters import floatformat
 from django.utils import formats, timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from stockplan.planner.pages.replay_form import POLICY_NAMES
 from stockplan.planner.pages.site import pages_for
 
 register = template.Library()
@@ -84,6 +86,18 @@ def percent(value: float | None) -> str:
     """Write a share as per cent with one decimal."""
     # Rounded first: number_format cuts off.
     return "" if value is None else f"{formats.number_format(f'{100 * value:.1f}')}\N{NO-BREAK SPACE}%"
+
+
+@register.filter
+def policy(value: str) -> str:
+    """Return what decides the runs of a replay, in words."""
+    return str(POLICY_NAMES[value])
+
+
+@register.filter
+def hours(value_min: float) -> str:
+    """Return minutes as hours with one decimal."""
+    return floatformat(value_min / 60, "1g")
 
 
 @register.filter

@@ -25,6 +25,11 @@ class MakeListPolicy:
 
     stock_factor: float = 1.0
 
+    @property
+    def words(self) -> str:
+        """What it does, for a reader of its results."""
+        return f"the make list as the service computes it, order-up-to levels x {self.stock_factor:g}"
+
     def __call__(self, facts: PlanFacts, _morning: MorningForecast) -> Sequence[TimedRun]:
         return [row.ranked.run for row in make_plan(scaled(facts, self.stock_factor)).runs]
 
@@ -37,6 +42,11 @@ class PlainIndexPolicy:
     """
 
     stock_factor: float = 1.0
+
+    @property
+    def words(self) -> str:
+        """What it does, for a reader of its results."""
+        return f"most misses avoided per minute, lot by lot, without look-ahead, levels x {self.stock_factor:g}"
 
     def __call__(self, facts: PlanFacts, _morning: MorningForecast) -> Sequence[TimedRun]:
         own = facts.parameters

@@ -44,6 +44,14 @@ class ReorderPointPolicy:
     lot_days: float
     stock_factor: float = 1.0
 
+    @property
+    def words(self) -> str:
+        """What it does, for a reader of its results."""
+        return (
+            f"reorder points of mean + {self.safety_factor:g} standard deviations over the lead time and a day, "
+            f"lots of {self.lot_days:g} ship days above them, both x {self.stock_factor:g}"
+        )
+
     def __call__(self, facts: PlanFacts, morning: MorningForecast) -> Sequence[TimedRun]:
         plant = plant_of(facts.in_order())
         opening = opening_of(plant)
