@@ -22,7 +22,7 @@ from inventory.api.views import ApiView
 from stockplan.api_errors import PROBLEM_MEDIA_TYPE
 from stockplan.api_versions import CURRENT, VERSIONS
 
-ALWAYS = ("401", "403", "404", "405", "406")
+ALWAYS = ("401", "403", "404", "405", "406", "429")
 WITH_INPUT = ("400", "422")
 WITH_BODY = ("409", "413", "415")
 

@@ -62,6 +62,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "stockplan.access.session_end.SessionEndMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "axes.middleware.AxesMiddleware",
@@ -151,6 +152,10 @@ KNOX_TOKEN_MODEL = "access.ApiToken"
 # Its migrations would create the table of the model that ours replaces; nothing would ever empty or use it.
 MIGRATION_MODULES: dict[str, str | None] = {"knox": None}
 REST_KNOX = {"TOKEN_TTL": timedelta(days=365), "TOKEN_MODEL": "access.ApiToken", "AUTH_HEADER_PREFIX": "Bearer"}
+# Of a token that has no limit of its own; a minute's worth may come at once.
+REQUESTS_PER_MINUTE: int = env.int(
+    "STOCKPLAN_REQUESTS_PER_MINUTE", default=1_200, validate=validate.Range(min=1, max=1_000_000)
+)
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
@@ -158,6 +163,7 @@ REST_FRAMEWORK = {
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["stockplan.access.permissions.HasScope"],
+    "DEFAULT_THROTTLE_CLASSES": ["stockplan.access.throttling.TokenThrottle"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
@@ -214,6 +220,8 @@ _COOKIE_PREFIX = "__Host-" if SECURE_SSL_REDIRECT else ""
 SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = f"{_COOKIE_PREFIX}sessionid", f"{_COOKIE_PREFIX}csrftoken"
 # A shift and its hand-over: whoever works on logs in again.
 SESSION_COOKIE_AGE: int = env.int("STOCKPLAN_SESSION_HOURS", default=12) * 3600
+# Of those who work at a desk; at a line a log-in lasts as long as it may (access/session_end.py).
+SESSION_IDLE_MINUTES: int = env.int("STOCKPLAN_SESSION_IDLE_MINUTES", default=30, validate=validate.Range(min=1))
 SECURE_HSTS_SECONDS: int = env.int("STOCKPLAN_HSTS_SECONDS", default=0)
 # For every host below this one as well, and for the lists that browsers bring along: only where all of them speak TLS.
 SECURE_HSTS_INCLUDE_SUBDOMAINS: bool = env.bool("STOCKPLAN_HSTS_SUBDOMAINS", default=False)

@@ -29,12 +29,12 @@ class TakenAwayOnly(RecordsAdmin):
 @admin.register(ApiToken)
 class ApiTokenAdmin(TakenAwayOnly):
     purpose = "Tokens of integrations. To delete one ends its access at once."
-    list_display = ("name", "scopes", "channel", "created", "expiry", "last_used_at")
+    list_display = ("name", "scopes", "channel", "created", "expiry", "last_used_at", "requests_per_minute")
     list_filter = ("channel",)
     list_select_related = ("channel",)
     search_fields = ("name",)
     ordering = ("name", "-created")
-    fields = ("name", "user", "scopes", "channel", "created", "expiry", "last_used_at")
+    fields = ("name", "user", "scopes", "channel", "created", "expiry", "last_used_at", "requests_per_minute")
 
 
 @admin.register(TOTPDevice)

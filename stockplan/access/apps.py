@@ -1,6 +1,9 @@
 """Who may do what: roles of people, tokens of integrations."""
 
 from django.apps import AppConfig
+from django.contrib.auth.signals import user_logged_in
+
+from stockplan.access.session_end import begin_session
 
 
 class AccessConfig(AppConfig):
@@ -8,3 +11,7 @@ class AccessConfig(AppConfig):
     label = "access"
     verbose_name = "Access"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Let every log-in have its end."""
+        user_logged_in.connect(begin_session, dispatch_uid="begin_session")

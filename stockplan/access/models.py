@@ -25,6 +25,15 @@ class ApiToken(AbstractAuthToken):  # type: ignore[misc]  # the library ships no
         Channel, null=True, blank=True, on_delete=models.PROTECT, help_text="orders of this channel only; empty: all"
     )
     last_used_at = models.DateTimeField(null=True, blank=True)
+    requests_per_minute = models.PositiveIntegerField(
+        null=True, blank=True, help_text="empty: as many as the settings say"
+    )
+    charged_until = models.DateTimeField(null=True, editable=False, help_text="its requests are paid for until then")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(name="apitoken_some_requests", condition=models.Q(requests_per_minute__gt=0))
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -13,29 +13,41 @@ from inventory.errors import InvalidInputError, NotFoundError
 from inventory.models import Channel
 from stockplan.access.models import ApiToken, Scope
 
+MOST_REQUESTS = 1_000_000
 NAME = re.compile(r"[a-z0-9][a-z0-9.-]{0,59}")
 
 
-def create_token(*, name: str, scopes: Sequence[str], channel_code: str | None, days: int) -> str:
+def create_token(
+    *, name: str, scopes: Sequence[str], channel_code: str | None, days: int, requests_per_minute: int | None = None
+) -> str:
     """Make a token for an integration and return it; it cannot be read again.
+
+    Without a number of requests a minute the token has that of the settings, whatever it will be.
 
     An integration may hold several live tokens: make the new one, change the client, let the old one expire.
 
     Raises
     ------
     InvalidInputError
-        If the name, a scope or the number of days is not allowed.
+        If the name, a scope, the number of days or of requests is not allowed.
     NotFoundError
         If there is no such channel.
     """
     _check(name, scopes, days)
+    if requests_per_minute is not None and not 1 <= requests_per_minute <= MOST_REQUESTS:
+        raise InvalidInputError(f"A token may make 1 to {MOST_REQUESTS} requests a minute, not {requests_per_minute}.")
     with transaction.atomic():
         user, is_new = User.objects.get_or_create(username=f"integration.{name}")
         if is_new:
             user.set_unusable_password()
             user.save()
         _, token = ApiToken.objects.create(
-            user, expiry=timedelta(days=days), name=name, scopes=sorted(set(scopes)), channel=_channel(channel_code)
+            user,
+            expiry=timedelta(days=days),
+            name=name,
+            scopes=sorted(set(scopes)),
+            channel=_channel(channel_code),
+            requests_per_minute=requests_per_minute,
         )
     return str(token)
 

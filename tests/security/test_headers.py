@@ -14,8 +14,10 @@ import pytest
 import time_machine
 from django.conf import settings
 from django.contrib.auth.models import User
+from django.contrib.sessions.models import Session
 from django.test import Client
 
+from stockplan.access.tokens import create_token
 from tests.inventory.builders import local
 from tests.pages.conftest import PASSWORD
 from tests.pages.shown_plant import ShownPlant
@@ -95,6 +97,45 @@ def test_session_ends_twelve_hours_after_the_log_in(session: Client) -> None:
         assert session.get("/admin/").status_code == 200
     with time_machine.travel(NOW + timedelta(hours=12, seconds=1), tick=False):
         assert session.get("/admin/").status_code == 302
+
+
+@pytest.fixture
+def at_a_desk(person: Callable[[str], User]) -> Client:
+    client = Client()
+    with time_machine.travel(NOW, tick=False):
+        client.post("/admin/login/", {"username": person("sales").username, "password": PASSWORD})
+    return client
+
+
+def asked(client: Client, *, minutes: float) -> int:
+    """The status of a page that is asked for so long after the log-in."""
+    with time_machine.travel(NOW + timedelta(minutes=minutes), tick=False):
+        return client.get("/admin/").status_code
+
+
+def test_session_at_a_desk_ends_half_an_hour_after_the_last_request(at_a_desk: Client) -> None:
+    assert [asked(at_a_desk, minutes=minutes) for minutes in (29, 58, 89)] == [200, 200, 302]
+
+
+def test_session_that_is_used_ends_twelve_hours_after_the_log_in(at_a_desk: Client) -> None:
+    used = [asked(at_a_desk, minutes=minutes) for minutes in range(0, 12 * 60, 20)]
+    assert (set(used), asked(at_a_desk, minutes=12 * 60 + 0.1)) == ({200}, 302)
+
+
+def test_session_is_written_at_most_once_a_minute(at_a_desk: Client) -> None:
+    asked(at_a_desk, minutes=5)
+    before = Session.objects.get().session_data
+    asked(at_a_desk, minutes=5.9)
+    assert Session.objects.get().session_data == before
+    asked(at_a_desk, minutes=6)
+    assert Session.objects.get().session_data != before
+
+
+def test_call_with_a_token_touches_no_session(db: None, client: Client) -> None:
+    token = create_token(name="shop", scopes=["stock:read"], channel_code=None, days=1)
+    answer = client.get("/api/v1/skus/", headers={"authorization": f"Bearer {token}"})
+    assert (answer.status_code, "Cookie" in answer.headers.get("Vary", "")) == (200, False)
+    assert Session.objects.count() == 0
 
 
 def test_session_has_another_name_after_the_log_in(person: Callable[[str], User], client: Client) -> None:

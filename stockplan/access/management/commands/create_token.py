@@ -19,6 +19,12 @@ class Command(BaseCommand):
         parser.add_argument("--scopes", nargs="+", required=True, metavar="SCOPE", help=", ".join(Scope.values))
         parser.add_argument("--channel", help="orders of this channel only; left out: of every channel")
         parser.add_argument("--days", type=int, default=365, help="days until it expires (365)")
+        parser.add_argument(
+            "--requests-per-minute",
+            type=int,
+            metavar="N",
+            help="left out: as many as STOCKPLAN_REQUESTS_PER_MINUTE says",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
@@ -27,6 +33,7 @@ class Command(BaseCommand):
                 scopes=options["scopes"],
                 channel_code=options["channel"],
                 days=options["days"],
+                requests_per_minute=options["requests_per_minute"],
             )
         except BooksError as error:
             raise CommandError(str(error)) from error
