@@ -36,7 +36,8 @@ from inventory.services.orders import place_order
 from inventory.services.runs import release_run
 from stockplan.planner.core.purchasing import Purchase
 from stockplan.planner.core.replay.records import Count, LineUse, ReplayRow, ReplayTotals
-from stockplan.planner.models import MakeList, PurchaseAdvice, StoredReplay
+from stockplan.planner.core.shelf_worth import SkuAdvice
+from stockplan.planner.models import MakeList, PurchaseAdvice, ShelfAdvice, StoredReplay
 from stockplan.planner.services.replays import store_replay
 from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant
 from tests.pages.shown_list import build_list
@@ -70,6 +71,8 @@ WORKING_PATHS = [
     "/admin/store/count/",
     "/admin/trace/?lot=OPEN-PLA-BLACK-1000",
     "/admin/second-factor/",
+    "/admin/owner/order-target/",
+    "/admin/owner/shelf-worth/",
     "/admin/owner/",
     "/admin/owner/misses/",
     "/admin/owner/stops/",
@@ -121,6 +124,7 @@ def build_shown_plant() -> ShownPlant:
     Cart.objects.create(code="CART-1")
     build_curve("make-list", shares=(0.8, 0.95), now=now)
     build_advice(make_list, now=now)
+    build_shelf_advice(now=now)
     order_id = place_due_order([("PLA-BLACK-1000", 2), ("PLA-RUBY-1000", 1)], reference="DUE-1", now=now)
     return ShownPlant(
         tiny=tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, make_list=make_list, run=run, order_id=order_id
@@ -139,6 +143,22 @@ def build_advice(make_list: MakeList, *, now: datetime) -> PurchaseAdvice:
     boxes = purchase("BOX-1", buy=300.0, unit="pieces", in_days=3, late_days=0)
     rows = [asdict(row) for row in (purchase("RESIN-PLA", buy=1500.0, unit="kg", in_days=0, late_days=2), boxes)]
     return PurchaseAdvice.objects.create(forecast_run=make_list.forecast_run, computed_at=now, rows=rows)
+
+
+def build_shelf_advice(*, now: datetime) -> ShelfAdvice:
+    """Ruby costs more than it saves, black earns its shelf, and no number of days would pay for natural."""
+
+    def worth(sku: str, *, earns: float, even: float | None) -> dict[str, object]:
+        saved = {"runs_saved": 4.0, "runs_saved_cost": 200.0 + earns, "earns": earns}
+        days = {"order_days_per_year": 21.0, "break_even_order_days": even}
+        return asdict(SkuAdvice(sku=sku, is_stocked=True, mean_stock=3.5, holding_cost=200.0, **saved, **days))
+
+    rows = [
+        worth("PLA-RUBY-1000", earns=-150.0, even=84.0),
+        worth("PETG-NAT-1000", earns=-10.0, even=None),
+        worth("PLA-BLACK-1000", earns=450.0, even=6.0),
+    ]
+    return ShelfAdvice.objects.create(computed_at=now, rows=rows)
 
 
 def build_curve(policy: str, *, shares: Sequence[float], now: datetime) -> StoredReplay:

@@ -13,6 +13,7 @@ from django.core.management import CommandError, call_command
 from inventory.models import Changeover, Filament, Item, Line, Sku, SpoolSize
 from inventory.services.runs import finish_run, release_run, start_run
 from stockplan.planner.core.plant import plant_of
+from stockplan.planner.core.shelf_worth import SkuAdvice
 from stockplan.planner.models import AcceptedFigures, PurchaseAdvice
 from stockplan.planner.selectors.facts import making_facts
 from stockplan.planner.selectors.finished_runs import filaments_made, finished_runs
@@ -20,7 +21,7 @@ from stockplan.planner.selectors.purchases import newest_advice
 from stockplan.planner.services.floor_learning import LearningError, accept_learned, learned_figures
 from stockplan.planner.services.plain_facts import facts_without_demand
 from stockplan.planner.services.purchase_advice import advise_purchases
-from stockplan.planner.services.shelf_advice import ShelfAdvice, advise_shelf
+from stockplan.planner.services.shelf_advice import advise_shelf
 from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant, clock, local, put_in_store
 from tests.pages.shown_plant import add_filament
 from tests.planner.conftest import order
@@ -96,8 +97,8 @@ def test_command_says_what_to_buy(scarce: TinyPlant) -> None:
     assert "5.000 left would run out on 2027-03-" in out.getvalue()
 
 
-def _advice() -> dict[str, ShelfAdvice]:
-    return {row.sku: row for row in advise_shelf(as_of=AS_OF)}
+def _advice() -> dict[str, SkuAdvice]:
+    return {row.sku: row for row in advise_shelf(as_of=AS_OF, now=AS_OF)}
 
 
 def test_frequent_cheap_sku_earns_its_shelf_and_rare_dear_one_does_not(plant: TinyPlant) -> None:

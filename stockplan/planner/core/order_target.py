@@ -84,17 +84,18 @@ def verified_order_target(given: TargetInput, share: float, *, seed: int = 0) ->
     """Return the order target whose simulated share of orders complete is the one asked for.
 
     Simulated with `ORDERS_SIMULATED` orders drawn from the baskets; the share that is aimed at is moved by what the
-    simulation is off, until it is within 0.25 points, at most four times.
+    simulation is off, until it is within 0.25 points, at most four times. Where whole spools leave no levels so close,
+    the nearest of those tried that reach the share are taken, and the nearest of all if none does.
     """
-    aimed = share
+    aimed, tried = share, list[VerifiedTarget]()
     for _ in range(CORRECTIONS):
         found = order_target(given, aimed)
-        simulated = simulated_share(given, found.levels, seed=seed)
-        verified = VerifiedTarget(found, aimed, simulated)
-        if abs(simulated.share - share) <= CLOSE_ENOUGH:
-            break
-        aimed = min(max(aimed + share - simulated.share, 0.0), 1.0)
-    return verified
+        tried.append(VerifiedTarget(found, aimed, simulated_share(given, found.levels, seed=seed)))
+        over = tried[-1].simulated.share - share
+        if abs(over) <= CLOSE_ENOUGH:
+            return tried[-1]
+        aimed = min(max(aimed - over, 0.0), 1.0)
+    return min(tried, key=lambda one: (one.simulated.share < share, abs(one.simulated.share - share)))
 
 
 def simulated_share(given: TargetInput, levels: Ints, *, seed: int) -> SimulatedShare:

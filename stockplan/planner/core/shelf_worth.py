@@ -14,7 +14,9 @@ the shelf.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any, Self
 
 import numpy as np
 
@@ -67,6 +69,57 @@ class ShelfWorth:
     def earns(self) -> Floats:
         """Return what the shelf space earns (costs, where negative)."""
         return self.runs_saved_cost - self.holding_cost
+
+
+@dataclass(frozen=True)
+class SkuAdvice:
+    """What the shelf space of one SKU is worth. Money is a year's.
+
+    Parameters
+    ----------
+    is_stocked
+        How it is kept now.
+    earns
+        What its shelf saves, less what it costs; negative where it costs more.
+    break_even_order_days
+        Order days a year at which both are equal; None where no number of them pays the shelf.
+    """
+
+    sku: str
+    is_stocked: bool
+    mean_stock: float
+    holding_cost: float
+    runs_saved: float
+    runs_saved_cost: float
+    earns: float
+    order_days_per_year: float
+    break_even_order_days: float | None
+
+    @property
+    def deserves_shelf(self) -> bool:
+        """Whether it should lie on the shelf, by these numbers."""
+        return self.earns >= 0
+
+    @property
+    def is_change(self) -> bool:
+        """Whether it is kept otherwise now."""
+        return self.deserves_shelf != self.is_stocked
+
+    @property
+    def sentence(self) -> str:
+        """Say what to do and why."""
+        advice = "keep on the shelf" if self.deserves_shelf else "make to order"
+        even = "no number of" if self.break_even_order_days is None else f"{self.break_even_order_days:.0f}"
+        return (
+            f"{self.sku}: {advice}. Its stock costs {self.holding_cost:.0f} a year and saves {self.runs_saved:.1f} "
+            f"runs worth {self.runs_saved_cost:.0f}; ordered on {self.order_days_per_year:.0f} days a year, break-even "
+            f"at {even} days."
+        )
+
+    @classmethod
+    def of_json(cls, values: Mapping[str, Any]) -> Self:
+        """Read what was stored of one."""
+        return cls(**values)
 
 
 def shelf_worth(given: ShelfInput, *, holding_rate_per_year: float, line_hour_cost: float) -> ShelfWorth:

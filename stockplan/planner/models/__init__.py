@@ -6,6 +6,7 @@ from stockplan.planner.models.learning import AcceptedFigures
 from stockplan.planner.models.make_lists import ListedRun, ListedRunSize, MakeList, NotListed
 from stockplan.planner.models.purchases import PurchaseAdvice
 from stockplan.planner.models.replays import AskedReplay, StoredReplay
+from stockplan.planner.models.shelf_advice import ShelfAdvice
 
 __all__ = [
     "AcceptedFigures",
@@ -18,6 +19,7 @@ __all__ = [
     "NotListed",
     "PlannerInstruction",
     "PurchaseAdvice",
+    "ShelfAdvice",
     "SkuForecast",
     "StockTarget",
     "StoredReplay",

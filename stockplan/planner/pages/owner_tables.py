@@ -14,6 +14,7 @@ from stockplan.planner.pages.owner import first_monday, stops_from, stops_of, wa
 from stockplan.planner.pages.table_rows import at_minute
 from stockplan.planner.selectors.line_load import line_loads
 from stockplan.planner.selectors.list_pages import purchase_days
+from stockplan.planner.selectors.shelf_advice import newest_shelf_advice
 
 Row = tuple[object, ...]
 
@@ -24,6 +25,10 @@ MISSES = ("day", "channel", "reference", "line", "sku", "wanted", "in_time", "ma
 SHELF = ("sku", "name", "on_shelf", "value", "due_last_90_days", "lasts_days", "last_due_day", "is_slow", "is_dead")
 LINE_HOURS = ("line", "runs", "winding_h", "changeover_h", "changeover_share", "purge_kg")
 STOPS = ("line", "run", "filament", "stopped_at", "went_on_at", "hours", "reason", "reason_in_words", "note")
+SHELF_WORTH = (
+    "sku", "is_stocked", "deserves_shelf", "earns_per_year", "holding_cost_per_year", "mean_stock",
+    "runs_saved_per_year", "runs_saved_cost_per_year", "order_days_per_year", "break_even_order_days",
+)  # fmt: skip
 TO_BUY = ("buy_by", "item", "name", "quantity", "unit", "runs")
 
 
@@ -69,3 +74,13 @@ def to_buy(_request: HttpRequest) -> Iterator[Row]:
     """What blocked runs of the newest list lack, by the day until which to buy it."""
     for row in purchase_days():
         yield row.day, row.item_code, row.name, round(row.quantity, 3), row.unit, row.runs
+
+
+def shelf_worth(_request: HttpRequest) -> Iterator[Row]:
+    """What the shelf space of each SKU is worth, as it was last computed."""
+    advice = newest_shelf_advice()
+    for row in advice.rows if advice else ():
+        money = (round(row.earns, 2), round(row.holding_cost, 2), round(row.mean_stock, 2))
+        runs = (round(row.runs_saved, 2), round(row.runs_saved_cost, 2), round(row.order_days_per_year, 1))
+        even = "" if row.break_even_order_days is None else round(row.break_even_order_days, 1)
+        yield (row.sku, row.is_stocked, row.deserves_shelf, *money, *runs, even)

@@ -53,6 +53,7 @@ TABLES: Mapping[str, CsvTable] = {
     "weeks": CsvTable(OWNER, owner_tables.WEEKS, owner_tables.weeks),
     "misses": CsvTable(OWNER, owner_tables.MISSES, owner_tables.misses),
     "shelf": CsvTable(OWNER, owner_tables.SHELF, owner_tables.shelf),
+    "shelf-worth": CsvTable(OWNER, owner_tables.SHELF_WORTH, owner_tables.shelf_worth),
     "line-hours": CsvTable(OWNER, owner_tables.LINE_HOURS, owner_tables.line_hours),
     "trace-delivered": CsvTable(LOT, trace_rows.DELIVERED, trace_rows.delivered),
     "trace-places": CsvTable(LOT, trace_rows.PLACES, trace_rows.places),

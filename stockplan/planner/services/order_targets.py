@@ -7,6 +7,8 @@ from datetime import datetime
 from decimal import Decimal
 
 import numpy as np
+from django.contrib.admin.models import CHANGE, LogEntry
+from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
 
 from inventory.models import PlantParameters
@@ -43,8 +45,7 @@ def advise_order_target(*, share: float, as_of: datetime) -> TargetAdvice:
     OrderTargetError
         If the share is not between 0 and 1, no order of stocked SKUs is in the books, or no stock reaches it.
     """
-    if not 0 < share < 1:
-        raise OrderTargetError(f"A share of orders lies above 0 and below 1, got {share:g}.", pointer="/share")
+    _check(share)
     calendar = calendar_around(as_of)
     basis = demand_basis(as_of=as_of, calendar=calendar)
     span = span_of(as_of=as_of, calendar=calendar, days=DEFAULT_DAYS)
@@ -61,9 +62,27 @@ def advise_order_target(*, share: float, as_of: datetime) -> TargetAdvice:
 
 
 @transaction.atomic
-def set_order_target(*, share: float | None) -> None:
-    """Store the share of orders that every forecast from now on sets its levels by; None: one target for all SKUs."""
+def set_order_target(*, share: float | None, by: AbstractBaseUser | None = None) -> None:
+    """Store the share of orders that every forecast from now on sets its levels by; None: one target for all SKUs.
+
+    Who did it on a page stands in the history of the plant's parameters.
+
+    Raises
+    ------
+    OrderTargetError
+        If the share is not between 0 and 1.
+    """
+    if share is not None:
+        _check(share)
     row = PlantParameters.objects.select_for_update().get(pk=parameters().pk)
     row.order_target_share = None if share is None else Decimal(str(share))
     row.full_clean()
     row.save(update_fields=["order_target_share"])
+    if by is not None:
+        words = [{"changed": {"fields": ["order target share"]}}]
+        LogEntry.objects.log_actions(by.pk, [row], CHANGE, words, single_object=True)
+
+
+def _check(share: float) -> None:
+    if not 0 < share < 1:
+        raise OrderTargetError(f"A share of orders lies above 0 and below 1, got {share:g}.", pointer="/share")

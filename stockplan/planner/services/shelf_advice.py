@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict
 from datetime import datetime
 from statistics import median
 
@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from inventory.models import Sku
 from inventory.selectors.plant import parameters
 from stockplan.planner.core.plant import Plant, plant_of
-from stockplan.planner.core.shelf_worth import ShelfInput, shelf_worth
+from stockplan.planner.core.shelf_worth import ShelfInput, SkuAdvice, shelf_worth
 from stockplan.planner.core.stock_levels import stock_levels
+from stockplan.planner.models import ShelfAdvice
 from stockplan.planner.selectors.demand_basis import DemandBasis, demand_basis
 from stockplan.planner.selectors.facts import calendar_around
 from stockplan.planner.services.forecasts import LONGEST_RISK_DAYS, forecast_and_level, span_of
@@ -24,34 +25,14 @@ SEEN_SHIP_DAYS = 250
 WEEKS_PER_YEAR = 52
 
 
-@dataclass(frozen=True)
-class ShelfAdvice:
-    """One SKU. Money is a year's; `earns` is negative where the shelf costs more than it saves."""
-
-    sku: str
-    is_stocked: bool
-    mean_stock: float
-    holding_cost: float
-    runs_saved: float
-    runs_saved_cost: float
-    earns: float
-    order_days_per_year: float
-    break_even_order_days: float
-
-    @property
-    def sentence(self) -> str:
-        """Say what to do and why."""
-        advice = "keep on the shelf" if self.earns >= 0 else "make to order"
-        even = f"{self.break_even_order_days:.0f}" if np.isfinite(self.break_even_order_days) else "no number of"
-        return (
-            f"{self.sku}: {advice}. Its stock costs {self.holding_cost:.0f} a year and saves {self.runs_saved:.1f} "
-            f"runs worth {self.runs_saved_cost:.0f}; ordered on {self.order_days_per_year:.0f} days a year, break-even "
-            f"at {even} days."
-        )
+def advise_shelf(*, as_of: datetime, now: datetime) -> list[SkuAdvice]:
+    """Return the advice for every SKU on sale, those that cost most first, and keep it for the page."""
+    found = _advise(as_of)
+    ShelfAdvice.objects.create(computed_at=now, rows=[asdict(row) for row in found])
+    return found
 
 
-def advise_shelf(*, as_of: datetime) -> list[ShelfAdvice]:
-    """Return the advice for every SKU on sale, those that cost most first. Nothing is stored."""
+def _advise(as_of: datetime) -> list[SkuAdvice]:
     calendar = calendar_around(as_of)
     basis = demand_basis(as_of=as_of, calendar=calendar)
     span = span_of(as_of=as_of, calendar=calendar, days=DEFAULT_DAYS)
@@ -85,7 +66,7 @@ def advise_shelf(*, as_of: datetime) -> list[ShelfAdvice]:
         given, holding_rate_per_year=float(row_of.holding_rate_per_year), line_hour_cost=float(row_of.line_hour_cost)
     )
     advice = [
-        ShelfAdvice(
+        SkuAdvice(
             sku=facts.skus[i].code,
             is_stocked=bool(basis.is_stocked[sku]),
             mean_stock=float(worth.mean_stock[i]),
@@ -94,12 +75,16 @@ def advise_shelf(*, as_of: datetime) -> list[ShelfAdvice]:
             runs_saved_cost=float(worth.runs_saved_cost[i]),
             earns=float(worth.earns[i]),
             order_days_per_year=float(given.order_days_per_year[i]),
-            break_even_order_days=float(worth.break_even_order_days[i]),
+            break_even_order_days=_finite(worth.break_even_order_days[i]),
         )
         for i, sku in enumerate(prediction.sku_ids)
         if basis.is_on_sale[sku]
     ]
     return sorted(advice, key=lambda row: (row.earns, row.sku))
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
 
 
 def _order_day_share(basis: DemandBasis) -> NDArray[np.float64]:

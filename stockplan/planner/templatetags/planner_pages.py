@@ -89,6 +89,12 @@ def percent(value: float | None) -> str:
 
 
 @register.filter
+def percent_points(value: float) -> str:
+    """Write a small share as per cent with two decimals."""
+    return f"{floatformat(100 * value, '2')}\N{NO-BREAK SPACE}%"
+
+
+@register.filter
 def policy(value: str) -> str:
     """Return what decides the runs of a replay, in words."""
     return str(POLICY_NAMES[value])

@@ -79,6 +79,22 @@ def test_simulated_share_is_the_one_asked_for(share: float) -> None:
     assert abs(again.share - share) <= 0.005 + 2 * again.standard_error
 
 
+def test_share_between_what_whole_spools_can_give_is_reached_and_not_missed() -> None:
+    # One SKU, asked for in threes: a spool more or less moves the share by points.
+    given = TargetInput(
+        baskets=Baskets(np.arange(8), np.zeros(8, dtype=int), np.array([3, 3, 3, 3, 3, 3, 3, 6])),
+        orders_per_day=1.0,
+        value=np.array([10.0]),
+        lead_days=np.array([2]),
+        review_days=np.array([3]),
+    )
+    for share in (0.80, 0.85, 0.90, 0.95):
+        found = verified_order_target(given, share)
+        assert found.simulated.share >= share - 0.0025
+        fewer = simulated_share(given, found.target.levels - 3, seed=0)
+        assert fewer.share < share
+
+
 def test_value_is_below_that_of_one_cycle_service_for_all() -> None:
     found = order_target(_shop(), 0.95)
     assert found.stock_value < 0.97 * found.single_sku_value

@@ -17,7 +17,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            advice = advise_shelf(as_of=timezone.now())
+            advice = advise_shelf(as_of=timezone.now(), now=timezone.now())
         except (PlanningError, BooksError) as error:
             raise CommandError(str(error)) from error
         for row in advice:
