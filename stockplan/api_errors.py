@@ -31,6 +31,7 @@ from inventory.api.views import QueryError
 from inventory.errors import BooksError, ConflictError, InvalidInputError, NotFoundError
 from inventory.order_errors import OrderChangedError
 from inventory.rules.calendar import CalendarError
+from stockplan.planner.core.run_order import RunOrderError
 from stockplan.planner.core.whatif import WhatIfError
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
@@ -51,6 +52,7 @@ STATUS_OF: tuple[tuple[type[Exception], HTTPStatus], ...] = (
     (ListDaysError, HTTPStatus.UNPROCESSABLE_ENTITY),
     (WeekError, HTTPStatus.UNPROCESSABLE_ENTITY),
     (WhatIfError, HTTPStatus.UNPROCESSABLE_ENTITY),
+    (RunOrderError, HTTPStatus.UNPROCESSABLE_ENTITY),
     (InvalidInputError, HTTPStatus.UNPROCESSABLE_ENTITY),
     (BooksError, HTTPStatus.CONFLICT),
     (PlanningError, HTTPStatus.CONFLICT),

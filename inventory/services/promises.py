@@ -23,18 +23,19 @@ CAUSE_SUPPLY = "supply became free"
 
 
 @transaction.atomic
-def promise_waiting_lines(*, sku_ids: Iterable[int], clock: Clock) -> list[PromiseChange]:
+def promise_waiting_lines(*, sku_ids: Iterable[int], clock: Clock, cause: str = CAUSE_SUPPLY) -> list[PromiseChange]:
     """Serve the open lines of the SKUs that wait for supply: first due first served, then first received.
 
-    Call it after stock of the SKUs became free: packed, found, restocked, released, given back or planned. A line
-    that is promised of a late supply moves to the shelf or to an earlier supply if one has become free.
+    Call it after stock of the SKUs became free (packed, found, restocked, released, given back or planned) or the days
+    of their supply moved. A line that is promised of a late supply moves to the shelf or to an earlier supply if one
+    has become free.
     Locks the SKUs; about ten queries, whatever the number of lines.
     """
     wanted = list(sku_ids)
     supply = lock_supply(sku_ids=wanted, clock=clock)
     changes = AllocationChanges(supply, clock)
     changes.touch(wanted)
-    replan_lines(supply, changes, open_lines(Q(sku_id__in=wanted)), clock=clock, cause=CAUSE_SUPPLY)
+    replan_lines(supply, changes, open_lines(Q(sku_id__in=wanted)), clock=clock, cause=cause)
     return changes.write()
 
 

@@ -108,6 +108,9 @@ def _make_lists(call: Recorder) -> Iterator[Exchange]:
     yield call.get("/make-lists/{make_list}/", make_list=make_list)
     down = {"change": "line_down", "line": "L1", "day": "2027-03-02"}
     yield call.post("/make-lists/what-if/", {"changes": [down]})
+    stands = call.post("/make-lists/order/", {"moves": [], "occurred_at": "2027-03-01T08:33:00Z"}).answer
+    last = {"run": stands["lines"][0]["runs"][-1], "line": stands["lines"][0]["line"], "place": 1}
+    yield call.post("/make-lists/order/", {"moves": [last], "occurred_at": "2027-03-01T08:34:00Z"})
     sent = {"occurred_at": "2027-03-01T08:35:00Z"}
     yield call.post("/make-lists/{make_list}/runs/{rank}/release/", sent, make_list=make_list, rank=1)
     yield call.post("/make-lists/{make_list}/release/", sent, make_list=make_list)

@@ -22,6 +22,7 @@ OPERATIONS = {
     ("/api/v1/skus/", "get"),
     ("/api/v1/make-lists/", "post"),
     ("/api/v1/make-lists/what-if/", "post"),
+    ("/api/v1/make-lists/order/", "post"),
     ("/api/v1/make-lists/latest/", "get"),
     ("/api/v1/make-lists/{make_list}/", "get"),
     ("/api/v1/make-lists/{make_list}/release/", "post"),

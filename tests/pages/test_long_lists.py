@@ -12,7 +12,8 @@ from django.utils import timezone
 from inventory.models import Filament, Line
 from stockplan.planner.models import ListedRun, MakeList, NotListed
 from stockplan.planner.pages.due import ORDERS_PER_PAGE
-from stockplan.planner.pages.make_list import ROWS_BEGUN, RUNS_BEGUN_PER_LINE
+from stockplan.planner.pages.make_list import ROWS_BEGUN
+from stockplan.planner.pages.run_order import RUNS_BEGUN_PER_LINE
 from stockplan.planner.pages.week import MOST_RUNS_UNASKED
 from tests.pages.shown_plant import ShownPlant, add_filament, place_due_order
 
@@ -67,10 +68,10 @@ def test_make_list_page_begins_what_to_buy_and_leads_to_all_of_it(long: MakeList
 def test_by_line_page_begins_each_line_and_leads_to_its_runs(long: MakeList, logged_in: LogIn) -> None:
     planner = logged_in("planner")
     first = planner.get("/admin/make-list/lines/").context
-    assert [(line, len(runs)) for line, runs in first["lines"]] == [("L1", 2), ("L2", RUNS_BEGUN_PER_LINE)]
-    assert first["counts"] == [("L1", 2), ("L2", MOST_RUNS_UNASKED)]
+    assert [(line, len(runs)) for line, runs in first["lines"]] == [("L1", 3), ("L2", RUNS_BEGUN_PER_LINE)]
+    assert first["counts"] == [("L1", 3), ("L2", MOST_RUNS_UNASKED)]
     of_line = planner.get("/admin/make-list/lines/", {"line": "L2", "page": 2}).context["lines"]
-    assert [run.place_on_line for _, runs in of_line for run in runs] == list(range(31, MOST_RUNS_UNASKED + 1))
+    assert [row.run.place for _, rows in of_line for row in rows] == list(range(31, MOST_RUNS_UNASKED + 1))
 
 
 def test_week_page_shows_one_sheet_of_a_long_week_and_all_when_asked(long: MakeList, logged_in: LogIn) -> None:

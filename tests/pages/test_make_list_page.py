@@ -21,10 +21,12 @@ def test_make_list_page_shows_runs_in_rank_order(shown: ShownPlant, logged_in: L
     assert re.findall(r"Reason of rank (\d)\.", text) == ["1", "2", "3"]
 
 
-def test_make_list_page_shows_each_line_in_the_order_of_its_places(shown: ShownPlant, logged_in: LogIn) -> None:
+def test_by_line_page_shows_released_runs_and_behind_them_those_of_the_list(
+    shown: ShownPlant, logged_in: LogIn
+) -> None:
     lines = logged_in("planner").get("/admin/make-list/lines/").context["lines"]
-    assert [(line, [run.filament_code for run in runs]) for line, runs in lines] == [
-        ("L1", ["PLA-BLACK-1.75", "PETG-NATURAL-1.75"])
+    assert [(line, [(row.run.place, row.run.key) for row in rows]) for line, rows in lines] == [
+        ("L1", [(1, shown.run.code), (2, "rank-2"), (3, "rank-1")])
     ]
 
 

@@ -120,6 +120,20 @@ def test_second_instruction_in_force_is_refused_by_the_database(plant: TinyPlant
         copy_of(resize_sku(sku_code=KG, spools=5, clock=MORNING))
 
 
+@pytest.mark.refused_by_database(
+    "plannerinstruction_one_live_run_per_place", "plannerinstruction_place_is_of_a_pin_on_a_line"
+)
+def test_place_without_line_or_with_two_runs_is_refused_by_the_database(plant: TinyPlant) -> None:
+    pin = pin_filament(filament_code=BLACK, line_code="L1", clock=MORNING)
+    PlannerInstruction.objects.update(place=1)
+    pin.refresh_from_db()
+    with refused("plannerinstruction_one_live_run_per_place"):
+        copy_of(pin)
+    for wrong in ({"line": None}, {"place": 0}, {"kind": "forbid"}):
+        with refused("plannerinstruction_place_is_of_a_pin_on_a_line"):
+            PlannerInstruction.objects.update(**wrong)
+
+
 @pytest.mark.clean_error_of("plannerinstruction_resize_names_its_spools")
 def test_size_of_no_sku_or_below_nothing_is_refused_by_the_service(plant: TinyPlant) -> None:
     with pytest.raises(InstructionError, match="must be 0 to"):

@@ -12,7 +12,18 @@ from stockplan.planner.models import AcceptedFigures, AnnouncedDemand, PlannerIn
 class PlannerInstructionAdmin(ReadOnlyAdmin):
     group = "Planning"
     purpose = "What the planner fixed by hand, in force and withdrawn. Given and withdrawn on the page of the filament."
-    list_display = ["filament", "kind", "line", "sku", "spools", "last_day", "note", "created_by", "withdrawn_at"]
+    list_display = [
+        "filament",
+        "kind",
+        "line",
+        "place",
+        "sku",
+        "spools",
+        "last_day",
+        "note",
+        "created_by",
+        "withdrawn_at",
+    ]
     list_filter = ["kind", ("withdrawn_at", admin.EmptyFieldListFilter)]
     list_select_related = ["filament", "line", "sku__item", "created_by"]
     search_fields = ["filament__code", "note"]

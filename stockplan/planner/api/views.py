@@ -17,12 +17,15 @@ from inventory.api.floor.serializers import RunSerializer
 from inventory.api.views import ApiView, checked_body
 from inventory.selectors.run_rows import run_row
 from stockplan.planner.api.lookup import listed_run_of, make_list_known
+from stockplan.planner.api.run_order_serializers import RunOrderBody, RunOrderSerializer
 from stockplan.planner.api.serializers import MakeListBody, MakeListSerializer, ReleaseBody
 from stockplan.planner.api.what_if_serializers import WhatIfBody, WhatIfSerializer
+from stockplan.planner.core.run_order import Move, RunOrderError
 from stockplan.planner.core.whatif import changes_of
 from stockplan.planner.selectors.make_lists import latest_make_list, make_list_detail
 from stockplan.planner.services.make_lists import compute_make_list
 from stockplan.planner.services.release import release_list, release_listed_run
+from stockplan.planner.services.run_order import set_order, try_order
 from stockplan.planner.services.what_if import what_if
 
 
@@ -50,6 +53,33 @@ class WhatIfView(ApiView):
         """Compute the newest list anew with changes and say what they cost in misses; no list is stored or changed."""
         changes = changes_of(checked_body(WhatIfBody, request)["changes"])
         return Response(WhatIfSerializer(what_if(changes, now=timezone.now())).data)
+
+
+class RunOrderView(ApiView):
+    """The order of the runs that wait for the lines."""
+
+    required_scopes = {"POST": ("plan",)}
+
+    @extend_schema(operation_id="order_runs", request=RunOrderBody, responses=RunOrderSerializer)
+    def post(self, request: Request) -> Response:
+        """Say what another order of runs would cost; with `set`, write it.
+
+        Released runs get a new plan and their orders new promises; runs of the newest list are pinned to their places,
+        which the next list respects.
+        """
+        body = checked_body(RunOrderBody, request)
+        clock = write_clock(request, stated=body.get("occurred_at"))
+        moves, seen = (
+            [Move(key=move["run"], line=move["line"], place=move["place"]) for move in body["moves"]],
+            body.get("seen"),
+        )
+        if not body.get("set"):
+            found = try_order(moves, now=clock.occurred_at, seen=seen)
+        elif seen is None:
+            raise RunOrderError("Setting an order needs the `seen` of the answer that was looked at.", pointer="/seen")
+        else:
+            found = set_order(moves, seen=seen, clock=clock, by=caller_of(request).user)
+        return Response(RunOrderSerializer(found).data)
 
 
 class LatestMakeListView(ApiView):

@@ -90,7 +90,10 @@ class LineFacts:
 
 @dataclass(frozen=True)
 class CommittedRun:
-    """A run that is released or started: it occupies its line and its spools are supply."""
+    """A run that is released or started: it occupies its line and its spools are supply.
+
+    `drying_from`: when its resin goes, or went, into its hopper.
+    """
 
     code: str
     filament: str
@@ -100,6 +103,7 @@ class CommittedRun:
     planned_end: datetime
     hopper: str | None
     spools: Mapping[str, int]
+    drying_from: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -161,13 +165,23 @@ class InstructionKind(StrEnum):
 
 @dataclass(frozen=True)
 class Instruction:
-    """What the planner fixed by hand. `sku` and `spools` belong to a resize."""
+    """What the planner fixed by hand. `sku` and `spools` belong to a resize.
+
+    Parameters
+    ----------
+    place
+        Of a pin that says where on its line the run stands, counted behind the released runs; None: no such place.
+    sizes
+        SKU and spools of such a pin.
+    """
 
     kind: InstructionKind
     filament: str
     line: str | None = None
     sku: str | None = None
     spools: int | None = None
+    place: int | None = None
+    sizes: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -266,6 +280,9 @@ class PlanFacts:
             store=tuple(sorted(self.store, key=lambda i: i.code)),
             stops=tuple(sorted(self.stops, key=lambda s: (s.line, s.start, s.end))),
             instructions=tuple(
-                sorted(self.instructions, key=lambda i: (i.filament, i.kind, i.line or "", i.sku or "", i.spools or 0))
+                sorted(
+                    self.instructions,
+                    key=lambda i: (i.filament, i.kind, i.line or "", i.place or 0, i.sku or "", i.spools or 0),
+                )
             ),
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from stockplan.planner.core.drying import Charge, HopperBoard
@@ -18,6 +19,12 @@ class Lot:
     filament: str
     spools: tuple[int, ...]
     is_pinned: bool = False
+
+
+def lot_of_sizes(plant: Plant, filament: str, sizes: Mapping[str, int], *, is_pinned: bool = False) -> Lot:
+    """Return spools by SKU code as a lot."""
+    spools = tuple(sizes.get(plant.facts.skus[s].code, 0) for s in plant.skus_of[filament])
+    return Lot(filament, spools, is_pinned=is_pinned)
 
 
 @dataclass(frozen=True)

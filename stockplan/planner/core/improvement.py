@@ -7,24 +7,21 @@ by the search's measure is not taken.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
-from stockplan.planner.core.drying import largest_charge_kg
 from stockplan.planner.core.facts import PlanFacts
-from stockplan.planner.core.floor import LineState, Lot, TimedRun
+from stockplan.planner.core.floor import LineState, TimedRun
 from stockplan.planner.core.list_costs import prices_of
 from stockplan.planner.core.list_problem import list_problem
 from stockplan.planner.core.made import Made
-from stockplan.planner.core.materials import StoreBoard, needs_of
 from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.pinned import place_late, place_pinned
-from stockplan.planner.core.plant import Plant, plant_of
+from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.problem import Budget
 from stockplan.planner.core.search.search import search
 from stockplan.planner.core.selection import fill_lines
-from stockplan.planner.core.sequence import Sequences, sequences_of
+from stockplan.planner.core.sequence import Sequences, affordable, sequences_of
 from stockplan.planner.core.supply import supply_state
 
 # Ship days that are searched, and those after them on which their last runs arrive.
@@ -51,12 +48,12 @@ def improved(made: Made) -> Made:
         until_min=near.end_min,
         prices=prices_of(plant),
     )
+    farther = sequences_of([r for r in made.runs if r.lot.is_pinned and r.timing.start_min >= near.end_min])
     of_index = [r for r in made.runs if not r.lot.is_pinned and r.timing.start_min < near.end_min]
     plan = search(found.problem, found.plan(sequences_of(of_index)), budget=Budget(moves=moves)).plan
     sequences = sequences_of(pinned)
     for line, lots in found.sequences(plan).items():
-        cut = _affordable(near, floor.store, line, floor.lines[line].holds, lots)
-        sequences[line] = [*sequences.get(line, ()), *cut]
+        sequences[line] = [*sequences.get(line, ()), *affordable(floor, line, lots), *farther.get(line, ())]
     other = _filled_up(made, sequences, from_min=near.end_min)
     return min(made, other, key=lambda m: found.cost(_starting(m, near.end_min), m.state.supply))
 
@@ -98,27 +95,3 @@ def least_misses(made: Made) -> float:
     until_min = max([plant.end_min, *(run.timing.wind_min for run in made.runs)])
     found = list_problem(floor, state, allowed=made.rules.allowed, fixed=made.rules.exact.keys(), until_min=until_min)
     return lower_bound(found.problem, above=made.misses, steps=BOUND_STEPS)
-
-
-def _affordable(plant: Plant, store: StoreBoard, line: str, holds: str | None, lots: Sequence[Lot]) -> list[Lot]:
-    """Cut lots to what a hopper can dry and the store still holds; takes it off the store."""
-    kept = []
-    for lot in lots:
-        dried = _hopper_share(plant, line, holds, lot)
-        spools = store.affordable(plant, line, holds, lot.filament, dried)
-        if any(spools):
-            store.take(needs_of(plant, line, holds, lot.filament, spools))
-            kept.append(replace(lot, spools=spools))
-            holds = lot.filament
-    return kept
-
-
-def _hopper_share(plant: Plant, line: str, holds: str | None, lot: Lot) -> tuple[int, ...]:
-    """Cut a lot evenly to the largest hopper, which dries what is purged too."""
-    limit = largest_charge_kg(plant.facts.hoppers)
-    if limit is None or plant.material_of[lot.filament].resin_dry_h == 0:
-        return lot.spools
-    purged = plant.resin_kg(line, holds, lot.filament, [0] * len(lot.spools))
-    wound = plant.resin_kg(line, holds, lot.filament, lot.spools) - purged
-    share = max((limit - purged) / wound, 0.0)
-    return lot.spools if share >= 1 else tuple(int(n * share + 1e-9) for n in lot.spools)

@@ -10,7 +10,7 @@ import numpy as np
 from stockplan.planner.core.drying import hopper_board
 from stockplan.planner.core.facts import CommittedRun
 from stockplan.planner.core.finishing import Arrival, finishing_board
-from stockplan.planner.core.floor import Floor, LineState, Lot, TimedRun, Timing
+from stockplan.planner.core.floor import Floor, LineState, TimedRun, Timing, lot_of_sizes
 from stockplan.planner.core.materials import StoreBoard, needs_of
 from stockplan.planner.core.plant import AFTER_LAST_DAY, Plant
 from stockplan.planner.core.shortage import Demand, Ints, cumulated
@@ -82,7 +82,7 @@ def _commit(floor: Floor, run: CommittedRun) -> TimedRun:
         else _moved_end(plant, run.line, start, planned_start, planned_end)
     )
     floor.lines[run.line] = LineState(max(end, state.free_min), run.filament)
-    lot = Lot(run.filament, tuple(run.spools.get(plant.facts.skus[s].code, 0) for s in plant.skus_of[run.filament]))
+    lot = lot_of_sizes(plant, run.filament, run.spools)
     floor.store.take(needs_of(plant, run.line, None, run.filament, lot.spools))
     if run.hopper is not None and run.hopper in floor.hoppers.states:
         floor.hoppers.reserve(

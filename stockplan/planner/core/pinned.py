@@ -2,26 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 
-from stockplan.planner.core.facts import InstructionKind
-from stockplan.planner.core.floor import Floor, Lot, TimedRun
+from stockplan.planner.core.facts import Instruction, InstructionKind
+from stockplan.planner.core.floor import Floor, Lot, TimedRun, lot_of_sizes
+from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.selection import Decision, Offer, Rules, hopper_share, lot_of, offer_of, place_lot
+from stockplan.planner.core.sequence import affordable, lay_out
 from stockplan.planner.core.supply import SupplyState
 
 
 def place_pinned(floor: Floor, state: SupplyState, *, rules: Rules) -> list[TimedRun]:
-    """Place each pinned filament on its line, or on the line where it is worth most.
+    """Place the runs that are pinned to a place, then each other pinned filament on its line or where it is worth most.
 
     Returns the runs; a filament that cannot run (no line, no working time, no material) has none.
     """
-    runs = []
+    placed = placed_lots(floor.plant.facts.instructions, floor.plant)
+    left = floor.copy()
+    runs = lay_out(floor, state, {line: affordable(left, line, lots) for line, lots in placed.items()})
     for filament, line in pinned_filaments(floor).items():
         lines = (line,) if line is not None else floor.plant.lines_for(filament)
         run = _best_placed(floor, state, filament, lines, rules=rules)
         if run is not None:
             runs.append(run)
     return runs
+
+
+def placed_lots(instructions: Iterable[Instruction], plant: Plant) -> dict[str, list[Lot]]:
+    """Return the lots that are pinned to places, by line, in the order of their places."""
+    found: defaultdict[str, list[Lot]] = defaultdict(list)
+    for row in sorted((row for row in instructions if row.place), key=lambda row: row.place or 0):
+        if row.line is not None and row.line in plant.lines_for(row.filament):
+            found[row.line].append(lot_of_sizes(plant, row.filament, dict(row.sizes), is_pinned=True))
+    return dict(found)
 
 
 def place_late(floor: Floor, state: SupplyState, *, rules: Rules) -> list[TimedRun]:
@@ -38,9 +52,16 @@ def place_late(floor: Floor, state: SupplyState, *, rules: Rules) -> list[TimedR
 
 
 def pinned_filaments(floor: Floor) -> Mapping[str, str | None]:
-    """Return the line asked for (None: any) of each filament that is pinned or has an exact number of spools."""
+    """Return the line asked for (None: any) of each filament that is pinned or has an exact number of spools.
+
+    A filament that is pinned to a place is made there, and not once more.
+    """
+    rows = floor.plant.facts.instructions
+    placed = {row.filament for row in rows if row.place}
     found: dict[str, str | None] = {}
-    for row in floor.plant.facts.instructions:
+    for row in rows:
+        if row.filament in placed:
+            continue
         if row.kind == InstructionKind.PIN or (row.kind == InstructionKind.RESIZE and row.spools):
             found[row.filament] = row.line or found.get(row.filament)
     return found

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from stockplan.planner.core.drying import largest_charge_kg
 from stockplan.planner.core.floor import Floor, Lot, TimedRun
+from stockplan.planner.core.materials import needs_of
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.selection import LOOK_AGAIN_MIN, Decision, place_lot
 from stockplan.planner.core.supply import SupplyState
@@ -59,6 +60,32 @@ def joined(plant: Plant, runs: Sequence[TimedRun]) -> dict[str, list[Lot]]:
     for both. What the planner pinned or sized stays as it is.
     """
     return {line: _joined_line(plant, line, group) for line, group in _by_line(runs).items()}
+
+
+def affordable(floor: Floor, line: str, lots: Sequence[Lot]) -> list[Lot]:
+    """Return lots that a line is to make next, cut to what a hopper can dry and the store holds after those before.
+
+    Takes what they need off the floor's store.
+    """
+    plant, store, holds, kept = floor.plant, floor.store, floor.lines[line].holds, []
+    for lot in lots:
+        spools = store.affordable(plant, line, holds, lot.filament, _hopper_share(plant, line, holds, lot))
+        if any(spools):
+            store.take(needs_of(plant, line, holds, lot.filament, spools))
+            kept.append(replace(lot, spools=spools))
+            holds = lot.filament
+    return kept
+
+
+def _hopper_share(plant: Plant, line: str, holds: str | None, lot: Lot) -> tuple[int, ...]:
+    """Cut a lot evenly to the largest hopper, which dries what is purged too."""
+    limit = largest_charge_kg(plant.facts.hoppers)
+    if limit is None or plant.material_of[lot.filament].resin_dry_h == 0:
+        return lot.spools
+    purged = plant.resin_kg(line, holds, lot.filament, [0] * len(lot.spools))
+    wound = plant.resin_kg(line, holds, lot.filament, lot.spools) - purged
+    share = max((limit - purged) / wound, 0.0)
+    return lot.spools if share >= 1 else tuple(int(n * share + 1e-9) for n in lot.spools)
 
 
 def _by_line(runs: Sequence[TimedRun]) -> dict[str, list[TimedRun]]:

@@ -27,6 +27,10 @@ class PlannerInstruction(models.Model):
     line = models.ForeignKey(Line, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     sku = models.ForeignKey(Sku, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     spools = models.PositiveIntegerField(null=True, blank=True)
+    place = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="of a pin: where on its line, counted behind the released runs"
+    )
+    sizes = models.JSONField(default=dict, help_text="of a pin to a place: spools by SKU code")
     last_day = models.DateField(null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
     created_at = models.DateTimeField()
@@ -41,10 +45,19 @@ class PlannerInstruction(models.Model):
                 condition=Q(kind="resize", sku__isnull=False, spools__isnull=False)
                 | (~Q(kind="resize") & Q(sku__isnull=True, spools__isnull=True)),
             ),
+            models.CheckConstraint(
+                name="plannerinstruction_place_is_of_a_pin_on_a_line",
+                condition=Q(place__isnull=True) | Q(kind="pin", line__isnull=False, place__gte=1),
+            ),
             models.UniqueConstraint(
                 fields=["filament"],
-                condition=Q(withdrawn_at__isnull=True) & ~Q(kind="resize"),
+                condition=Q(withdrawn_at__isnull=True, place__isnull=True) & ~Q(kind="resize"),
                 name="plannerinstruction_one_live_per_filament",
+            ),
+            models.UniqueConstraint(
+                fields=["line", "place"],
+                condition=Q(withdrawn_at__isnull=True, place__isnull=False),
+                name="plannerinstruction_one_live_run_per_place",
             ),
             models.UniqueConstraint(
                 fields=["sku"],

@@ -30,9 +30,6 @@ from stockplan.planner.selectors.list_pages import (
     first_runs,
     newest_list,
     not_listed_by_cause,
-    runs_by_line,
-    runs_in_places,
-    runs_of_lines,
 )
 from stockplan.planner.selectors.make_list_details import ListedRunDetail
 from stockplan.planner.selectors.make_lists import (
@@ -50,7 +47,6 @@ RUNS_PER_PAGE = 30
 ROWS_PER_PAGE = 100
 # What follows the ranked runs on their page is begun there; the rest of it has pages of its own.
 ROWS_BEGUN = 15
-RUNS_BEGUN_PER_LINE = 6
 RUNS_DRAWN = 100
 
 
@@ -76,32 +72,6 @@ def latest(request: HttpRequest) -> HttpResponse:
         **_changes(shown, most=ROWS_BEGUN),
         forms=empty_forms() if frame["may_plan"] else [],
         **frame,
-    )
-
-
-@require_safe
-@working_page(SEES)
-def lines(request: HttpRequest) -> HttpResponse:
-    """Show the first runs of each line in its order, or all of the line that `?line=` names."""
-    asked, title = request.GET.get("line", ""), _("Make list by line")
-    try:
-        shown = newest_list()
-    except MakeListNotFoundError:
-        return page(request, "planner/lines.html", title=title, lines=[], counts=[])
-    runs = runs_in_places(shown.id)
-    found = (
-        _page_of_runs(runs.filter(line__code=asked), number=request.GET.get("page"))
-        if asked
-        else _page_of_runs(runs.filter(place_on_line__lte=RUNS_BEGUN_PER_LINE), number=1, most=ROWS_PER_PAGE)
-    )
-    return page(
-        request,
-        "planner/lines.html",
-        title=title,
-        asked=asked,
-        found=found,
-        lines=runs_by_line(tuple(found.object_list)),
-        counts=runs_of_lines(shown.id),
     )
 
 
@@ -189,11 +159,9 @@ def _changes(shown: MakeListHead, *, most: int) -> dict[str, Any]:
     return {"list_before": since, "changes": changes[:most], "changes_in_all": len(changes)}
 
 
-def _page_of_runs(
-    runs: QuerySet[ListedRun], *, number: str | int | None, most: int = RUNS_PER_PAGE
-) -> Page[ListedRunDetail]:
+def _page_of_runs(runs: QuerySet[ListedRun], *, number: str | int | None) -> Page[ListedRunDetail]:
     """Return a page of runs as they are shown."""
-    found: Page[Any] = Paginator(runs, most).get_page(number)
+    found: Page[Any] = Paginator(runs, RUNS_PER_PAGE).get_page(number)
     found.object_list = run_details(found.object_list)
     return found
 

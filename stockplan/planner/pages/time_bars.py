@@ -14,7 +14,7 @@ from stockplan.planner.selectors.list_pages import BarRun
 from stockplan.planner.templatetags.planner_pages import day, moment, moment_after
 
 LEFT, WIDTH, ROW, TOP = 70.0, 920.0, 34, 24
-# A rank needs so many units of the picture.
+# A number needs so many units of the picture.
 NARROWEST_NAMED = 22.0
 # And a day so many.
 NARROWEST_DAY = 80.0
@@ -29,7 +29,7 @@ class Bar:
     x: float
     change: float
     width: float
-    rank: int
+    number: int | None
     colour_hex: str
     words: str
 
@@ -40,12 +40,12 @@ class Bar:
 
     @property
     def middle(self) -> float | None:
-        """Where the rank stands, None where there is no room for it."""
-        return self.run_x + self.width / 2 if self.width >= NARROWEST_NAMED else None
+        """Where the number stands, None where it has none or there is no room for it."""
+        return self.run_x + self.width / 2 if self.number and self.width >= NARROWEST_NAMED else None
 
     @property
-    def rank_x(self) -> float:
-        """Left edge of the paper under the rank."""
+    def number_x(self) -> float:
+        """Left edge of the paper under the number."""
         return self.run_x + self.width / 2 - 10
 
 
@@ -60,7 +60,7 @@ class LineBars:
 
 @dataclass(frozen=True)
 class TimeBars:
-    """The picture: its words, its lines, and (units from the left, day) of each midnight."""
+    """The picture: its words, its lines, and (units from the left, day) of each midnight; "" where no room is left."""
 
     words: str
     height: int
@@ -68,8 +68,14 @@ class TimeBars:
     midnights: tuple[tuple[float, str], ...]
 
 
-def time_bars(runs: Sequence[BarRun]) -> TimeBars | None:
-    """Return the picture of the runs that begin within five days of the first, by line; None of none."""
+def time_bars(runs: Sequence[BarRun], *, by_place: bool = False) -> TimeBars | None:
+    """Return the picture of the runs that begin within five days of the first, by line; None of none.
+
+    Parameters
+    ----------
+    by_place
+        Their numbers are places on the line, else ranks.
+    """
     if not runs:
         return None
     first = min(run.start for run in runs)
@@ -85,20 +91,26 @@ def time_bars(runs: Sequence[BarRun]) -> TimeBars | None:
         LineBars(code, TOP + ROW * row, tuple(_bar(run, at, scale) for run in runs if run.line_code == code))
         for row, code in enumerate(codes)
     )
-    words = _("What each line does from %(first)s to %(last)s; the number is the rank, changeovers are hatched.") % {
-        "first": moment(first),
-        "last": moment(last),
-    }
+    words = (
+        _("What each line does from %(first)s to %(last)s; the number is the place, changeovers are hatched.")
+        if by_place
+        else _("What each line does from %(first)s to %(last)s; the number is the rank, changeovers are hatched.")
+    ) % {"first": moment(first), "last": moment(last)}
     every = max(1, math.ceil(NARROWEST_DAY / (scale * 86_400)))
-    midnights = tuple((at(one), day(timezone.localdate(one))) for one in _midnights(first, last)[::every])
+    midnights = tuple(
+        (x, day(timezone.localdate(one)) if x <= LEFT + WIDTH - NARROWEST_DAY else "")
+        for one in _midnights(first, last)[::every]
+        for x in [at(one)]
+    )
     return TimeBars(words, TOP + ROW * len(codes), lines, midnights)
 
 
 def _bar(run: BarRun, at: Callable[[datetime], float], scale: float) -> Bar:
     change = round(scale * 60 * run.changeover_min, 1)
     width = round(at(run.end) - at(run.start) - change, 1)
-    words = f"{run.rank}. {run.filament_code}, {moment(run.start)} \N{EN DASH} {moment_after(run.end, run.start)}"
-    return Bar(at(run.start), change, max(width, 0.0), run.rank, run.colour_hex, words)
+    name = f"{run.number}. {run.filament_code}" if run.number else run.filament_code
+    words = f"{name}, {moment(run.start)} \N{EN DASH} {moment_after(run.end, run.start)}"
+    return Bar(at(run.start), change, max(width, 0.0), run.number, run.colour_hex, words)
 
 
 def _midnights(first: datetime, last: datetime) -> list[datetime]:

@@ -160,6 +160,7 @@ def _instruction_row(row: PlannerInstruction) -> InstructionRow:
 
 def _sentence(row: PlannerInstruction) -> str:
     where = f" on line {row.line.code}" if row.line else ""
+    where += f", place {row.place} behind the released runs" if row.place else ""
     if row.kind == PlannerInstruction.Kind.RESIZE and row.sku:
         return f"make exactly {row.spools} spools of {row.sku.item.code}{where}"
     return f"{row.get_kind_display()}{where}"

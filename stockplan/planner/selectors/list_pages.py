@@ -137,10 +137,10 @@ def runs_by_line(runs: tuple[ListedRunDetail, ...]) -> list[tuple[str, list[List
 
 @dataclass(frozen=True)
 class BarRun:
-    """A run with its place in time. It begins with its changeover."""
+    """A run with its place in time, and its number in the list beside it. It begins with its changeover."""
 
     line_code: str
-    rank: int
+    number: int | None
     filament_code: str
     colour_hex: str
     start: datetime
@@ -153,12 +153,6 @@ def first_runs(make_list_id: UUID, *, most: int) -> list[BarRun]:
     placed = _with_line(make_list_id).order_by("start", "rank")
     fields = ("line__code", "rank", "filament__code", "filament__colour__hex", "start", "end", "changeover_min")
     return [BarRun(*row) for row in placed.exclude(end=None).values_list(*fields)[:most]]
-
-
-def runs_of_lines(make_list_id: UUID) -> list[tuple[str, int]]:
-    """Return how many runs each line makes, by line. One query."""
-    rows = _with_line(make_list_id).order_by("line__code")
-    return list(rows.values_list("line__code").annotate(Count("pk")))
 
 
 def starts(make_list_id: UUID) -> list[tuple[str, datetime]]:

@@ -111,6 +111,8 @@ def live_instructions(*, as_of: datetime, day: date) -> tuple[Instruction, ...]:
             line=row.line.code if row.line else None,
             sku=row.sku.item.code if row.sku else None,
             spools=row.spools,
+            place=row.place,
+            sizes=tuple(sorted(row.sizes.items())),
         )
         for row in rows
     )
@@ -130,6 +132,7 @@ def _committed(run: Run, plan: RunPlan, spools: dict[str, int], *, as_of: dateti
         planned_end=end,
         hopper=plan.hopper.code if plan.hopper else None,
         spools=spools,
+        drying_from=plan.drying_from,
     )
 
 

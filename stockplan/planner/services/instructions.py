@@ -62,7 +62,10 @@ def forbid_filament(
     InstructionError
         If the filament does not exist, or is pinned or forbidden already.
     """
-    instruction = PlannerInstruction(kind="forbid", filament=_filament(filament_code), last_day=last_day, note=note)
+    filament = _filament(filament_code)
+    if PlannerInstruction.objects.filter(filament=filament, withdrawn_at__isnull=True, place__isnull=False).exists():
+        raise InstructionError(f"{filament.code} is pinned to a place on a line; withdraw that first.")
+    instruction = PlannerInstruction(kind="forbid", filament=filament, last_day=last_day, note=note)
     return _create(instruction, clock=clock, by=by)
 
 
@@ -138,7 +141,7 @@ def _clashes(instruction: PlannerInstruction) -> bool:
     live = PlannerInstruction.objects.filter(withdrawn_at__isnull=True)
     if instruction.sku is not None:
         return live.filter(sku=instruction.sku, kind="resize").exists()
-    return live.filter(filament=instruction.filament).exclude(kind="resize").exists()
+    return live.filter(filament=instruction.filament, place__isnull=True).exclude(kind="resize").exists()
 
 
 def _filament(code: str) -> Filament:

@@ -103,10 +103,18 @@ def _release(row: ListedRun, *, clock: Clock, by: AbstractBaseUser | None) -> Ru
 
 
 def _fulfil_instructions(row: ListedRun, *, clock: Clock) -> None:
-    """End pins and sizes by hand that this run carries out: the next list would make them again."""
+    """End pins and sizes by hand that this run carries out: the next list would make them again.
+
+    Of the pins to places on its line it carries out the first one of its filament.
+    """
     if row.is_pinned:
-        live = PlannerInstruction.objects.filter(filament=row.filament, withdrawn_at__isnull=True)
-        live.filter(kind__in=["pin", "resize"], created_at__lte=row.make_list.as_of).update(withdrawn_at=clock.known_at)
+        live = PlannerInstruction.objects.filter(
+            filament=row.filament, withdrawn_at__isnull=True, created_at__lte=row.make_list.as_of
+        )
+        done = live.filter(kind__in=["pin", "resize"], place__isnull=True)
+        placed = live.filter(line=row.line, place__isnull=False).order_by("place")[:1]
+        for rows in (done, live.filter(pk__in=[pin.pk for pin in placed])):
+            rows.update(withdrawn_at=clock.known_at)
 
 
 def _mark_released(make_list: MakeList) -> None:

@@ -1,0 +1,228 @@
+"""What each line makes next, in its order: the run under way, released runs, then the other runs of the newest list.
+
+A listed run is named by its rank until it is released: `rank-3`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from uuid import UUID
+
+from django.db.models import Count, Max, Prefetch
+
+from inventory.models import Filament, Line, LineSpeed, Run, RunOutput, RunPlan
+from stockplan.planner.core.run_order import Waiting
+from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, PlannerInstruction
+
+KEY_OF_RANK = "rank-"
+
+
+@dataclass(frozen=True)
+class LineRun:
+    """A run in the order of its line.
+
+    Parameters
+    ----------
+    place
+        Among the runs that have not started, 1 for the next one; None: it is under way.
+    rank
+        On the newest list, where it is not released; else None.
+    start, end
+        As they are planned now; of a run under way since it was started.
+    lines
+        Lines in use that can make it.
+    pinned_to
+        The line that the planner has fixed for its filament.
+    """
+
+    key: str
+    line_code: str
+    place: int | None
+    rank: int | None
+    filament_code: str
+    material_name: str
+    colour_name: str
+    colour_hex: str
+    diameter_mm: float
+    start: datetime
+    end: datetime
+    changeover_from_code: str | None
+    changeover_from_hex: str | None
+    changeover_min: float
+    hopper_code: str | None
+    drying_from: datetime | None
+    sizes: Mapping[str, int]
+    lines: tuple[str, ...]
+    pinned_to: str | None
+
+    @property
+    def run_code(self) -> str | None:
+        """Its code, where it is released."""
+        return self.key if self.rank is None else None
+
+    @property
+    def spools(self) -> int:
+        """Spools of all sizes."""
+        return sum(self.sizes.values())
+
+    def waiting(self) -> Waiting:
+        """Return it as one that may be moved."""
+        return Waiting(
+            key=self.key,
+            filament=self.filament_code,
+            line=self.line_code,
+            sizes=self.sizes,
+            is_released=self.rank is None,
+            lines=self.lines,
+            pinned_to=self.pinned_to,
+        )
+
+
+@dataclass(frozen=True)
+class LineOrders:
+    """The order of every line in use, by line and place.
+
+    Parameters
+    ----------
+    make_list_id, last_day
+        Of the newest list; None: there is none.
+    placed_pins
+        How many runs are pinned to places, by line.
+    seen
+        Changes with any of it: what was seen is what still stands while it is the same.
+    """
+
+    make_list_id: UUID | None
+    last_day: date | None
+    runs: tuple[LineRun, ...]
+    placed_pins: Mapping[str, int]
+    seen: str
+
+    @property
+    def waiting(self) -> tuple[Waiting, ...]:
+        """The runs that may be moved."""
+        return tuple(run.waiting() for run in self.runs if run.place is not None)
+
+    @property
+    def started(self) -> tuple[str, ...]:
+        """The runs under way."""
+        return tuple(run.key for run in self.runs if run.place is None)
+
+
+def line_orders() -> LineOrders:
+    """Return the order of every line in use. Eleven queries at most."""
+    newest = MakeList.objects.order_by("-as_of", "-created_at").first()
+    codes = list(Line.objects.filter(is_active=True).order_by("code").values_list("code", flat=True))
+    released = [_released(run) for run in _runs(codes)]
+    listed = [] if newest is None else [_listed(run) for run in _listed_runs(newest, codes)]
+    pins = PlannerInstruction.objects.filter(withdrawn_at__isnull=True, kind=PlannerInstruction.Kind.PIN)
+    pinned_to = dict(pins.filter(place__isnull=True, line__isnull=False).values_list("filament__code", "line__code"))
+    able = _lines_by_filament({run.filament_code for run in (*released, *listed)}, codes)
+    runs = [
+        replace(run, lines=able[run.filament_code], pinned_to=pinned_to.get(run.filament_code))
+        for run in (*released, *listed)
+    ]
+    placed = _numbered(run for code in codes for run in runs if run.line_code == code)
+    on_places = pins.filter(place__isnull=False).order_by("line__code", "place")
+    return LineOrders(
+        make_list_id=None if newest is None else newest.pk,
+        last_day=None if newest is None else newest.last_day,
+        runs=placed,
+        placed_pins=dict(on_places.order_by("line__code").values_list("line__code").annotate(Count("pk"))),
+        seen=_seen(newest, placed, list(on_places.values_list("pk", flat=True))),
+    )
+
+
+def _runs(lines: Iterable[str]) -> Iterable[Run]:
+    """Return the runs that are released or started, each line's run under way first."""
+    return (
+        Run.objects.filter(state__in=[Run.State.RELEASED, Run.State.STARTED], line__code__in=lines)
+        .select_related(
+            "line", "hopper", "filament__material", "filament__colour", "filament__diameter", "changeover_from__colour"
+        )
+        .prefetch_related(Prefetch("outputs", RunOutput.objects.select_related("sku__item")))
+        .order_by("-state", "planned_start", "id")
+    )
+
+
+def _listed_runs(newest: MakeList, lines: Iterable[str]) -> Iterable[ListedRun]:
+    """Return the runs of a list that are not released and have a line in use, in their order."""
+    return (
+        ListedRun.objects.filter(make_list=newest, run__isnull=True, is_blocked=False, line__code__in=lines)
+        .select_related(
+            "line", "hopper", "filament__material", "filament__colour", "filament__diameter", "changeover_from__colour"
+        )
+        .prefetch_related(Prefetch("sizes", ListedRunSize.objects.select_related("sku__item")))
+        .order_by("line__code", "place_on_line")
+    )
+
+
+def _released(run: Run) -> LineRun:
+    start, length = run.started_at or run.planned_start, run.planned_end - run.planned_start
+    sizes = {output.sku.item.code: output.planned for output in run.outputs.all() if output.planned}
+    return _line_run(run, key=run.code, rank=None, start=start, end=start + length, sizes=sizes)
+
+
+def _listed(run: ListedRun) -> LineRun:
+    if run.start is None or run.end is None:
+        raise ValueError(f"listed run {run.pk} has a line and no time")
+    sizes = {size.sku.item.code: size.spools for size in run.sizes.all()}
+    return _line_run(run, key=f"{KEY_OF_RANK}{run.rank}", rank=run.rank, start=run.start, end=run.end, sizes=sizes)
+
+
+def _line_run(
+    run: Run | ListedRun, *, key: str, rank: int | None, start: datetime, end: datetime, sizes: Mapping[str, int]
+) -> LineRun:
+    filament, before = run.filament, run.changeover_from
+    is_started = isinstance(run, Run) and run.state == Run.State.STARTED
+    return LineRun(
+        key=key,
+        line_code=run.line.code if run.line else "",
+        place=None if is_started else 0,
+        rank=rank,
+        filament_code=filament.code,
+        material_name=filament.material.name,
+        colour_name=filament.colour.name,
+        colour_hex=filament.colour.hex,
+        diameter_mm=float(filament.diameter.nominal_mm),
+        start=start,
+        end=end,
+        changeover_from_code=before.code if before else None,
+        changeover_from_hex=before.colour.hex if before else None,
+        changeover_min=float(run.changeover_min),
+        hopper_code=run.hopper.code if run.hopper else None,
+        drying_from=run.drying_from,
+        sizes=sizes,
+        lines=(),
+        pinned_to=None,
+    )
+
+
+def _lines_by_filament(filaments: Iterable[str], lines: Iterable[str]) -> Mapping[str, tuple[str, ...]]:
+    able: defaultdict[str, list[str]] = defaultdict(list)
+    wanted = Filament.objects.filter(code__in=filaments)
+    speeds = LineSpeed.objects.filter(filament__in=wanted, line__code__in=lines).order_by("line__code")
+    for filament, line in speeds.values_list("filament__code", "line__code"):
+        able[filament].append(line)
+    return defaultdict(tuple, {filament: tuple(codes) for filament, codes in able.items()})
+
+
+def _numbered(runs: Iterable[LineRun]) -> tuple[LineRun, ...]:
+    count: defaultdict[str, int] = defaultdict(int)
+    found = []
+    for run in runs:
+        if run.place is not None:
+            count[run.line_code] += 1
+        found.append(run if run.place is None else replace(run, place=count[run.line_code]))
+    return tuple(found)
+
+
+def _seen(newest: MakeList | None, runs: Iterable[LineRun], pins: list[int]) -> str:
+    codes = [run.key for run in runs if run.rank is None]
+    plans = dict(RunPlan.objects.filter(run__code__in=codes).order_by().values_list("run__code").annotate(Max("pk")))
+    parts = [(run.line_code, run.key, run.place, plans.get(run.key), sorted(run.sizes.items())) for run in runs]
+    return hashlib.sha256(repr((newest and newest.pk, parts, pins)).encode()).hexdigest()[:20]
