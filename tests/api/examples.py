@@ -66,7 +66,7 @@ are logged in get the scopes of their groups (`sales`, `planner`, `floor`, `owne
   or a new one; the log of the server names it on each line.
 - **Limits.** A body has at most 256 KiB, an order 100 lines, a line 100,000 spools. Members that are not listed
   here are refused.
-- **Requests a minute.** A token makes 1,200, or as many as `create_token --requests-per-minute` gave it, a minute's
+- **Requests a minute.** A token makes 60,000, or as many as `create_token --requests-per-minute` gave it, a minute's
   worth at once; beyond it answers 429 with `Retry-After` in seconds. Many orders go in one body (`/orders/bulk/`).
 - **A token of one channel** sees and posts that channel's orders only; others answer 404.
 - **Errors** are problem documents (RFC 9457), `application/problem+json`. 400: the shape is wrong; 401, 403: who

@@ -81,9 +81,7 @@ def _drive(folder: Path, options: argparse.Namespace) -> tuple[SimulatedPlant, l
         folder / "plant", load=options.load, seed=options.seed, shift_hours=options.shift_hours
     )
     load_plant(folder / "plant", as_of=datetime.combine(plant.days[-1], time(23), tzinfo=ZONE))
-    token = create_token(
-        name="driver", scopes=[scope.value for scope in Scope], channel_code=None, days=30, requests_per_minute=60_000
-    )
+    token = create_token(name="driver", scopes=[scope.value for scope in Scope], channel_code=None, days=30)
     api = Api(token)
     floor = _floor(options.floor, api, plant)
     records = Drive(api, plant, floor, np.random.default_rng(options.seed + 6), _tell).run(options.days)

@@ -88,7 +88,7 @@ def _client() -> APIClient:
     call_command("migrate", verbosity=0)
     build_tiny_plant()
     ensure_places()
-    token = create_token(name="fuzz", scopes=list(Scope.values), channel_code=None, days=1, requests_per_minute=60_000)
+    token = create_token(name="fuzz", scopes=list(Scope.values), channel_code=None, days=1)
     client = APIClient(headers={"authorization": f"Bearer {token}", "host": "localhost"})
     put_on_shelf(client, SKUS[0], 10_000)
     return client

@@ -34,9 +34,7 @@ def fill_database(*, spools_each: int) -> tuple[str, list[str]]:
         (Path(folder) / "plant" / "orders.csv").unlink()
         with Path(os.devnull).open("w") as quiet:
             call_command("load_plant", f"{folder}/plant", stdout=quiet, stderr=quiet)
-    token = create_token(
-        name="bench", scopes=["orders", "stock:read"], channel_code=CHANNEL, days=1, requests_per_minute=60_000
-    )
+    token = create_token(name="bench", scopes=["orders", "stock:read"], channel_code=CHANNEL, days=1)
     shelved = set(opening.loc[opening["place"] == "shelf", "item"])
     on_sale = Sku.objects.filter(active_to=None, active_from__lt="2026-01-01").values_list("item__code", flat=True)
     return token, sorted(shelved & set(on_sale))

@@ -25,7 +25,7 @@ def client(db):
     from rest_framework.test import APIClient
 
     build_tiny_plant()
-    token = create_token(name="fuzz", scopes=list(Scope.values), channel_code=None, days=1, requests_per_minute=60_000)
+    token = create_token(name="fuzz", scopes=list(Scope.values), channel_code=None, days=1)
     made = APIClient(headers={"authorization": f"Bearer {token}"})
     put_on_shelf(made, SKUS[0], 500)
     return made
