@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from stockplan.planner.core.search.bound import lower_bound
-from stockplan.planner.core.search.problem import Budget, SearchProblem
+from stockplan.planner.core.search.problem import Budget, SearchLine, SearchProblem
 from stockplan.planner.core.search.search import random_start, search
 from tests.planner.search.plain import plain_cost
 from tests.planner.search.small_problems import SHIFTS, every_plan, random_problem, with_items
@@ -47,8 +47,26 @@ def test_bound_of_lines_whose_last_setup_is_early_is_not_above_the_best() -> Non
     def stopped(problem: SearchProblem) -> SearchProblem:
         return replace(problem, lines=[replace(line, setups=SHIFTS[:1]) for line in problem.lines])
 
-    problems = (random_problem(seed, families=3, lines=1, most=2, sizes=1) for seed in range(60))
+    problems = [random_problem(seed, families=3, lines=1, most=2, sizes=1) for seed in range(60)]
+    problems += [random_problem(seed, families=2, lines=2, most=2, sizes=1) for seed in range(20)]
     assert over_the_best(stopped(p) for p in problems) == []
+
+
+def test_bound_sees_that_a_line_winds_one_lot_after_its_last_setup() -> None:
+    # No family can be made before the last setup ends at minute 20. After it there is time for one unit of the first
+    # or for eleven of the others, but each line winds one lot, and a family that is not made costs 10.
+    line = SearchLine(
+        setup_min=np.where(np.eye(4, 3, dtype=bool), 0, 10),
+        setup_cost=np.zeros((4, 4)),
+        unit_min=np.array([1100.0, 100.0, 100.0]),
+        arrival_day=np.repeat([[0, 1, 2]], [21, 1200, 500], axis=1),
+        start_up_min=50.0,
+        setups=((0, 20),),
+    )
+    costs = [np.array([[0.0, 10.0], [0.0, 0.0]])] * 3
+    once = SearchProblem([line], np.arange(3), costs, np.zeros(3, dtype=np.int64), np.zeros(3, dtype=np.int64))
+    for problem, best in ((once, 20.0), (replace(once, lines=[line] * 2), 10.0)):
+        assert best - 3 < lower_bound(problem, above=30.0) <= best
 
 
 def test_bound_with_items_is_not_above_the_best_that_they_allow_and_sees_them() -> None:

@@ -3,8 +3,9 @@
 What couples the families is relaxed and priced by multipliers, each family then costs what its own cheapest lots cost:
 
 - line minutes: for each day d on which lots can arrive, all lots that arrive by d take no more minutes than the lines
-  have from the first release until their last minute that counts for d; after its last setup a line winds one lot.
-  Equal lines share a multiplier.
+  have from the first release until their last minute that counts for d. Equal lines share a multiplier.
+- last lots: after its last setup a line winds one lot. So no more lots than lines arrive on late days, those on which
+  only such lots do. They take none of the minutes, which are those for the days before.
 - items: all lots together take no more of an item than there is.
 - lines that go on: a lot without a setup directly follows one of its own family (or what its line holds at the
   start), so its line is of no use to another such lot when the day of the earlier one closes. Among families that
@@ -79,13 +80,14 @@ def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> 
 
 def _capacity(r: Relaxed) -> Load:
     holding = np.full((r.classes, r.before.shape[1]), float(r.lines))
-    return Load(r.capacity, holding, r.items.stock)
+    return Load(r.capacity, holding, r.items.stock, np.array([float(r.lines)]))
 
 
 def _flat(load: Load) -> Floats:
-    return np.concatenate([load.minutes.ravel(), load.holding.ravel(), load.items])
+    return np.concatenate([load.minutes.ravel(), load.holding.ravel(), load.items, load.last])
 
 
 def _load(r: Relaxed, flat: Floats) -> Load:
-    minutes, holding, items = np.split(flat, [r.capacity.size, r.capacity.size + r.classes * r.before.shape[1]])
-    return Load(minutes.reshape(r.capacity.shape), holding.reshape(r.classes, -1), items)
+    sizes = [r.capacity.size, r.classes * r.before.shape[1], len(r.items.stock)]
+    minutes, holding, items, last = np.split(flat, np.cumsum(sizes))
+    return Load(minutes.reshape(r.capacity.shape), holding.reshape(r.classes, -1), items, last)

@@ -21,11 +21,13 @@ class Load:
     minutes : (P, D) of what arrives by each day.
     holding : (K, D + 1) lines that go on with a family, by class; at the start, and when each day closes.
     items : (I,)
+    last : (1,) lots that end after the last setup.
     """
 
     minutes: Floats
     holding: Floats
     items: Floats
+    last: Floats
 
 
 class _Lot(IntEnum):
@@ -48,9 +50,10 @@ def cheapest(r: Relaxed, price: Load) -> tuple[float, Load]:
     """Return the cost of all families at prices, and what they use."""
     pi = np.cumsum(price.minutes[:, ::-1], axis=1)[:, ::-1]
     unit, unit_pool = _least(r.unit_min, pi)
-    unit = np.append(np.where(np.isfinite(unit), unit, 0.0) + (r.items.use @ price.items)[:, None], _zeros(r), axis=1)
+    is_charged = np.isfinite(unit) & ~r.late[r.family_of]
+    unit = np.append(np.where(is_charged, unit, 0.0) + (r.items.use @ price.items)[:, None], _zeros(r), axis=1)
     arc, units = _arcs(r, unit[:, r.pairs[:, 0]] - unit[:, r.pairs[:, 1]])
-    lots = _lots(r, pi)
+    lots = _lots(r, pi, price.last)
     held = np.insert(np.cumsum(price.holding, axis=1), 0, 0.0, axis=1)[r.class_of]
     path, before, kind = _shortest(r, arc, lots, held)
     used = _used(r, units, unit_pool, lots, before, kind)
@@ -79,12 +82,12 @@ def _arcs(r: Relaxed, step: Floats) -> tuple[Floats, Ints]:
     return arc, units
 
 
-def _lots(r: Relaxed, pi: Floats) -> _Lots:
+def _lots(r: Relaxed, pi: Floats, last: Floats) -> _Lots:
     families = len(r.before)
-    other, other_pool = _least(r.lot_min, pi)
-    own, own_pool = _least(np.repeat(r.start_min[:, None], families, axis=1), pi)
-    first, first_pool = _least(r.first_min, pi)
-    return _Lots((other + r.lot_cost[:, None], own, first), (other_pool, own_pool, first_pool))
+    kinds = r.lot_min, np.repeat(r.start_min[:, None], families, axis=1), r.first_min
+    priced, pools = zip(*(_least(minutes, pi) for minutes in kinds), strict=True)
+    other, own, first = (np.where(r.late & np.isfinite(cost), last, cost) for cost in priced)
+    return _Lots((other + r.lot_cost[:, None], own, first), pools)
 
 
 def _shortest(r: Relaxed, arc: Floats, lots: _Lots, held: Floats) -> tuple[Floats, Ints, Ints]:
@@ -115,7 +118,7 @@ def _shortest(r: Relaxed, arc: Floats, lots: _Lots, held: Floats) -> tuple[Float
 def _used(r: Relaxed, units: Ints, unit_pool: Ints, lots: _Lots, before: Ints, kind: Ints) -> Load:
     """Return what the lots on the best paths use."""
     count = before.shape[1] - 1
-    used = Load(np.zeros_like(r.capacity), np.zeros((r.classes, count + 1)), np.zeros(0))
+    used = Load(np.zeros_like(r.capacity), np.zeros((r.classes, count + 1)), np.zeros(0), np.zeros(1))
     on_path = np.zeros((len(before), len(r.pairs)), dtype=bool)
     now = np.full(len(before), count)
     while (rows := np.flatnonzero(before[np.arange(len(before)), now] >= 0)).size:
@@ -124,19 +127,21 @@ def _used(r: Relaxed, units: Ints, unit_pool: Ints, lots: _Lots, before: Ints, k
         _add_lots(r, used, lots, rows, s, kind[rows, s], before[rows, s])
         now[rows] = s
     made = _made(r, units * on_path[r.family_of], count)
+    charged = made * ~r.late[r.family_of]
     pools = np.arange(len(r.capacity))[:, None, None] == unit_pool
     each = np.where(np.isfinite(r.unit_min), r.unit_min, 0.0)[:, :, None]
-    minutes = used.minutes + (pools * each * made).sum(axis=1)
-    return Load(np.cumsum(minutes, axis=1), used.holding, r.items.use.T @ made.sum(axis=1))
+    minutes = used.minutes + (pools * each * charged).sum(axis=1)
+    return Load(np.cumsum(minutes, axis=1), used.holding, r.items.use.T @ made.sum(axis=1), used.last)
 
 
 def _add_lots(r: Relaxed, used: Load, lots: _Lots, family: Ints, day: Ints, kind: Ints, after: Ints) -> None:
     """Add the lots of some families that arrive on a day each, beside their units."""
+    used.last[0] += r.late[family, day].sum()
     for each, minutes in ((_Lot.OTHER, r.lot_min), (_Lot.OWN, None), (_Lot.FIRST, r.first_min)):
         rows = np.flatnonzero(kind == each)
         pool = lots.pool[each][family[rows], day[rows]]
         taken = r.start_min[pool] if minutes is None else minutes[pool, family[rows]]
-        np.add.at(used.minutes, (pool, day[rows]), taken)
+        np.add.at(used.minutes, (pool, day[rows]), taken * ~r.late[family[rows], day[rows]])
     for row in np.flatnonzero(kind != _Lot.OTHER):
         since = 0 if kind[row] == _Lot.FIRST else after[row] + 1
         used.holding[r.class_of[family[row]], since : day[row] + 1] += 1

@@ -35,7 +35,8 @@ class Relaxed:
     lot_cost : (F,) least cost of the setup into it.
     first_min : (P, F) the same of a lot for which a line stands ready at the start.
     start_min : (P,) of a lot that goes on after one of its own family.
-    capacity : (P, D) minutes of all lines of a pool for what arrives by each day.
+    late : (F, D) days on which nothing arrives but what ends after the last setup: the last lot of a line.
+    capacity : (P, D) minutes of all lines of a pool for what arrives by each day that is not late.
     """
 
     pairs: Ints
@@ -49,6 +50,7 @@ class Relaxed:
     lot_cost: Floats
     first_min: Floats
     start_min: Floats
+    late: NDArray[np.bool_]
     capacity: Floats
     lines: int
     items: SearchItems
@@ -86,7 +88,8 @@ def relaxed_of(problem: SearchProblem) -> Relaxed:
         lot_cost=np.min([_least_other(line.setup_cost[:, :-1]) for line in problem.lines], axis=0),
         first_min=np.stack([np.min([_first_min(problem, line) for line in pool], axis=0) for pool in pools]),
         start_min=np.array([line.start_up_min for line in one]),
-        capacity=np.stack([np.sum([_capacity(problem, line, days, most) for line in pool], axis=0) for pool in pools]),
+        late=days > _last_early(problem.lines)[problem.finish, None],
+        capacity=np.stack([np.sum([_capacity(problem, line, days) for line in pool], axis=0) for pool in pools]),
         lines=len(problem.lines),
         items=problem.items_of,
         fixed=float(sum(line.setup_cost[:, -1].min() for line in problem.lines)),
@@ -161,22 +164,26 @@ def _first_min(problem: SearchProblem, line: SearchLine) -> Floats:
     return np.where(stands_ready, setup + line.start_up_min, np.inf)
 
 
-def _capacity(problem: SearchProblem, line: SearchLine, days: Ints, most: Ints) -> Floats:
-    """Return the minutes of a line for what arrives by each day: from the first release to the last that counts.
+def _last_early(lines: Sequence[SearchLine]) -> Ints:
+    """Return for each way of finishing the last day that is not late: something from before a last setup arrives."""
+    return np.asarray(np.max([line.arrival_day[:, : _stop(line) + 1].max(axis=1) for line in lines], axis=0))
 
-    What winds after the last setup is one lot.
-    """
+
+def _stop(line: SearchLine) -> int:
+    """Return the minute after which no lot begins."""
+    never = line.arrival_day.shape[1] - 1
+    return never if line.setups is None else min(line.setups[-1][1], never) if line.setups else 0
+
+
+def _capacity(problem: SearchProblem, line: SearchLine, days: Ints) -> Floats:
+    """Return the minutes of a line for what arrives by each day: from the first release to the last that counts."""
     able = _able(problem, line)
     begin = max(line.free_min, int(problem.release_min[able].min())) if able.any() else line.free_min
-    winding = np.bincount(problem.family_of, weights=np.where(np.isfinite(line.unit_min), line.unit_min, 0) * most)
-    longest = line.start_up_min + float(winding.max())
-    stop = line.setups[-1][1] if line.setups else None
+    early = line.arrival_day <= _last_early(problem.lines)[:, None]
     found = []
     for day in days:
-        counts = np.flatnonzero((line.arrival_day <= day).any(axis=0))
-        last = int(counts[-1]) if len(counts) else begin
-        minutes = _minutes(line, begin, last)
-        found.append(minutes if stop is None else min(minutes, _minutes(line, begin, stop) + longest))
+        counts = np.flatnonzero(((line.arrival_day <= day) & early).any(axis=0))
+        found.append(_minutes(line, begin, int(counts[-1]) if len(counts) else begin))
     return np.array(found)
 
 
