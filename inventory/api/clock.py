@@ -42,7 +42,7 @@ def write_clock(request: Request, *, stated: datetime | None, field: str = "occu
     InvalidInputError
         If the instant is outside 2000 to 2100, before the opening of the books or, without `replay`, in the future.
     """
-    now = timezone.now()
+    now = _arrival_of(request)
     if stated is None:
         return Clock.at(now)
     instant_in_range(stated, where=f"/{field}")
@@ -76,6 +76,14 @@ def receipt_clock(request: Request, *, stated: datetime | None) -> Clock:
             pointer="/received_at",
         )
     return write_clock(request, stated=stated, field="received_at")
+
+
+def _arrival_of(request: Request) -> datetime:
+    """The instant of a request: one for all that it reports, so that what came in one body is of one time."""
+    known: datetime | None = getattr(request, "arrived_at", None)
+    if known is None:
+        request.arrived_at = known = timezone.now()  # type: ignore[attr-defined]  # as its caller, see caller.py
+    return known
 
 
 def read_instant(request: Request, *, as_of: datetime | None, in_body: bool = False) -> datetime | None:

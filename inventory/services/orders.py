@@ -16,7 +16,7 @@ from inventory.models import Order
 from inventory.rules.clock import Clock
 from inventory.rules.order_draft import OrderDraft
 from inventory.rules.order_receipt import OrderReceipt
-from inventory.selectors.capacity import with_capacity
+from inventory.selectors.capacity import with_capacities
 from inventory.selectors.kept import past_kept
 from inventory.selectors.orders import order_receipt, order_receipts
 from inventory.services.allocations import lock_outputs
@@ -71,8 +71,8 @@ def place_orders(arrivals: Sequence[Arrival]) -> Outcomes:
     """Take orders in, one after the other, in one transaction; one that is refused does not stop the others.
 
     Two trips to the database beside BEGIN and COMMIT, whatever the number of orders and lines; two more queries where
-    the shelf does not cover them. Where something stays unpromised the planner is asked, after the rows are unlocked,
-    which day capacity could give.
+    the shelf does not cover them. Where something stays unpromised the planner is asked, once an instant, which day
+    capacity could give: after the rows are unlocked, unless the caller has begun a transaction.
 
     Raises
     ------
@@ -83,10 +83,14 @@ def place_orders(arrivals: Sequence[Arrival]) -> Outcomes:
 
 
 def _answered(arrivals: Sequence[Arrival], place: Callable[[Sequence[Arrival]], Outcomes]) -> Outcomes:
-    return [
-        outcome if isinstance(outcome, BooksError) else with_capacity(outcome, as_of=arrival.clock.known_at)
-        for arrival, outcome in zip(arrivals, _placed(arrivals, place), strict=True)
+    outcomes = _placed(arrivals, place)
+    taken = [
+        (outcome, arrival.clock.known_at)
+        for arrival, outcome in zip(arrivals, outcomes, strict=True)
+        if not isinstance(outcome, BooksError)
     ]
+    receipts = iter(with_capacities(taken))
+    return [outcome if isinstance(outcome, BooksError) else next(receipts) for outcome in outcomes]
 
 
 def _placed(arrivals: Sequence[Arrival], place: Callable[[Sequence[Arrival]], Outcomes]) -> Outcomes:

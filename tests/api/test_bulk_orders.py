@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from inventory.models import Movement, Order, ShelfStock
 from tests.api.calls import MONDAY_9, order, post, put_on_shelf
@@ -65,3 +67,17 @@ def test_bulk_under_a_key_is_done_once(plant, replay):
     first, again = (replay.post("/api/v1/orders/bulk/", body, format="json", headers=headers) for _ in range(2))
     assert (first.status_code, again.json()) == (200, first.json())
     assert (Order.objects.count(), Movement.objects.count()) == (2, 1)
+
+
+def test_orders_that_nothing_covers_ask_the_planner_once_for_all_of_them(plant, live):
+    """The planner reads the whole plant: asked for each order, a body of 500 outlasted the patience of a server."""
+    rows = [{name: value for name, value in one(f"A-{n}").items() if name != "received_at"} for n in range(24)]
+    asked = [_queries_to_post(live, some) for some in (rows[:4], rows[4:8], rows[8:])]
+    assert asked[1] == asked[2]
+    assert Order.objects.values("received_at").distinct().count() == 3
+
+
+def _queries_to_post(client, rows):
+    with CaptureQueriesContext(connection) as captured:
+        post(client, "/orders/bulk/", 200, orders=rows)
+    return len(captured)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Collection
 from datetime import date, datetime
 from importlib import import_module
 
@@ -13,9 +13,9 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "stockplan.settings")
 application = get_wsgi_application()
 
 
-def no_day(sku_quantities: Mapping[int, int], *, as_of: datetime) -> dict[int, date | None]:
+def no_day(wanted: Collection[tuple[int, int]], *, as_of: datetime) -> dict[tuple[int, int], date | None]:
     """Stands in for the planner."""
-    return dict.fromkeys(sku_quantities)
+    return dict.fromkeys(wanted)
 
 
 def name_no_day() -> None:

@@ -6,7 +6,7 @@ the series: they must leave the books as they were, which the same laws check.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
@@ -47,8 +47,8 @@ STEP = timedelta(minutes=97)
 Step = tuple[str, int, int, int]
 
 
-def no_capacity(sku_quantities: dict[int, int], *, as_of: datetime) -> dict[int, date | None]:
-    return dict.fromkeys(sku_quantities)
+def no_capacity(wanted: Collection[tuple[int, int]], *, as_of: datetime) -> dict[tuple[int, int], date | None]:
+    return dict.fromkeys(wanted)
 
 
 @pytest.fixture

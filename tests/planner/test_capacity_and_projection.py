@@ -19,17 +19,19 @@ AS_OF = local("2027-03-01 10:00")
 
 def test_capacity_day_of_a_small_order_is_the_next_morning(plant: TinyPlant) -> None:
     # Dry by 14:00, 6 spools wound within the hour, oven at 17:00, shelved on Tuesday.
-    assert earliest_capacity_days({plant.black_1kg.pk: 6}, as_of=AS_OF) == {plant.black_1kg.pk: date(2027, 3, 2)}
+    assert earliest_capacity_days([(plant.black_1kg.pk, 6)], as_of=AS_OF) == {(plant.black_1kg.pk, 6): date(2027, 3, 2)}
 
 
 def test_capacity_day_of_a_large_order_counts_its_winding(plant: TinyPlant) -> None:
     # 9.84 kg/h x 0.98 x 0.9 = 8.68 kg/h: 40 kg from 14:15 take until 18:52, after Monday's oven.
-    assert earliest_capacity_days({plant.black_1kg.pk: 40}, as_of=AS_OF) == {plant.black_1kg.pk: date(2027, 3, 3)}
+    assert earliest_capacity_days([(plant.black_1kg.pk, 40)], as_of=AS_OF) == {
+        (plant.black_1kg.pk, 40): date(2027, 3, 3)
+    }
 
 
 def test_capacity_day_is_none_where_no_line_can_make_it(plant: TinyPlant) -> None:
     LineSpeed.objects.filter(filament=plant.black).delete()
-    assert earliest_capacity_days({plant.black_1kg.pk: 1}, as_of=AS_OF) == {plant.black_1kg.pk: None}
+    assert earliest_capacity_days([(plant.black_1kg.pk, 1)], as_of=AS_OF) == {(plant.black_1kg.pk, 1): None}
 
 
 def test_projection_adds_what_is_planned_and_takes_what_is_ordered(ordered: TinyPlant) -> None:

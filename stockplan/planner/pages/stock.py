@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from datetime import date, datetime
 from typing import Any
 
 from django.core.paginator import Page, Paginator
@@ -68,7 +69,7 @@ def _found(request: HttpRequest) -> dict[str, Any]:
     rows = _rows_of(found)
     short = [row.sku_id for row in rows if row.free <= 0]
     # Without free supply: the day that capacity could give. Not a promise, and it takes its time: only where asked.
-    unsupplied = {row.sku_id: 1 for row in rows if row.order_now_ships_on is None}
+    unsupplied = [(row.sku_id, 1) for row in rows if row.order_now_ships_on is None]
     is_asked = "earliest" in request.GET
     instead = substitutes(short, today=timezone.localdate())
     return {
@@ -77,12 +78,16 @@ def _found(request: HttpRequest) -> dict[str, Any]:
         "rows": rows,
         "is_misspelled": bool(found) and found[0].rank == MISSPELLED,
         "is_earliest_open": bool(unsupplied) and not is_asked,
-        "capacity_days": earliest_capacity_days(unsupplied, as_of=now) if unsupplied and is_asked else {},
+        "capacity_days": _capacity_days(unsupplied, now=now) if unsupplied and is_asked else {},
         "instead": instead,
         "has_near_colours": any(other.nearest for other in instead.values()),
         "may_see_plan": request.user.has_perm("planner.view_skuforecast"),
         "may_order": may(request.user, Scope.ORDERS),
     }
+
+
+def _capacity_days(unsupplied: Collection[tuple[int, int]], *, now: datetime) -> dict[int, date | None]:
+    return {sku_id: day for (sku_id, _), day in earliest_capacity_days(unsupplied, as_of=now).items()}
 
 
 def _rows_of(found: Page[FoundSku]) -> Sequence[StockRow]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection
 from datetime import date, datetime
 
 from inventory.models import Sku
@@ -15,12 +15,14 @@ from stockplan.planner.selectors.facts import SkuDemand, Span, calendar_around, 
 CAPACITY_DAYS = 20
 
 
-def earliest_capacity_days(sku_quantities: Mapping[int, int], *, as_of: datetime) -> dict[int, date | None]:
-    """Return for each SKU id the first ship day that a run begun next could serve; None where no line can make it.
+def earliest_capacity_days(
+    wanted: Collection[tuple[int, int]], *, as_of: datetime
+) -> dict[tuple[int, int], date | None]:
+    """Return the first ship day that a run begun next could serve, for each SKU id with its number of spools.
 
-    Each SKU is looked at by itself, as the next run of its best line after what is released, with the materials in
-    the store, ovens and packing as they are taken. A longer list may well come first: this is the earliest day, not
-    a promise.
+    None where no line can make it. Each is looked at by itself, as the next run of its best line after what is
+    released, with the materials in the store, ovens and packing as they are taken. A longer list may well come first:
+    this is the earliest day, not a promise.
     """
     calendar = calendar_around(as_of)
     axis = [calendar.first_ship_day(as_of)]
@@ -34,7 +36,7 @@ def earliest_capacity_days(sku_quantities: Mapping[int, int], *, as_of: datetime
     plant = plant_of(plan_facts(as_of=as_of, span=span, calendar=calendar, demand=demand).in_order())
     floor = opening_of(plant).floor
     index = {sku.code: i for i, sku in enumerate(plant.facts.skus)}
-    return {pk: _earliest(floor, index[codes[pk]], quantity) for pk, quantity in sorted(sku_quantities.items())}
+    return {(pk, quantity): _earliest(floor, index[codes[pk]], quantity) for pk, quantity in sorted(wanted)}
 
 
 def _earliest(floor: Floor, sku: int, quantity: int) -> date | None:

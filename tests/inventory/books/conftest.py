@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from datetime import date, datetime
 
 import pytest
@@ -78,9 +78,9 @@ def many_skus(plant: TinyPlant) -> list[Sku]:
     ]
 
 
-def no_capacity(sku_quantities: Mapping[int, int], *, as_of: datetime) -> dict[int, date | None]:
+def no_capacity(wanted: Collection[tuple[int, int]], *, as_of: datetime) -> dict[tuple[int, int], date | None]:
     """Stands in for the planner, which the books do not know: it names no day."""
-    return dict.fromkeys(sku_quantities)
+    return dict.fromkeys(wanted)
 
 
 @pytest.fixture(autouse=True)

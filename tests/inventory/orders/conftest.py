@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from decimal import Decimal
 
 import pytest
@@ -20,9 +20,9 @@ Order = Callable[..., OrderReceipt]
 CAPACITY_DAY = local("2027-03-12 00:00").date()
 
 
-def capacity_on_friday(sku_quantities: dict[int, int], *, as_of: object) -> dict[int, object]:
+def capacity_on_friday(wanted: Collection[tuple[int, int]], *, as_of: object) -> dict[tuple[int, int], object]:
     """Stands in for the planner: everything could be made by Friday of the next week."""
-    return dict.fromkeys(sku_quantities, CAPACITY_DAY)
+    return dict.fromkeys(wanted, CAPACITY_DAY)
 
 
 @pytest.fixture

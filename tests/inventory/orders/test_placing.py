@@ -102,8 +102,8 @@ def test_order_has_no_capacity_day_when_the_lines_cannot_make_one_sku(plant, ord
     assert (receipt.ship_day, receipt.earliest_capacity_day) == (None, None)
 
 
-def capacity_for_nothing(sku_quantities, *, as_of):
-    return dict.fromkeys(sku_quantities)
+def capacity_for_nothing(wanted, *, as_of):
+    return dict.fromkeys(wanted)
 
 
 def test_order_asks_no_planner_when_all_of_it_is_promised(plant, stock, order, settings):

@@ -118,3 +118,26 @@ def test_rows_name_every_column_of_their_table(plant, stock, monkeypatch, model)
     named = {Order: "orders", OrderLine: "lines", OrderLineChange: "changes", Allocation: "allocations"}[model]
     columns = {field.column for field in model._meta.concrete_fields}
     assert set(rows[named][0]) | {"id"} == columns
+
+
+ASKED = []
+
+
+def day_by_spools(wanted, *, as_of):
+    ASKED.append((sorted(wanted), as_of))
+    return {(sku_id, spools): date(2027, 3, spools) for sku_id, spools in wanted}
+
+
+def test_planner_is_asked_once_for_all_orders_that_came_together(plant, stock, settings):
+    settings.EARLIEST_CAPACITY_DAY = f"{__name__}.day_by_spools"
+    ASKED.clear()
+    stock(plant.black_1kg, 5)
+    spools = (5, 8, 9, 8)
+    arrivals = [arrival(f"A-{n}", (BLACK, wanted)) for n, wanted in enumerate(spools)]
+    later = Arrival(OrderDraft(channel_code="WEB", reference="B", lines=[(BLACK, 2)]), clock("2027-03-01 11:00"))
+    receipts = place_orders([*arrivals, later])
+    assert [receipt.earliest_capacity_day for receipt in receipts] == [
+        None, date(2027, 3, 8), date(2027, 3, 9), date(2027, 3, 8), date(2027, 3, 2),
+    ]  # fmt: skip
+    black = plant.black_1kg.pk
+    assert [([(black, 8), (black, 9)], AT.known_at), ([(black, 2)], later.clock.known_at)] == ASKED
