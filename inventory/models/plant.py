@@ -53,7 +53,7 @@ class PlantParameters(models.Model):
         help_text="share of orders to ship complete on their due day; empty: every SKU has one target",
     )
     search_moves = models.IntegerField(
-        default=0, help_text="moves that a make list's search tries for each filament; 0: the list of the index"
+        default=1000, help_text="moves that a make list's search tries for each filament; 0: the list of the index"
     )
     moved_run_price = models.DecimalField(
         max_digits=6,

@@ -77,7 +77,7 @@ PARAMETER_KEYS = (
         kind=Kind.INTEGER,
         unit="moves",
         meaning="tried by a make list's search for each filament; 0: the list of the index",
-        empty="0",
+        empty="1000",
     ),
     Column(
         name="moved_run_price",

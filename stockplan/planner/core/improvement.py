@@ -7,6 +7,7 @@ by the search's measure is not taken.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from stockplan.planner.core.facts import PlanFacts
@@ -16,12 +17,12 @@ from stockplan.planner.core.list_problem import list_problem
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.pinned import place_late, place_pinned
-from stockplan.planner.core.plant import plant_of
+from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.problem import Budget
 from stockplan.planner.core.search.search import search
 from stockplan.planner.core.selection import fill_lines
-from stockplan.planner.core.sequence import Sequences, affordable, sequences_of
+from stockplan.planner.core.sequence import affordable, sequences_of
 from stockplan.planner.core.supply import supply_state
 
 # Ship days that are searched, and those after them on which their last runs arrive.
@@ -30,13 +31,18 @@ SEARCH_DAYS, ARRIVAL_DAYS = 4, 2
 BOUND_STEPS = 60
 
 
-def improved(made: Made) -> Made:
-    """Return the list with the search's lots on its first days where the floor confirms that it is then cheaper."""
-    plant = made.floor.plant
-    moves = plant.facts.parameters.search_moves * len(plant.filaments)
-    if moves == 0 or not made.runs:
+def improved(made: Made, near: Plant) -> Made:
+    """Return the list with the search's lots on its first days where the floor confirms that it is then cheaper.
+
+    Parameters
+    ----------
+    made
+        What the index makes on the first days, and what is pinned.
+    near
+        The plant as a list of the first days alone sees it.
+    """
+    if not made.runs:
         return made
-    near = plant_of(_first_days(plant.facts))
     opening = opening_of(near)
     floor, state = opening.floor, supply_state(near, opening)
     pinned = place_pinned(floor, state, rules=made.rules)
@@ -46,19 +52,20 @@ def improved(made: Made) -> Made:
         allowed=made.rules.allowed,
         fixed=made.rules.exact.keys(),
         until_min=near.end_min,
-        prices=prices_of(plant),
+        prices=prices_of(made.floor.plant),
     )
     farther = sequences_of([r for r in made.runs if r.lot.is_pinned and r.timing.start_min >= near.end_min])
-    of_index = [r for r in made.runs if not r.lot.is_pinned and r.timing.start_min < near.end_min]
+    of_index = [r for r in _starting(made, near.end_min) if not r.lot.is_pinned]
+    moves = near.facts.parameters.search_moves * len(near.filaments)
     plan = search(found.problem, found.plan(sequences_of(of_index)), budget=Budget(moves=moves)).plan
     sequences = sequences_of(pinned)
     for line, lots in found.sequences(plan).items():
         sequences[line] = [*sequences.get(line, ()), *affordable(floor, line, lots), *farther.get(line, ())]
-    other = _filled_up(made, sequences, from_min=near.end_min)
+    other = made.laid_out(sequences)
     return min(made, other, key=lambda m: found.cost(_starting(m, near.end_min), m.state.supply))
 
 
-def _first_days(facts: PlanFacts) -> PlanFacts:
+def first_days(facts: PlanFacts) -> PlanFacts:
     """Return the facts of a list of the first days alone."""
     inside = sum(day <= facts.last_day for day in facts.days)
     days = min(SEARCH_DAYS, inside)
@@ -69,15 +76,14 @@ def _first_days(facts: PlanFacts) -> PlanFacts:
     return replace(facts, days=facts.days[:seen], last_day=facts.days[days - 1], skus=skus)
 
 
-def _filled_up(made: Made, sequences: Sequences, *, from_min: int) -> Made:
-    """Return the list with these lots, filled up by the index from a minute on; what is late stays on it."""
-    other = made.laid_out(sequences)
-    for line, at in other.floor.lines.items():
-        other.floor.lines[line] = LineState(max(at.free_min, from_min), at.holds)
+def filled_up(made: Made, *, from_min: int, tick: Callable[[int], None] | None = None) -> Made:
+    """Return the list filled up by the index from a minute on; what is late stays on it."""
+    for line, at in made.floor.lines.items():
+        made.floor.lines[line] = LineState(max(at.free_min, from_min), at.holds)
     rules = replace(made.rules, exact=dict.fromkeys(made.rules.exact, 0))
-    runs = fill_lines(other.floor, other.state, rules=rules)
-    runs += place_late(other.floor, other.state, rules=rules)
-    return replace(other, runs=(*other.runs, *runs)).joined()
+    runs = fill_lines(made.floor, made.state, rules=rules, tick=tick)
+    runs += place_late(made.floor, made.state, rules=rules)
+    return replace(made, runs=(*made.runs, *runs)).joined()
 
 
 def _starting(made: Made, before_min: int) -> list[TimedRun]:

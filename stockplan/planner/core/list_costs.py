@@ -29,7 +29,9 @@ from stockplan.planner.core.supply import SupplyState
 REACT_DAYS = 4
 # Misses that a line minute is worth to later lists, as a share of the spools that demand asks of it.
 MINUTE_SHARE = 0.07
-# What a spool above its order-up-to level costs for each ship day, in misses: more than it could avoid.
+# Of its order-up-to level, which covers a full run interval, a search fills an SKU to so much: it can come back sooner.
+LEVEL_SHARE = 0.8
+# What a spool above that costs for each ship day, in misses: more than it could avoid.
 ABOVE_LEVEL = 0.05
 
 
@@ -76,15 +78,19 @@ def misses_by_supply(plant: Plant, state: SupplyState, sku: int, *, most: int) -
 def costs_by_supply(plant: Plant, state: SupplyState, sku: int, *, most: int, prices: Prices) -> Floats:
     """Return what a search pays on each day with 0..most further spools by it, (most + 1, T)."""
     facts, further = plant.facts.skus[sku], np.arange(most + 1)[:, None]
-    level = np.array([state.most(sku, minute) for minute in plant.pick_ups])
+    level = LEVEL_SHARE * facts.order_up_to
+    wanted = np.array([state.most(sku, minute) for minute in plant.pick_ups]) - (facts.order_up_to - level)
     expected = facts.late + np.array(facts.due) + np.array(facts.mean)
     left = state.supply[sku][None, :] + further - expected[None, :]
     spool_min = _least_spool_min(plant, sku)
-    cost = _misses(plant, state, sku, most=most) + np.maximum(further - level[None, :], 0) * ABOVE_LEVEL
+    cost = (
+        _misses(plant, state, sku, most=most)
+        + np.maximum(further - np.maximum(wanted, 0.0)[None, :], 0.0) * ABOVE_LEVEL
+    )
     cost += prices.minute * prices.stock_day * spool_min * np.maximum(left, 0.0)
     saved = 1 + prices.stock_day * prices.run_days.get(facts.filament, 0.0) / 2
     at_end = float(state.all_supply[sku]) + further[:, 0] - expected[-1]
-    cost[:, -1] -= prices.minute * spool_min * saved * np.minimum(at_end, facts.order_up_to)
+    cost[:, -1] -= prices.minute * spool_min * saved * np.minimum(at_end, level)
     return np.asarray(cost)
 
 

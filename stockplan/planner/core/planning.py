@@ -1,6 +1,6 @@
 """From facts to a make list: the one entry point of the planner's core.
 
-facts -> floor and supply as they stand -> pinned runs -> the index -> exchanges -> the search -> ranks -> sentences
+facts -> floor and supply as they stand -> pinned runs -> the index, with exchanges or searched -> ranks -> sentences
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from stockplan.planner.core.assumptions import (
 from stockplan.planner.core.explanation import run_reason
 from stockplan.planner.core.facts import InstructionKind, PlanFacts
 from stockplan.planner.core.floor import TimedRun
-from stockplan.planner.core.improvement import improved, least_misses
+from stockplan.planner.core.improvement import filled_up, first_days, improved, least_misses
 from stockplan.planner.core.left_out import BlockedRun, Cause, LeftOut, left_out, with_exchanges
 from stockplan.planner.core.limits import Limits, limits_of
 from stockplan.planner.core.made import Made
@@ -119,10 +119,14 @@ def choose_runs(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) 
     pinned = place_pinned(floor, state, rules=rules)
     # What was sized by hand is made once, exactly so often, and not again on this list.
     after_pinned = replace(rules, exact=dict.fromkeys(rules.exact, 0))
+    if plant.facts.parameters.search_moves:
+        near = plant_of(first_days(plant.facts))
+        chosen = fill_lines(floor, state, rules=after_pinned, until_min=near.end_min, tick=tick)
+        made = Made(opening, before, state, floor, rules, (*pinned, *chosen)).joined()
+        return filled_up(improved(made, near), from_min=near.end_min, tick=tick)
     chosen = fill_lines(floor, state, rules=after_pinned, tick=tick)
     late = place_late(floor, state, rules=after_pinned)
-    made = Made(opening, before, state, floor, rules, (*pinned, *chosen, *late))
-    return improved(with_exchanges(made.joined()))
+    return with_exchanges(Made(opening, before, state, floor, rules, (*pinned, *chosen, *late)).joined())
 
 
 def rules_of(plant: Plant) -> Rules:

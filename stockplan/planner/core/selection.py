@@ -72,7 +72,12 @@ class Offer:
 
 
 def fill_lines(
-    floor: Floor, state: SupplyState, *, rules: Rules, tick: Callable[[int], None] | None = None
+    floor: Floor,
+    state: SupplyState,
+    *,
+    rules: Rules,
+    until_min: int | None = None,
+    tick: Callable[[int], None] | None = None,
 ) -> list[TimedRun]:
     """Choose runs for every line until its last day is full or nothing is worth a run.
 
@@ -80,6 +85,8 @@ def fill_lines(
     ----------
     floor, state
         Written on.
+    until_min
+        Minute before which the last run is decided; None: the end of the list.
     tick
         Called with the minute of each decision, to show progress.
     """
@@ -90,23 +97,28 @@ def fill_lines(
             tick(minute)
         return run
 
-    return runs_in_turn(floor, next_run)
+    return runs_in_turn(floor, next_run, until_min=until_min)
 
 
-def runs_in_turn(floor: Floor, next_run: Callable[[str, int], TimedRun | None]) -> list[TimedRun]:
+def runs_in_turn(
+    floor: Floor, next_run: Callable[[str, int], TimedRun | None], *, until_min: int | None = None
+) -> list[TimedRun]:
     """Return the runs that the lines choose one by one, always the line that decides first.
 
     Parameters
     ----------
     next_run
         Places the next run of a line that decides at a minute; None: the line looks again later.
+    until_min
+        Minute before which the last run is decided; None: the end of the list.
     """
     runs: list[TimedRun] = []
+    end_min = floor.plant.end_min if until_min is None else until_min
     heap = [(minute, line) for line in floor.lines if (minute := floor.next_decision(line)) is not None]
     heapq.heapify(heap)
     while heap:
         minute, line = heapq.heappop(heap)
-        if minute >= floor.plant.end_min:
+        if minute >= end_min:
             continue
         run = next_run(line, minute)
         if run is not None:

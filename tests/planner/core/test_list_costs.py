@@ -98,8 +98,10 @@ def test_spool_above_the_level_costs_each_day_and_is_worth_nothing_at_the_end() 
     prices = Prices(minute=0.01, stock_day=0.0, run_days={"A": 5.0})
     priced = costs(lumpy(order_up_to=30), most=60, prices=prices)
     misses = costs(lumpy(), most=60, prices=FREE)
-    # By the last pick-up 14 units are expected to be sold: 44 reach the level then, more are above it.
     above = priced - misses
+    # Four fifths of the level are filled: 24, and 2 are expected to be sold by the first pick-up.
+    assert np.diff(above[:, 0])[[25, 26]] == pytest.approx([0.0, ABOVE_LEVEL])
+    # By the last pick-up 16 are: 40 reach it then, more are above it.
     assert above[60, 6] - above[59, 6] == pytest.approx(ABOVE_LEVEL)
     assert above[60, 7] - above[59, 7] == pytest.approx(ABOVE_LEVEL)
     assert above[40, 7] - above[39, 7] == pytest.approx(-0.01 * 20)
