@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from stockplan.planner.core.search.compiled import compiled
+from stockplan.planner.core.search.compiled import compiled, compiled_inline
 from stockplan.planner.core.search.layout import BUCKET, Layout
 
 
-@compiled
+@compiled_inline
 def first_span(p: Layout, calendar: int, minute: int) -> int:
     """Return the first span that ends after a minute."""
     k = p.first_span[calendar, min(minute, p.far) // BUCKET]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from stockplan.planner.core.search.clock import add_work, arrival, first_span
-from stockplan.planner.core.search.compiled import compiled
+from stockplan.planner.core.search.compiled import compiled, compiled_inline
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.notes import note_lot
 from stockplan.planner.core.search.problem import NOTHING
@@ -19,14 +19,14 @@ from stockplan.planner.core.search.state import NEW, STAMP, TOUCHED, State, Tria
 LOTS, NEXT, FREE, HOLDS = 0, 1, 2, 3
 
 
-@compiled
+@compiled_inline
 def next_open(p: Layout, calendar: int, minute: int) -> int:
     """Return the first open minute at or after a minute."""
     k = first_span(p, calendar, minute)
     return int(max(p.span_lo[calendar, k], minute)) if k < p.spans[calendar] else p.far
 
 
-@compiled
+@compiled_inline
 def crew_size(p: Layout, minute: int) -> int:
     """Return how many setups can be made at a minute."""
     size = 0
@@ -36,7 +36,7 @@ def crew_size(p: Layout, minute: int) -> int:
     return size
 
 
-@compiled
+@compiled_inline
 def taken_at(t: Trial, count: int, minute: int) -> int:
     """Return how many setups are made at a minute."""
     taken = 0
@@ -45,13 +45,13 @@ def taken_at(t: Trial, count: int, minute: int) -> int:
     return taken
 
 
-@compiled
+@compiled_inline
 def is_clash(p: Layout, t: Trial, count: int, step: int) -> bool:
     """Say whether all crews are taken at a minute."""
     return bool(taken_at(t, count, step) >= crew_size(p, step))
 
 
-@compiled
+@compiled_inline
 def first_clash(p: Layout, t: Trial, count: int, start: int, end: int) -> int:
     """Return the first minute of a setup at which no crew is there, NOTHING if there is none.
 
@@ -72,7 +72,7 @@ def first_clash(p: Layout, t: Trial, count: int, start: int, end: int) -> int:
     return found if found < end else NOTHING
 
 
-@compiled
+@compiled_inline
 def after_clash(p: Layout, t: Trial, count: int, step: int, end: int) -> int:
     """Return the next minute at which a crew may be there."""
     found = p.far
@@ -85,7 +85,7 @@ def after_clash(p: Layout, t: Trial, count: int, step: int, end: int) -> int:
     return found if found < p.far else end
 
 
-@compiled
+@compiled_inline
 def crewed_setup(p: Layout, t: Trial, count: int, calendar: int, minute: int, work: int) -> int:
     """Return the first minute from which a setup can be made in one go by a crew; `far` if never.
 
@@ -104,7 +104,7 @@ def crewed_setup(p: Layout, t: Trial, count: int, calendar: int, minute: int, wo
     return next_open(p, calendar, minute) if longest < work else p.far
 
 
-@compiled
+@compiled_inline
 def crewed_end(p: Layout, t: Trial, count: int, line: int, minute: int, setup: int, duration: int) -> int:
     """Return the end of a lot, and write its setup as number `count` on the board of the crews."""
     start = minute
@@ -119,7 +119,7 @@ def crewed_end(p: Layout, t: Trial, count: int, line: int, minute: int, setup: i
     return int(min(add_work(p, p.work[line], ready, duration), p.far))
 
 
-@compiled
+@compiled_inline
 def write_orders(p: Layout, s: State, t: Trial) -> None:
     """Write the order that every line has under the move, and the line as it stands at the start."""
     for line in range(len(s.length)):
@@ -137,7 +137,7 @@ def write_orders(p: Layout, s: State, t: Trial) -> None:
         t.now[LOTS, t.line[at]] = n
 
 
-@compiled
+@compiled_inline
 def first_free(p: Layout, t: Trial) -> int:
     """Return the line that decides first among those with a further lot, NOTHING if there is none."""
     found, first = NOTHING, 0
