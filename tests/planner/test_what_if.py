@@ -38,6 +38,12 @@ def test_what_is_forbidden_costs_what_its_runs_avoid(newest: MakeList) -> None:
     assert found.runs == ()
 
 
+def test_stored_list_of_a_local_hour_is_taken_as_it_is(newest: MakeList) -> None:
+    # Read back, its instant is in UTC. A figure that no list comes to shows which one was taken.
+    MakeList.objects.update(misses_with=99.0)
+    assert what_if([Forbid(BLACK)], now=NOW).misses_before == 99.0
+
+
 def test_size_that_the_list_has_already_changes_nothing(newest: MakeList) -> None:
     found = what_if([Resize(BLACK_KG, 6), Resize("PLA-BLACK-250", 2)], now=NOW)
     assert found.price == pytest.approx(0.0, abs=1e-9)

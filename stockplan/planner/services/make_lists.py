@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import fields
-from datetime import datetime
+from dataclasses import fields, replace
+from datetime import UTC, datetime
 
 from django.contrib.auth.models import AbstractBaseUser
 from django.db import transaction
@@ -137,7 +137,8 @@ def _store(
 
 def facts_digest(facts: PlanFacts) -> str:
     """Return the SHA-256 of everything that a list depends on."""
-    ordered = facts.in_order()
+    # An instant is the same in any zone: a list of 06:30 in Vienna is read back as of 05:30 UTC.
+    ordered = replace(facts.in_order(), as_of=facts.as_of.astimezone(UTC))
     calendar = ordered.calendar
     parts = [repr(getattr(ordered, field.name)) for field in fields(ordered) if field.name != "calendar"]
     # Sets and mappings of the calendar have no order of their own.
