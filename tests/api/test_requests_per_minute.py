@@ -20,7 +20,6 @@ from stockplan.access.tokens import create_token
 from tests.api.calls import order
 from tests.constraints import refused
 
-pytestmark = pytest.mark.database
 SKUS = "/api/v1/skus/"
 
 
@@ -118,7 +117,8 @@ def test_refusal_writes_nothing():
     statuses(client, 1)
     with CaptureQueriesContext(connection) as captured:
         assert statuses(client, 1) == [429]
-    assert [query["sql"] for query in captured if query["sql"].startswith(("UPDATE", "INSERT"))] == []
+    # The token is read by a statement that PostgreSQL holds ready.
+    assert [query["sql"] for query in captured if not query["sql"].startswith(("SELECT", "EXECUTE row_set"))] == []
 
 
 def test_clock_that_went_back_holds_nobody_up(clock):

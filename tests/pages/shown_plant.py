@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from inventory.models import (
     Cart,
+    Channel,
     Colour,
     Filament,
     Item,
@@ -223,7 +224,7 @@ def add_past_order(sku: Sku, *, spools: int, days_ago: int) -> None:
     """An order of the past that was due and shipped on one day."""
     at = timezone.now() - timedelta(days=days_ago)
     order = Order.objects.create(
-        channel_id=1,
+        channel=Channel.objects.get(),
         reference=f"{sku.pk}-{days_ago}",
         received_at=at,
         known_at=at,

@@ -50,7 +50,7 @@ def test_file_that_was_posted_before_is_told_and_counts_once(run: Run, logged_in
     _post(client, run, TWO_AXES)
     status, text = _post(client, run, TWO_AXES.replace("1.751", "1.7510"), name="gauge-7 (1).csv")
     assert (status, DiameterReading.objects.count()) == (422, 3)
-    assert "Nothing was written: These readings of run R000001 are in the books already" in text
+    assert f"Nothing was written: These readings of run {run.code} are in the books already" in text
     assert "gauge-7.csv" in text
 
 

@@ -10,7 +10,7 @@ import pytest
 import time_machine
 from django.test import Client
 
-from inventory.models import Channel, Lot, Movement, Order
+from inventory.models import Channel, Lot, Movement, Order, Run
 from inventory.rules.order_draft import OrderDraft
 from inventory.services.orders import place_order
 from inventory.services.places import ensure_places
@@ -21,7 +21,12 @@ from tests.inventory.books.reading import shelf
 from tests.inventory.builders import TinyPlant, build_tiny_plant, clock, local, put_in_store
 
 LogIn = Callable[[str], Client]
-SPOOLS = "R000001-" + KG
+
+
+def made(size: str = KG) -> tuple[str, str]:
+    """Return the codes of the run and of its lot of spools of this size."""
+    run = Run.objects.get().code
+    return run, f"{run}-{size}"
 
 
 @pytest.fixture
@@ -50,7 +55,7 @@ def test_suppliers_lot_leads_to_the_trace(tiny: TinyPlant, logged_in: LogIn) -> 
 
 def test_page_of_a_lot_of_resin_names_customers_places_and_runs(tiny: TinyPlant, logged_in: LogIn) -> None:
     text = logged_in("floor").get("/admin/trace/", {"lot": "R/OLD"}).text
-    assert all(words in text for words in ("WEB A", "=Mill Lane 3", "SHELF", "R000001", SPOOLS, "SUP-9"))
+    assert all(words in text for words in ("WEB A", "=Mill Lane 3", "SHELF", *made(), "SUP-9"))
 
 
 def test_page_of_an_order_names_its_lots_of_resin(tiny: TinyPlant, logged_in: LogIn) -> None:
@@ -87,13 +92,14 @@ def test_words_that_name_nothing_are_said(tiny: TinyPlant, logged_in: LogIn) -> 
 
 def test_delivered_as_csv_names_every_customer_and_begins_no_formula(tiny: TinyPlant, logged_in: LogIn) -> None:
     (row,) = _csv(logged_in("floor"), "delivered", lot="R/OLD")
-    assert (row["reference"], row["ship_to"], row["lot"], row["run"]) == ("A", "'=Mill Lane 3", SPOOLS, "R000001")
+    assert (row["reference"], row["ship_to"], row["run"], row["lot"]) == ("A", "'=Mill Lane 3", *made())
     assert (row["sku"], row["spools"]) == (KG, "3.000")
 
 
 def test_places_as_csv_tell_what_is_in_the_plant(tiny: TinyPlant, logged_in: LogIn) -> None:
-    rows = _csv(logged_in("floor"), "places", run="R000001")
-    found = {(row["place"], row["is_in_plant"], row["quantity"]) for row in rows if row["lot"] == SPOOLS}
+    run, lot = made()
+    rows = _csv(logged_in("floor"), "places", run=run)
+    found = {(row["place"], row["is_in_plant"], row["quantity"]) for row in rows if row["lot"] == lot}
     # 38 were good, three of them shipped, one was scrap.
     assert found == {("SHELF", "True", "35.000"), ("CUSTOMER", "False", "3.000"), ("SCRAP", "False", "1.000")}
 
@@ -114,7 +120,7 @@ def test_whole_recall_is_held_by_one_button(tiny: TinyPlant, logged_in: LogIn) -
     answer = client.post("/admin/trace/hold/", {"lot": "R/OLD", "reason": "supplier calls it back"}, follow=True)
     assert "Held now: " in answer.text
     assert set(Lot.objects.filter(is_held=True).values_list("code", flat=True)) == {
-        "R/OLD", SPOOLS, f"R000001-{QUARTER}"
+        "R/OLD", made(KG)[1], made(QUARTER)[1]
     }  # fmt: skip
     assert shelf(tiny.black_1kg) == (0, 0)
     assert "all were held before" in client.post(
