@@ -10,7 +10,7 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
 
-test: .venv/tests  ## static checks, SQLite, PostgreSQL, browser, API fuzz
+test: .venv/tests  ## static checks, and every test of the database on SQLite and on PostgreSQL
 	@bash tests/stages.sh
 
 check: .venv/tests  ## the static checks alone

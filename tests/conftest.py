@@ -1,4 +1,4 @@
-"""What all tests share: how many examples the property tests draw, and no test that waits for the network."""
+"""What all tests share: which run on both databases, how many examples the property tests draw, and the browser."""
 
 from __future__ import annotations
 
@@ -16,6 +16,16 @@ from playwright.sync_api import Browser, BrowserContext, ViewportSize, sync_play
 settings.register_profile("ci", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("developer", deadline=None)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE") or "developer")
+
+# Without its mark or one of these, pytest-django lets no test near the database.
+DATABASE_FIXTURES = {"db", "transactional_db", "live_server"}
+
+
+def pytest_itemcollected(item: pytest.Item) -> None:
+    """Mark what uses the database; the stages run it on SQLite and on PostgreSQL, and everything else once."""
+    fixtures = getattr(item, "fixturenames", ())
+    if item.get_closest_marker("django_db") or not DATABASE_FIXTURES.isdisjoint(fixtures):
+        item.add_marker("database")
 
 
 @pytest.fixture(scope="session")

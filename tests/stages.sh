@@ -6,7 +6,9 @@ export STOCKPLAN_DEBUG=1
 # The arrays are small: threads of the linear algebra library only fight for the cores.
 export OPENBLAS_NUM_THREADS=1
 export HYPOTHESIS_PROFILE=${CI:+ci}
-pytest=(.venv/bin/python -m pytest --durations=5)
+# Every worker of every stage reads the tests: keep them compiled.
+export PYTHONDONTWRITEBYTECODE=
+pytest=(.venv/bin/python -m pytest --durations=5 -n 2 --dist worksteal)
 failed=()
 started=$SECONDS
 
@@ -18,13 +20,16 @@ stage() {
     printf '=== %s: %d s\n' "$name" "$((SECONDS - from))"
 }
 
+postgres=(bash tests/with_postgres.sh)
+in_browser=tests/pages/in_browser
+
 bash tests/system_packages.sh || exit 1
 stage "static checks" bash tests/static_checks.sh
-stage "SQLite" "${pytest[@]}" -n 2 -m "not browser and not fuzz"
-stage "PostgreSQL" bash tests/with_postgres.sh "${pytest[@]}" -n 2 -m "database and not alone"
-stage "PostgreSQL, one by one" bash tests/with_postgres.sh "${pytest[@]}" -m "database and alone"
-stage "browser" "${pytest[@]}" -m browser
-stage "API fuzz" "${pytest[@]}" -m fuzz
+stage "SQLite" "${pytest[@]}" tests --ignore "$in_browser"
+stage "PostgreSQL" "${postgres[@]}" "${pytest[@]}" tests --ignore "$in_browser" -m "database and not alone"
+stage "PostgreSQL, one by one" "${postgres[@]}" "${pytest[@]}" tests --ignore "$in_browser" -m "database and alone" -n 0
+stage "browser, SQLite" "${pytest[@]}" "$in_browser"
+stage "browser, PostgreSQL" env -u PAGE_PICTURES "${postgres[@]}" "${pytest[@]}" "$in_browser"
 
 printf '\nAll stages: %d s\n' "$((SECONDS - started))"
 if [ "${#failed[@]}" -gt 0 ]; then

@@ -201,7 +201,6 @@ def test_create_token_writes_nothing_when_the_channel_is_unknown(db):
     assert not User.objects.exists()
 
 
-@pytest.mark.database
 @pytest.mark.parametrize("channel", ["WEB", None])
 def test_token_is_read_whole_with_its_user_and_channel_in_one_query(plant, client_with, channel):
     client_with("orders", "ship", channel=channel)

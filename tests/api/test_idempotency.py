@@ -23,7 +23,6 @@ from stockplan.access.tokens import create_token
 from tests.constraints import copy_of, refused
 from tests.inventory.at_once import at_once
 
-pytestmark = pytest.mark.database
 RECEIPT = {"item": "RESIN-PLA", "quantity": 5, "lot": "R-1"}
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 WORKERS = 6

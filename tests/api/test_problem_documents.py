@@ -89,7 +89,6 @@ def test_body_over_the_limit_is_refused(plant, live, length):
     assert problem(answer, 413)["code"] == "body_too_large"
 
 
-@pytest.mark.database
 @pytest.mark.parametrize("path", ["/runs/%00/", "/count-sheets/C%001/", "/trace/lots/%00/"])
 def test_address_with_a_character_that_no_code_has_names_nothing(plant, live, path):
     problem(live.get(f"/api/v1{path}"), 404)

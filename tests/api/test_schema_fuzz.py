@@ -18,8 +18,6 @@ from stockplan.access.models import Scope
 from stockplan.access.tokens import create_token
 from tests.api.calls import order, put_on_shelf
 
-pytestmark = pytest.mark.fuzz
-
 # 422 is our answer to a request of the right shape whose values the books refuse: a SKU that nobody made, a day
 # beyond any calendar. The document cannot know which codes exist, but a 422 is no way out: `refusal_names_its_value`
 # wants each to point at a value that the very request sent.

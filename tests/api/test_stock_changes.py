@@ -16,7 +16,7 @@ from inventory.services.allocations import lock_supply
 from inventory.services.counts import post_count
 from tests.api.calls import get, put_on_shelf
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.database, pytest.mark.alone]
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.alone]
 BLACK, QUARTER, NATURAL = "PLA-BLACK-1000", "PLA-BLACK-250", "PETG-NAT-1000"
 
 

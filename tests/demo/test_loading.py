@@ -14,7 +14,6 @@ from inventory.selectors.check import check_books
 from stockplan.demo.generate import DemoPlant, write_demo_plant
 
 
-@pytest.mark.database
 @pytest.mark.django_db
 def test_demo_plant_loads_into_sound_books_and_comes_out_byte_for_byte(tmp_path: Path, plant: DemoPlant) -> None:
     write_demo_plant(tmp_path / "demo")

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-import scoringrules
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -42,6 +41,9 @@ def test_crps_equals_published_poisson_values(published: Published) -> None:
 
 
 def test_crps_equals_scoringrules() -> None:
+    # Here, as it compiles itself for seconds when it is imported, and every worker imports every test.
+    import scoringrules
+
     mean, ratio, y = (np.array(v) for v in ([0.3, 4.0, 25.0], [1.5, 3.0, 1.2], [0.0, 9.0, 20.0]))
     expected = scoringrules.crps_negbinom(y, mean / (ratio - 1), 1 / ratio)
     np.testing.assert_allclose(crps_negative_binomial(y, NegativeBinomial(mean, mean * ratio)), expected, rtol=1e-9)

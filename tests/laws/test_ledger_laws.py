@@ -40,7 +40,7 @@ from tests.inventory.builders import TinyPlant, build_tiny_plant, put_in_store, 
 from tests.inventory.undoing import undone
 from tests.laws.series import FACTS, KG, MONDAY, STEPS, Step, clocks, working_days
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 # Each example runs in a savepoint that is rolled back, so the plant may be shared between them.
 SHARED = settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 NOON = Clock.at(MONDAY + timedelta(hours=5))

@@ -40,7 +40,7 @@ from tests.inventory.undoing import undone
 from tests.laws.life_invariants import BooksTellTheModel
 from tests.laws.life_model import NEEDS_OVEN, SKUS, Model, ModelOrder, ModelRun
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 FILAMENTS = dict(zip(SKUS, ("PETG-NATURAL-1.75", "PLA-BLACK-1.75"), strict=True))
 OPENING = 6
 # Longer than the six hours of drying and the hours of any run: whatever was begun is over at the next step.

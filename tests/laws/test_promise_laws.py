@@ -39,7 +39,6 @@ from inventory.services.scrap import scrap
 from inventory.services.shipments import ship_order
 from tests.inventory.builders import TinyPlant, build_tiny_plant, local
 
-pytestmark = pytest.mark.database
 SKUS = ("PETG-NAT-1000", "PLA-BLACK-1000")
 NATURAL = SKUS[0]
 FIRST_MOMENT = local("2027-03-01 07:00").astimezone(UTC)

@@ -17,7 +17,6 @@ from stockplan.planner.services.forecasts import compute_forecast
 from tests.inventory.builders import TinyPlant, clock, local
 from tests.planner.conftest import order
 
-pytestmark = pytest.mark.database
 AS_OF = local("2027-03-01 10:00")
 FAIR: dict[str, Any] = {
     "name": "Fair",

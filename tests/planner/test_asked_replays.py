@@ -23,7 +23,6 @@ from tests.constraints import refused
 from tests.inventory.builders import TinyPlant, local
 from tests.planner.conftest import order
 
-pytestmark = pytest.mark.database
 NOW = local("2027-06-01 08:00")
 QUESTION = ReplayQuestion(date(2027, 3, 15), date(2027, 3, 19))
 Started = list[int]

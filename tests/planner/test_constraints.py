@@ -30,7 +30,6 @@ from stockplan.planner.services.replay import StretchError, prepare_replay
 from tests.constraints import copy_of, refused
 from tests.inventory.builders import TinyPlant, clock, local
 
-pytestmark = pytest.mark.database
 AS_OF = local("2027-03-01 09:00")
 BLACK, KG = "PLA-BLACK-1.75", "PLA-BLACK-1000"
 MORNING = clock("2027-03-01 09:00")

@@ -23,8 +23,6 @@ from stockplan.planner.services.run_order import OrderMovedError, set_order, try
 from tests.inventory.builders import TinyPlant, clock, local
 from tests.planner.conftest import order
 
-pytestmark = pytest.mark.database
-
 BLACK, NATURAL = "PLA-BLACK-1.75", "PETG-NATURAL-1.75"
 NOW = "2027-03-01 10:00"
 

@@ -75,7 +75,6 @@ def test_code_in_an_address_is_text(plant, live, path, text):
     assert live.get("/api/v1" + path.format(text)).status_code == 404
 
 
-@pytest.mark.database
 @pytest.mark.parametrize("path", ["/admin/stock/?q=", "/admin/trace/?q=", "/admin/trace/?lot=", "/admin/trace/?run="])
 @pytest.mark.parametrize("text", [*SQL, "\x00"])
 def test_search_of_a_page_takes_it_for_text(shown: ShownPlant, logged_in: LogIn, path: str, text: str) -> None:
@@ -95,7 +94,6 @@ def test_search_of_records_takes_it_for_text(shown: ShownPlant, admin_client: Cl
         assert answer.context["cl"].result_count == 0
 
 
-@pytest.mark.database
 @pytest.mark.parametrize(
     "path",
     [
@@ -109,7 +107,6 @@ def test_nul_in_an_address_of_a_page_names_nothing(shown: ShownPlant, logged_in:
     assert logged_in("owner").get(path).status_code == 400
 
 
-@pytest.mark.database
 @pytest.mark.parametrize("path", ["trace/hold/", "line/L1/stop/", "stock/put/", "store/hold/write/", "ovens/pack/"])
 def test_nul_in_a_form_is_refused(shown: ShownPlant, logged_in: LogIn, path: str) -> None:
     typed = dict.fromkeys(("lot", "reason", "note", "sku", "code", "spools"), "A\x00")

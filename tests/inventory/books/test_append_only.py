@@ -11,7 +11,7 @@ from inventory.rules.order_draft import OrderDraft
 from inventory.services.orders import place_order
 from tests.inventory.builders import TinyPlant, clock, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def _refused(statement: str) -> None:

@@ -11,7 +11,7 @@ from inventory.services.ledger import LineDraft, NotEnoughStockError, place, pos
 from tests.inventory.books.reading import lying
 from tests.inventory.builders import TinyPlant, late, open_stock, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def _scrap(lot: Lot, spools: int, *, occurred: str, known: str) -> Movement:

@@ -25,7 +25,7 @@ from tests.inventory.books.floor import KG, finished
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, clock
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 EVENING, NIGHT, MORNING = "2027-03-01 17:00", "2027-03-01 22:59", "2027-03-02 08:00"
 
 

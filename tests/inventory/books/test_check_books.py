@@ -34,7 +34,7 @@ from tests.inventory.books.reading import shelf
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
 from tests.inventory.undoing import undone
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 Ordering = Callable[..., int]
 
 

@@ -22,7 +22,7 @@ from tests.inventory.books.floor import KG, QUARTER, finish, loaded, started
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, clock, put_in_store, put_on_shelf
 
-pytestmark = [pytest.mark.database, pytest.mark.django_db(transaction=True)]
+pytestmark = pytest.mark.django_db(transaction=True)
 NOON, NEXT_DAY = clock("2027-03-01 12:00"), clock("2027-03-02 08:00")
 
 

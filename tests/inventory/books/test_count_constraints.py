@@ -13,7 +13,7 @@ from tests.inventory.books.count_sheets import count, opened
 from tests.inventory.books.floor import KG, QUARTER
 from tests.inventory.builders import TinyPlant, clock, local
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.clean_error_of("countsheet_tolerance_share_range")

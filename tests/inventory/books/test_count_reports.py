@@ -14,7 +14,7 @@ from tests.inventory.books.count_sheets import NATURAL, count, opened
 from tests.inventory.books.floor import KG, QUARTER
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_accuracy_is_told_by_place_and_by_class(shelved: TinyPlant, order: Callable[..., int]) -> None:

@@ -19,7 +19,7 @@ from tests.inventory.books.floor import KG, QUARTER
 from tests.inventory.books.reading import shelf
 from tests.inventory.builders import TinyPlant, clock
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def differences() -> list[tuple[str, str]]:

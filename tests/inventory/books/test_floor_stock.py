@@ -19,7 +19,7 @@ from inventory.services.shipments import ship_order
 from tests.inventory.books.reading import lots_of, lying, shelf
 from tests.inventory.builders import TinyPlant, clock, put_in_store, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 Ordering = Callable[..., int]
 KG = "PLA-BLACK-1000"
 MONDAY, NOON = clock("2027-03-01 10:00"), clock("2027-03-01 12:00")

@@ -22,7 +22,7 @@ from tests.inventory.at_once import at_once
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, clock, put_in_store, put_on_shelf
 
-pytestmark = [pytest.mark.database, pytest.mark.django_db(transaction=True)]
+pytestmark = pytest.mark.django_db(transaction=True)
 Ordering = Callable[..., int]
 TEN = clock("2027-03-01 10:00")
 LONGEST_WAIT_S = 10

@@ -18,7 +18,7 @@ from tests.inventory.books.floor import KG, finished, loaded, packed
 from tests.inventory.books.reading import awaited, lying, shelf
 from tests.inventory.builders import TinyPlant, clock, put_in_store, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 Ordering = Callable[..., int]
 MONDAY, NOON = clock("2027-03-01 10:00"), clock("2027-03-01 12:00")
 

@@ -23,7 +23,7 @@ from inventory.services.scrap import scrap
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, clock, local, put_in_store, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 MONDAY = "2027-03-01 10:00"
 
 

@@ -28,7 +28,7 @@ from tests.inventory.books.floor import KG
 from tests.inventory.books.reading import shelf
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 MONDAY = clock("2027-03-01 10:00")
 AT = local("2027-03-01 10:00")
 

@@ -32,7 +32,7 @@ from tests.inventory.books.floor import QUARTER, finish, released, started
 from tests.inventory.builders import build_tiny_plant, clock, local, put_on_shelf
 
 # It takes the tables from under the feet of every other connection.
-pytestmark = [pytest.mark.database, pytest.mark.alone, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.alone, pytest.mark.django_db(transaction=True)]
 BEFORE = ("inventory", "0016_moved_run_price")
 BEFORE_PLANS = ("inventory", "0014_search_moves")
 KEPT = (Movement, MovementLine, ShelfStock, Order, Closure)

@@ -15,7 +15,7 @@ from tests.inventory.books.floor import KG, QUARTER, finished, loaded
 from tests.inventory.books.reading import lying
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_load_carries_the_spools_into_the_oven(stores: TinyPlant) -> None:

@@ -15,7 +15,7 @@ from tests.inventory.books.floor import KG, QUARTER, finished, loaded, packed
 from tests.inventory.books.reading import awaited, lots_of, lying, shelf
 from tests.inventory.builders import TinyPlant, clock, put_in_store, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 Ordering = Callable[..., int]
 
 

@@ -19,7 +19,7 @@ from tests.inventory.undoing import undone
 
 WRONG_DAY = date(2027, 3, 9)
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_moved_run_keeps_its_earlier_plan(stores):

@@ -18,7 +18,7 @@ from tests.inventory.books.measuring import AFTER, INSIDE, NOON, OUTSIDE, measur
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, clock, late, local, put_in_store
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def held() -> list[str]:

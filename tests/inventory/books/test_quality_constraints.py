@@ -15,7 +15,7 @@ from tests.inventory.books.floor import KG, finished, natural_started
 from tests.inventory.books.measuring import AFTER, INSIDE, measure
 from tests.inventory.builders import TinyPlant
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.clean_error_of("diameterreport_limits_ordered")

@@ -24,7 +24,7 @@ from tests.constraints import copy_of, refused
 from tests.inventory.books.floor import KG, finished, loaded, released, started
 from tests.inventory.builders import TinyPlant, clock, local
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 MONDAY = clock("2027-03-01 10:00")
 AT = local("2027-03-01 10:00")
 

@@ -21,7 +21,7 @@ from tests.inventory.books.floor import KG, QUARTER, finished, natural_started, 
 from tests.inventory.books.reading import awaited, lying
 from tests.inventory.builders import TinyPlant, clock, put_in_store
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 Ordering = Callable[..., int]
 
 

@@ -18,7 +18,7 @@ from tests.inventory.books.floor import KG, QUARTER, finished
 from tests.inventory.books.measuring import AFTER, measure
 from tests.inventory.builders import TinyPlant, late, local
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_quality_of_a_run_adds_up_all_reports_in_the_order_of_measuring(stores: TinyPlant) -> None:

@@ -13,7 +13,7 @@ from tests.constraints import copy_of, refused
 from tests.inventory.books.floor import finish, finished, released, started
 from tests.inventory.builders import TinyPlant, clock, local
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def stopped(at: str, *, reason: str = "breakage", until: str | None = None, code: str | None = None) -> str:

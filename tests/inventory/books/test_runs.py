@@ -25,7 +25,7 @@ from tests.inventory.books.floor import KG, QUARTER, released, started
 from tests.inventory.books.reading import awaited
 from tests.inventory.builders import TinyPlant, clock, local
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 Ordering = Callable[..., int]
 TUESDAY, WEDNESDAY = date(2027, 3, 2), date(2027, 3, 3)
 

@@ -9,7 +9,7 @@ from inventory.services.sealing import SealedMeanwhileError
 from tests.constraints import copy_of, refused
 from tests.inventory.books.seals import seal
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.clean_error_of("ledgerseal_one_per_number")

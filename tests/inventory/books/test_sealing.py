@@ -19,7 +19,7 @@ from tests.inventory.books.floor import KG
 from tests.inventory.books.seals import AT, NOON, faults, seal
 from tests.inventory.builders import TinyPlant, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_first_seal_covers_everything_and_follows_none(posted: list[int]) -> None:

@@ -12,7 +12,7 @@ from inventory.selectors.seals import SealFault, verify_seals
 from tests.constraints import copy_of
 from tests.inventory.books.seals import faults, seal
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 TRIGGERS = ("inventory_movement", "inventory_movementline", "inventory_ledgerseal")
 
 

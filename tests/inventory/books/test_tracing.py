@@ -19,7 +19,7 @@ from inventory.services.shipments import ship_order
 from tests.inventory.books.floor import KG, QUARTER, finished, packed
 from tests.inventory.builders import TinyPlant, clock, local, put_in_store, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 Chain = tuple[int, str]
 
 

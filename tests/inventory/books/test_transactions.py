@@ -18,7 +18,7 @@ from inventory.services.transactions import MOST_TRIES, ContentionError, in_one_
 from tests.inventory.at_once import at_once
 from tests.inventory.builders import build_tiny_plant, local
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.database]
+pytestmark = pytest.mark.django_db(transaction=True)
 DEADLOCK, SERIALIZATION, STATEMENT_TIMEOUT = "40P01", "40001", "57014"
 
 

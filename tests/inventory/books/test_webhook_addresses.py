@@ -18,7 +18,7 @@ from tests.inventory.books.receiver import PEM, Receiver, dripping, receiving
 from tests.inventory.books.webhooks import HOST, LOCAL, deliver, hold, resolve
 from tests.inventory.builders import TinyPlant
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_private_target_is_refused_unless_its_network_is_allowed(

@@ -16,7 +16,7 @@ from tests.inventory.books.receiver import Receiver
 from tests.inventory.books.webhooks import LATER, MONDAY, deliver, hold, listen
 from tests.inventory.builders import TinyPlant
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.clean_error_of("webhookendpoint_url_scheme")

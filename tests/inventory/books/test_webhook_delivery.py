@@ -22,7 +22,7 @@ from tests.inventory.books.receiver import Receiver
 from tests.inventory.books.webhooks import HOST, MONDAY, deliver, hold, listen
 from tests.inventory.builders import TinyPlant, local
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_delivered_message_is_not_sent_again(plant: TinyPlant, listening: WebhookEndpoint, receiver: Receiver) -> None:

@@ -16,7 +16,7 @@ from tests.inventory.books.receiver import Receiver
 from tests.inventory.books.webhooks import HOST, MONDAY, deliver, hold, listen
 from tests.inventory.builders import TinyPlant, local
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_rotated_secret_signs_beside_the_one_before_for_a_day(

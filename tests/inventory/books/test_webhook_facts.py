@@ -23,7 +23,7 @@ from tests.inventory.books.receiver import Receiver
 from tests.inventory.books.webhooks import LATER, MONDAY, deliver, hold, listen
 from tests.inventory.builders import TinyPlant, build_supply, local, put_on_shelf
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_held_and_released_lot_are_told(plant: TinyPlant, listening: WebhookEndpoint, receiver: Receiver) -> None:

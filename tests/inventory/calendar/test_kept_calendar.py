@@ -13,7 +13,7 @@ from inventory.models import Closure, PlantParameters, WorkDay
 from inventory.selectors.plant import ship_calendar
 from tests.inventory.builders import build_tiny_plant, local
 
-pytestmark = [pytest.mark.database, pytest.mark.django_db]
+pytestmark = pytest.mark.django_db
 MONDAY = date(2027, 3, 1)
 
 

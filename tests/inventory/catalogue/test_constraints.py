@@ -14,7 +14,7 @@ from tests.constraints import clean_error_of, copy_of, named_constraints, refuse
 from tests.inventory.catalogue.conftest import MONDAY
 from tests.inventory.plant_dir import replace_in
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 # What is changed in which file of the small plant, and the line and column that the fault must name.
 BROKEN_FILES = [

@@ -23,7 +23,7 @@ from inventory.services.shipments import ship_order
 from tests.inventory.catalogue.conftest import MONDAY
 from tests.inventory.plant_dir import SMALL_PLANT
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def texts(directory: Path) -> dict[str, str]:

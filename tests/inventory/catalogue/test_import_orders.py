@@ -16,7 +16,7 @@ from inventory.plant_files.import_orders import AddedUp, ImportReport, import_or
 from inventory.plant_files.load import LoadReport
 from tests.inventory.catalogue.conftest import MONDAY
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 HEADER = "reference,received_at,sku,quantity"
 STONE, SNOW = "PLA-STONE-175-1000", "PLA-SNOW-175-1000"

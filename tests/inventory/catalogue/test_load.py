@@ -29,7 +29,7 @@ from tests.inventory.catalogue.conftest import MONDAY
 from tests.inventory.catalogue.loading import assert_nothing_loaded
 from tests.inventory.plant_dir import replace_in
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def test_load_plant_counts_what_it_read(loaded: LoadReport) -> None:

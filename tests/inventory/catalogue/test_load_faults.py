@@ -15,7 +15,7 @@ from tests.inventory.catalogue.conftest import MONDAY
 from tests.inventory.catalogue.loading import assert_nothing_loaded
 from tests.inventory.plant_dir import replace_in, write_small_plant
 
-pytestmark = [pytest.mark.django_db, pytest.mark.database]
+pytestmark = pytest.mark.django_db
 
 
 def faults_of(plant_dir: Path) -> list[tuple[str, int, str, str]]:

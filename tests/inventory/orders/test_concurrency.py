@@ -18,7 +18,7 @@ from inventory.rules.order_receipt import OrderReceipt
 from inventory.services.orders import cancel_order, place_order
 from tests.inventory.builders import build_supply, clock
 
-pytestmark = [pytest.mark.database, pytest.mark.django_db(transaction=True)]
+pytestmark = pytest.mark.django_db(transaction=True)
 WORKERS = 6
 BLACK, NATURAL = "PLA-BLACK-1000", "PETG-NAT-1000"
 

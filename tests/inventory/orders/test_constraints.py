@@ -31,7 +31,6 @@ from inventory.services.shipments import ship_order
 from tests.constraints import refused
 from tests.inventory.builders import build_supply, clock, local
 
-pytestmark = pytest.mark.database
 AT = local("2027-03-01 10:00")
 MONDAY = date(2027, 3, 1)
 

@@ -34,7 +34,6 @@ from tests.inventory.builders import TinyPlant, build_supply, clock, local
 
 BLACK, SMALL = "PLA-BLACK-1000", "PLA-BLACK-250"
 NOON = local("2027-03-01 12:00")
-pytestmark = [pytest.mark.database]
 
 
 def keep(reference: str = "K-1", *lines: tuple[str, int], until: str = "2027-03-01 12:00") -> OrderReceipt:

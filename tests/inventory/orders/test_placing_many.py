@@ -17,7 +17,6 @@ from inventory.services.orders import Arrival, place_orders
 from inventory.services.transactions import ContentionError
 from tests.inventory.builders import build_supply, clock
 
-pytestmark = pytest.mark.database
 BLACK = "PLA-BLACK-1000"
 AT = clock("2027-03-01 10:00")
 WEDNESDAY = date(2027, 3, 3)

@@ -21,7 +21,6 @@ from inventory.services.promises import promise_waiting_lines
 from inventory.services.shipments import ship_order
 from tests.inventory.builders import build_sku, build_supply, clock, local
 
-pytestmark = pytest.mark.database
 MONDAY, THURSDAY = date(2027, 3, 1), date(2027, 3, 4)
 NOON = local("2027-03-01 12:00")
 

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import pytest
 from playwright.sync_api import expect
 
 from tests.pages.in_browser.conftest import Visit
 from tests.pages.in_browser.test_every_page import axe_faults
-
-pytestmark = pytest.mark.browser
 
 
 def test_finds_come_while_somebody_types(visit: Visit) -> None:

@@ -20,8 +20,6 @@ from tests.pages.conftest import PASSWORD
 from tests.pages.in_browser.conftest import PHONE, TABLET, Visit
 from tests.pages.shown_plant import WORKING_PATHS, ShownPlant
 
-pytestmark = pytest.mark.browser
-
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text(encoding="utf-8")
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 PATHS = [
@@ -154,7 +152,7 @@ def test_planner_releases_a_run_and_opens_its_card(visit: Visit) -> None:
 
 def test_planner_computes_a_new_list(visit: Visit) -> None:
     page = visit("/admin/make-list/")
-    page.get_by_role("button", name="Compute a new list").click()
+    page.get_by_role("button", name="Compute a new list").click(timeout=60_000)
     expect(page.get_by_text("A new list was computed")).to_be_visible(timeout=60_000)
 
 

@@ -14,8 +14,6 @@ from inventory.models import Item, Sku
 from tests.pages.in_browser.conftest import Visit
 from tests.pages.shown_plant import ShownPlant
 
-pytestmark = pytest.mark.browser
-
 HEADER = "code,name,gtin,filament,spool_size,is_stocked,value,active_from,active_to,shelf_place"
 GOOD = "PLA-SAND-250,PLA Sand 250 g,,PLA-SAND-1.75,S250,yes,4.50,2027-03-01,,B2"
 BAD = "PLA-RUBY-250,PLA Ruby 250 g,,PLA-RUBY-1.75,S250,yes,dear,2027-03-01,,B3"

@@ -13,8 +13,6 @@ from tests.pages.in_browser.conftest import Visit
 from tests.pages.in_browser.test_every_page import axe_faults
 from tests.pages.shown_plant import ShownPlant
 
-pytestmark = pytest.mark.browser
-
 # Letters of 7 mm are read at two metres (a 300th of the distance; common practice, no source): capitals of about 0.7
 # of the size of the letters, at the 96 px an inch of CSS: 7 / 25.4 x 96 / 0.7.
 LEAST_PX = 37

@@ -16,8 +16,6 @@ from tests.pages.in_browser.conftest import Visit
 from tests.pages.in_browser.test_every_page import axe_faults
 from tests.pages.shown_plant import ShownPlant
 
-pytestmark = pytest.mark.browser
-
 
 @pytest.fixture
 def lot(shown: ShownPlant) -> str:

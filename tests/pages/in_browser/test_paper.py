@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from io import BytesIO
 
-import pytest
 from playwright.sync_api import Page
 from pypdf import PdfReader
 
@@ -12,8 +11,6 @@ from inventory.models import RunOutput, SpoolSize
 from tests.inventory.builders import build_sku
 from tests.pages.in_browser.conftest import Visit
 from tests.pages.shown_plant import ShownPlant
-
-pytestmark = pytest.mark.browser
 
 A4_PORTRAIT_POINTS = (595, 842)
 SIZES_SOLD = 6

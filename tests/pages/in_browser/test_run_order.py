@@ -17,8 +17,6 @@ from tests.pages.in_browser.conftest import PHONE, Visit
 from tests.pages.in_browser.test_every_page import axe_faults
 from tests.pages.shown_plant import ShownPlant
 
-pytestmark = pytest.mark.browser
-
 
 @pytest.fixture
 def second(shown: ShownPlant) -> Run:

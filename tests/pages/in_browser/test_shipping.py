@@ -10,8 +10,6 @@ from inventory.models import Order
 from tests.pages.in_browser.conftest import Visit
 from tests.pages.shown_plant import ShownPlant, place_due_order
 
-pytestmark = pytest.mark.browser
-
 
 @pytest.fixture
 def order_id(shown: ShownPlant) -> int:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-import pytest
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, Page, expect
 
@@ -15,8 +14,6 @@ from inventory.models import Material, Order, OvenLoad, Run, ShelfStock
 from stockplan.planner.models import ListedRun
 from tests.pages.in_browser.conftest import TABLET, Visit, keep_picture
 from tests.pages.shown_plant import ShownPlant
-
-pytestmark = pytest.mark.browser
 
 NATURAL = "PETG-NAT-1000"
 

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import pytest
 from playwright.sync_api import expect
 
 from tests.api.test_openapi import DOCS, OPERATIONS
-
-pytestmark = pytest.mark.browser
 
 
 def test_docs_page_shows_every_operation_and_breaks_no_policy(context, live_server):
