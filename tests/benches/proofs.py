@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from heapq import heappop, heappush
 
 import numpy as np
 from numpy.typing import NDArray
 from ortools.sat.python import cp_model
-from scipy.optimize import LinearConstraint, linprog, milp
+from scipy.optimize import LinearConstraint, OptimizeResult, linprog, milp
 from scipy.sparse import coo_array, csr_array, vstack
 from scipy.sparse.csgraph import breadth_first_order, connected_components, maximum_flow
 
@@ -61,14 +62,48 @@ def tour_bound(cost: Matrix, found: float) -> Tour:
     start, end = np.nonzero(~np.eye(len(cost), dtype=bool))
     tour = Tour(cost, start, end, (), -math.inf)
     while True:
-        cut = {"A_ub": -tour.leaves, "b_ub": -np.ones(len(tour.cuts))} if tour.cuts else {}
-        lp = linprog(tour.arcs, A_eq=tour.once, b_eq=np.ones(2 * len(cost)), method="highs", **cut)
+        lp = _lp(tour)
         cuts = _missing_cuts(tour, lp.x)
         stays = lp.lower.marginals <= found - lp.fun + 1e-6
         bound = min(found, math.ceil(lp.fun - 1e-6))
         tour = Tour(cost, tour.start[stays], tour.end[stays], (*tour.cuts, *cuts), bound)
         if not cuts or bound == found:
             return tour
+
+
+def branched(tour: Tour, found: float, *, branchings: int) -> Tour:
+    """Raise a bound: part the round trips by whether they use an arc, those of the least bound first."""
+    k = len(tour.start)
+    tour, bound, x = _relaxed(tour, np.zeros(k), np.ones(k))
+    parts = [(bound, 0, x, np.zeros(k), np.ones(k))]
+    for at in range(branchings):
+        _, _, x, lo, hi = heappop(parts)
+        arc = np.argmin(np.abs(x - 0.5))
+        for used in (0, 1):
+            least, most = lo.copy(), hi.copy()
+            least[arc] = most[arc] = used
+            tour, bound, x = _relaxed(tour, least, most)
+            heappush(parts, (bound, 2 * at + used + 1, x, least, most))
+    bound = parts[0][0]
+    return replace(tour, bound=found if bound >= found else math.ceil(bound - 1e-6))
+
+
+def _relaxed(tour: Tour, least: Matrix, most: Matrix) -> tuple[Tour, float, Matrix]:
+    """Return round trips with all cuts that fractional use of arcs within limits asks for, its cost and the use."""
+    while True:
+        answer = _lp(tour, least, most)
+        if answer.status == 2:
+            return tour, math.inf, most
+        cuts = _missing_cuts(tour, answer.x)
+        if not cuts:
+            return tour, answer.fun, answer.x
+        tour = replace(tour, cuts=(*tour.cuts, *cuts))
+
+
+def _lp(tour: Tour, least: Matrix | float = 0.0, most: Matrix | float = 1.0) -> OptimizeResult:
+    cut = {"A_ub": -tour.leaves, "b_ub": -np.ones(len(tour.cuts))} if tour.cuts else {}
+    limits = np.broadcast_to(np.column_stack([least, most]), (len(tour.start), 2))
+    return linprog(tour.arcs, A_eq=tour.once, b_eq=np.ones(2 * len(tour.cost)), bounds=limits, method="highs", **cut)
 
 
 def proved_tour(tour: Tour, found: float) -> float:

@@ -154,8 +154,16 @@ def test_changed_password_ends_the_other_sessions(session: Client) -> None:
         assert session.get("/admin/").status_code == 302
 
 
-@pytest.mark.parametrize("password", ["short-12345", "administrator"])
-def test_weak_password_is_refused(session: Client, password: str) -> None:
+def test_password_of_128_letters_is_taken(session: Client) -> None:
+    typed = {"old_password": PASSWORD, "new_password1": "long wörds " * 11 + "longer!", "new_password2": ""}
+    typed["new_password2"] = typed["new_password1"]
+    assert len(typed["new_password1"]) == 128
+    with time_machine.travel(NOW + timedelta(minutes=1), tick=False):
+        assert session.post("/admin/password_change/", typed).status_code == 302
+
+
+@pytest.mark.parametrize("password", ["short-12345", "administrator", "long wörds " * 11 + "longest!"])
+def test_password_that_is_weak_or_of_more_than_128_letters_is_refused(session: Client, password: str) -> None:
     typed = {"old_password": PASSWORD, "new_password1": password, "new_password2": password}
     with time_machine.travel(NOW + timedelta(minutes=1), tick=False):
         assert session.post("/admin/password_change/", typed).status_code == 200

@@ -1,13 +1,15 @@
 """Descent by setups: exchanges of segments that put a lot behind one from which its setup is short.
 
 Cut the line before a lot `a` and behind a lot `c`; wherever a third cut is made, exchanging the two segments between
-the cuts makes `a` follow `c`. So all third cuts are looked through by what the three new setups are worth, and the
-best is tried at its true cost. Only lots whose neighbours changed are looked at again.
+the cuts makes `a` follow `c`. So third cuts are looked through by what the three new setups are worth, as long as the
+first two still gain, and the best is tried at its true cost. Only lots whose neighbours changed are looked at again.
 
 References
 ----------
 Johnson & McGeoch, Experimental analysis of heuristics for the ATSP, in The Traveling Salesman Problem and Its
 Variations (2002): 3-opt without reversal, neighbour lists, don't-look bits (from memory).
+Lin & Kernighan, An effective heuristic algorithm for the traveling-salesman problem, Operations Research 21 (1973)
+498-516 (from memory): a better exchange can be looked through in an order in which every part of it gains.
 Martin, Otto & Felten, Large-step Markov chains for the traveling salesman problem, Complex Systems 5 (1991) 299-326
 (from memory).
 """
@@ -16,19 +18,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from stockplan.planner.core.search.compiled import compiled
+from stockplan.planner.core.search.compiled import compiled, compiled_inline
 from stockplan.planner.core.search.costing import evaluate, take
 from stockplan.planner.core.search.draws import is_refused
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.notes import begin
 from stockplan.planner.core.search.order_moves import exchange, exchange_segments
-from stockplan.planner.core.search.problem import Floats, Ints
+from stockplan.planner.core.search.problem import Ints
 from stockplan.planner.core.search.state import HEAD, KINDS, LOG, LOGGED, QUEUED, TRIED, State, Trial, Walk
 
 LEAST_GAIN = 1e-9
 
 
-@compiled
+@compiled_inline
 def look_at(w: Walk, lot: int) -> None:
     """Queue a lot."""
     if not w.queued[lot]:
@@ -37,7 +39,7 @@ def look_at(w: Walk, lot: int) -> None:
         w.counter[QUEUED] += 1
 
 
-@compiled
+@compiled_inline
 def next_lot(w: Walk) -> int:
     """Take the next lot from the queue."""
     lot = w.queue[w.counter[HEAD]]
@@ -47,7 +49,7 @@ def next_lot(w: Walk) -> int:
     return int(lot)
 
 
-@compiled
+@compiled_inline
 def note(w: Walk, kind: int, gain: float, a: int, i: int, m: int, b: int, j: int, n: int) -> None:
     """Keep an exchange if it is the best of its kind so far."""
     if gain > w.gain[kind]:
@@ -56,37 +58,38 @@ def note(w: Walk, kind: int, gain: float, a: int, i: int, m: int, b: int, j: int
         best[0], best[1], best[2], best[3], best[4], best[5] = a, i, m, b, j, n
 
 
-@compiled
-def best_cut(pair: Floats, stands: Ints, lo: int, hi: int, first: int, last: int) -> tuple[float, int]:
-    """Return the gain of the best cut before places lo..hi-1, whose parts join `first` and `last`, and its place."""
-    most, best = -np.inf, -1
-    before = stands[lo]
-    for k in range(lo, hi):
-        here = stands[k + 1]
-        gain = pair[before, here] - pair[before, first] - pair[last, here]
-        if gain > most:
-            most, best = gain, k
-        before = here
-    return most, best
-
-
-@compiled
-def third_cuts(p: Layout, s: State, w: Walk, line: int, i: int, j: int, gain: float) -> None:
-    """Look through all third cuts of a line that is cut before places i and j."""
+@compiled_inline
+def third_cut(p: Layout, s: State, w: Walk, line: int, i: int, j: int, k: int, gain: float) -> None:
+    """Note what it gains to cut a line before places i, j and k, if that is an exchange."""
     pair, stands = p.pair[p.table[line]], s.stands[line]
-    last, first = stands[i], stands[j + 1]
+    gain += pair[stands[k], stands[k + 1]] - pair[stands[i], stands[k + 1]]
+    if i < k < j:
+        note(w, 0, gain, line, i, k - i, line, k, j - k)
+    elif k < j < i:
+        note(w, 0, gain, line, k, j - k, line, j, i - j)
+    elif j < i < k:
+        note(w, 0, gain, line, j, i - j, line, i, k - i)
+
+
+@compiled_inline
+def third_cuts(p: Layout, s: State, w: Walk, line: int, i: int, j: int, gain: float) -> None:
+    """Look through the third cuts of a line that is cut before places i and j."""
+    pair, stands = p.pair[p.table[line]], s.stands[line]
+    first = stands[j + 1]
     gain += pair[stands[j], first]
-    if i < j:
-        g, k = best_cut(pair, stands, i + 1, j, first, last)
-        note(w, 0, gain + g, line, i, k - i, line, k, j - k)
-    else:
-        g, k = best_cut(pair, stands, 0, j, first, last)
-        note(w, 0, gain + g, line, k, j - k, line, j, i - j)
-        g, k = best_cut(pair, stands, i + 1, s.length[line] + 1, first, last)
-        note(w, 0, gain + g, line, j, i - j, line, i, k - i)
+    third_cut(p, s, w, line, i, j, 0, gain - pair[stands[0], first])
+    for n in range(p.near.shape[1]):
+        before = p.near[first, n]
+        rest = gain - pair[before, first]
+        if rest <= LEAST_GAIN:
+            return
+        for at in range(s.lot_count[before]):
+            lot = s.lots[before, at]
+            if s.line[lot] == line:
+                third_cut(p, s, w, line, i, j, s.place[lot] + 1, rest)
 
 
-@compiled
+@compiled_inline
 def other_line(p: Layout, s: State, w: Walk, a: int, i: int, b: int, j: int, gain: float) -> None:
     """Look through the segments from place i of a line that could go before place j of another."""
     left, there = p.pair[p.table[a]], p.pair[p.table[b]]
@@ -103,7 +106,7 @@ def other_line(p: Layout, s: State, w: Walk, a: int, i: int, b: int, j: int, gai
             note(w, 1, exchange + both, a, i, m, b, j, m)
 
 
-@compiled
+@compiled_inline
 def behind(p: Layout, s: State, w: Walk, a: int, i: int, b: int, j: int) -> bool:
     """Look for exchanges after which what stands at place i of a line follows what stands before place j of another.
 
@@ -120,7 +123,7 @@ def behind(p: Layout, s: State, w: Walk, a: int, i: int, b: int, j: int) -> bool
     return True
 
 
-@compiled
+@compiled_inline
 def look_around(p: Layout, s: State, w: Walk, lot: int) -> None:
     """Find the best exchange of each kind that puts a lot behind one from which its setup is shorter."""
     w.gain[:] = LEAST_GAIN
@@ -154,7 +157,7 @@ def take_logged(p: Layout, s: State, t: Trial, w: Walk) -> None:
         look_beside(s, w, b, j + m)
 
 
-@compiled
+@compiled_inline
 def look_beside(s: State, w: Walk, line: int, cut: int) -> None:
     """Queue the lots on both sides of a cut."""
     if cut > 0:
@@ -163,7 +166,7 @@ def look_beside(s: State, w: Walk, line: int, cut: int) -> None:
         look_at(w, s.seq[line, cut])
 
 
-@compiled
+@compiled_inline
 def best_of_lot(p: Layout, s: State, t: Trial, w: Walk, lot: int) -> float:
     """Take an exchange around a lot that makes the plan cheaper; return the change, 0 where none does."""
     look_around(p, s, w, lot)
@@ -206,9 +209,9 @@ def undo(p: Layout, s: State, t: Trial, w: Walk) -> None:
 
 @compiled
 def leap(p: Layout, s: State, t: Trial, w: Walk, rng: Ints, temperature: float) -> float:
-    """Take a random exchange and descend; keep or undo the whole; return by how much the cost changes."""
+    """Exchange two random segments and descend; keep or undo the whole; return by how much the cost changes."""
     begin(t)
-    if not exchange(p, s, t, rng, True):
+    if not exchange(p, s, t, rng, True, True):
         return 0.0
     change = evaluate(p, s, t)
     if change == np.inf:

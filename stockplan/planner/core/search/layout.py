@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
 
 from stockplan.planner.core.search.problem import (
     NOTHING,
@@ -41,8 +42,8 @@ class Layout(NamedTuple):
     paid: Floats  # cost of the days before each day, by SKU, units arrived, day
     release: Ints  # (F,)
     finish: Ints  # (F,)
-    near: Ints  # (F, N) families that are good to come from
-    pair: Floats  # (W, F + 1, F + 1) what a setup is worth avoiding, its minutes priced
+    near: Ints  # (F + 1, N) families that are good to come from; the last row is the end of the plan
+    pair: Floats  # (W, F + 1, F + 1) what a setup is worth avoiding, its minutes priced; see `_above_charges`
     table: Ints  # (L,) setup table of a line
     setup_min: Ints  # (W, F + 1, F)
     setup_cost: Floats  # (W, F + 1, F + 1)
@@ -80,7 +81,10 @@ def layout_of(problem: SearchProblem) -> Layout:
     base = np.concatenate([[0], np.cumsum((most + 1) * (days + 1))])[:-1].astype(np.int64)
     tables, table = _setup_tables(problem.lines)
     item, item_use = _item_use(problem.items_of.use)
+    can_resize = bool((sizes.max() > 1) or (most.max() > 1))
     pair = np.stack([_pair(line, families) for line in tables])
+    if not can_resize:
+        pair = _above_charges(pair)
     calendars = sorted({_spans(spans) for line in problem.lines for spans in (line.work, line.setups)})
     minutes = problem.lines[0].arrival_day.shape[1]
     lo, hi, count, first = _calendars(calendars, minutes)
@@ -115,7 +119,7 @@ def layout_of(problem: SearchProblem) -> Layout:
         spans=count,
         first_span=first,
         crews=np.array(problem.crews, dtype=np.int64).reshape(-1, 3),
-        can_resize=bool((sizes.max() > 1) or (most.max() > 1)),
+        can_resize=can_resize,
     )
 
 
@@ -199,9 +203,29 @@ def _pair(line: SearchLine, families: int) -> Floats:
     return pair
 
 
+def _above_charges(pair: Floats) -> Floats:
+    """Charge families for what they cost wherever they stand, so that the best setups from and to each are about zero.
+
+    Each order of the same lots pays all charges, so differences between orders stay. Charges are the duals of the
+    cheapest assignment of successors: shortest paths over its exchanges.
+    """
+    worth = pair.mean(axis=0)
+    np.fill_diagonal(worth, np.abs(worth).sum())
+    _, after = linear_sum_assignment(worth)
+    best = worth[np.arange(len(worth)), after]
+    to = np.zeros(len(worth))
+    # Without cycles that gain, no path has more exchanges than there are rows.
+    for _ in worth:
+        less = np.minimum(to, ((to[after] - best)[:, None] + worth).min(axis=0))
+        if np.allclose(less, to):
+            break
+        to = less
+    return np.asarray(pair - (best - to[after])[:, None] - to)
+
+
 def _near(pair: Floats, families: int) -> Ints:
-    """Families from which a setup is cheapest."""
-    weight = pair[:, :families, :families].mean(axis=0)
+    """Families from which a setup is cheapest, and with which it is to end."""
+    weight = pair[:, :families, :].mean(axis=0)
     np.fill_diagonal(weight, np.inf)
     order = np.argsort(weight, axis=0, kind="stable").T
     return np.ascontiguousarray(order[:, : min(NEAR, max(families - 1, 1))])

@@ -20,7 +20,7 @@ def propose(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided: bo
         return add(p, s, t, rng, guided)
     u = uniform(rng)
     if u < shares[0]:
-        return exchange(p, s, t, rng, guided)
+        return exchange(p, s, t, rng, guided, False)
     if u < shares[1]:
         return resize(p, s, t, rng)
     if u < shares[2]:

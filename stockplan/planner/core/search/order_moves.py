@@ -53,14 +53,14 @@ def segment_length(rng: Ints, most: int) -> int:
 
 
 @compiled
-def exchange(p: Layout, s: State, t: Trial, rng: Ints, guided: bool) -> bool:
-    """Exchange a segment with another, which may be empty."""
+def exchange(p: Layout, s: State, t: Trial, rng: Ints, guided: bool, both: bool) -> bool:
+    """Exchange a segment with another, which may be empty unless `both` are asked for."""
     lot = s.active[below(rng, s.active[-1])]
     a, i = s.line[lot], s.place[lot]
     m = segment_length(rng, s.length[a] - i)
     b, j = somewhere(p, s, rng, s.family[lot], guided)
     left = s.length[b] - j
-    n = 0 if left == 0 or (draw(rng) & 1) == 0 else min(segment_length(rng, left), left)
+    n = 0 if left == 0 or (not both and (draw(rng) & 1) == 0) else min(segment_length(rng, left), left)
     return exchange_segments(s, t, a, i, m, b, j, n)
 
 

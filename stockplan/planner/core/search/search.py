@@ -36,6 +36,8 @@ def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Foun
     now, best = (state_of(layout, plan_arrays(layout, start, room=room)) for _ in range(2))
     shares = np.array(MOVE_SHARES if layout.can_resize else ORDER_ONLY)
     guided = _setups_differ(layout)
+    # A descent by setups does not see the minutes that they take.
+    leaps = guided and not layout.can_resize and not layout.setup_min.any()
     cost = anneal(
         layout,
         now,
@@ -45,7 +47,7 @@ def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Foun
         np.array([budget.seed], dtype=np.uint64),
         shares,
         guided,
-        guided and not layout.can_resize,
+        leaps,
         budget.moves,
         budget.rounds,
     )
