@@ -39,7 +39,7 @@ from stockplan.planner.core.search.relaxed import Relaxed, relaxed_of
 
 STEPS = 150
 # A step is halved after so many that did not raise the bound.
-PATIENCE = 8
+PATIENCE = 4
 # How far a direction is turned from the one before: 1 makes them orthogonal.
 TURN = 1.5
 
