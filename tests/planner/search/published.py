@@ -16,10 +16,6 @@ NEVER = 1e6
 NOT_MADE = 10.0
 # Whole minutes of a basic period of the cyclic plan: fine enough that rounding up is below 0.01 %.
 PERIOD_MIN = 20_000
-# What ends after its period costs this much at once and for each period of overtime, more than it can save: so a search
-# may pass through plans that do not fit, and ends at none.
-OVERTIME, OVERTIME_PERIOD = 0.5, 30.0
-LATE_STEPS = 40
 
 
 def entries(words: str) -> list[dict[str, Any]]:
@@ -73,7 +69,7 @@ def cyclic(instance: dict[str, list[float]], *, period_days: float, periods: int
 
     What a line makes must be made within its period; units of one item behind each other share a setup. A unit made in
     period b for period t is held (t - b) mod periods periods and a half; the cycle repeats, so that what is made late
-    in it serves the beginning of the next. Days of the tables behind the periods are steps of overtime.
+    in it serves the beginning of the next.
     """
     demand, setup, hold, made, days = (
         np.array(instance[key])
@@ -90,15 +86,11 @@ def cyclic(instance: dict[str, list[float]], *, period_days: float, periods: int
     for per_period in hold * (1 - share) * demand * period_days**2 / cycle_days:
         for t in range(periods):
             held = per_period * ((t - np.arange(periods)) % periods + 0.5)
-            table = np.zeros((2, periods + LATE_STEPS))
-            table[0, : periods - 1], table[:, periods] = np.diff(held), held[0]
-            table[0, periods] += OVERTIME
-            table[0, periods + 1 :] = OVERTIME_PERIOD / LATE_STEPS
-            table[0, -1] = NOT_MADE
+            table = np.zeros((2, periods + 1))
+            table[0, : periods - 1], table[1, periods] = np.diff(held), held[0]
+            table[0, periods] = NOT_MADE - held[-1] + held[0]
             tables.append(table)
     unit = (share * PERIOD_MIN)[item]
-    minute = np.arange(2 * PERIOD_MIN)
-    step = np.clip((minute - 1 - PERIOD_MIN) * LATE_STEPS // PERIOD_MIN, 0, LATE_STEPS - 2)
-    arrival = [np.where(minute > PERIOD_MIN, periods + 1 + step, b)[None] for b in range(periods)]
-    lines = [SearchLine(minutes, cost, unit, day) for day in arrival]
+    in_time = np.arange(PERIOD_MIN + 2) <= PERIOD_MIN
+    lines = [SearchLine(minutes, cost, unit, np.where(in_time, b, periods + 1)[None]) for b in range(periods)]
     return SearchProblem(lines, np.arange(n), tables, np.zeros(n, int), np.zeros(n, int))
