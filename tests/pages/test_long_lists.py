@@ -20,6 +20,7 @@ from tests.pages.shown_plant import ShownPlant, add_filament, place_due_order
 LogIn = Callable[[str], Client]
 MANY = 40
 TUESDAY = datetime(2027, 3, 2, 10, tzinfo=UTC)
+WEEK = "/admin/make-list/week/?week=2027-W09"
 
 
 @pytest.fixture
@@ -77,9 +78,9 @@ def test_by_line_page_begins_each_line_and_leads_to_its_runs(long: MakeList, log
 def test_week_page_shows_one_sheet_of_a_long_week_and_all_when_asked(long: MakeList, logged_in: LogIn) -> None:
     planner = logged_in("planner")
     ListedRun.objects.filter(line__code="L1").update(start=TUESDAY)
-    assert [line for line, _ in planner.get("/admin/make-list/week/").context["lines"]] == ["L1"]
-    assert [line for line, _ in planner.get("/admin/make-list/week/?line=L2").context["lines"]] == ["L2"]
-    assert [line for line, _ in planner.get("/admin/make-list/week/?line=all").context["lines"]] == ["L1", "L2"]
+    assert [line for line, _ in planner.get(WEEK).context["found"].lines] == ["L1"]
+    assert [line for line, _ in planner.get(f"{WEEK}&line=L2").context["found"].lines] == ["L2"]
+    assert [line for line, _ in planner.get(f"{WEEK}&line=all").context["found"].lines] == ["L1", "L2"]
 
 
 @pytest.mark.parametrize("part", ["left-out", "changed", "to-buy"])

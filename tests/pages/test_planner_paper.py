@@ -7,9 +7,12 @@ from io import BytesIO
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 from pypdf import PdfReader
 
 from inventory.models import Colour
+from inventory.rules.clock import Clock
+from inventory.services.runs import cancel_run
 from stockplan.planner.models import ListedRun, MakeList
 from tests.pages.shown_plant import ShownPlant
 
@@ -36,7 +39,7 @@ def test_week_is_one_sheet_a_line_in_its_order(shown: ShownPlant, logged_in: Log
     ListedRun.objects.filter(line__code="L1").update(start=start)
     [sheet] = pages_of(logged_in("planner"), "/admin/make-list/week.pdf")
     assert "Line L1, week " in sheet
-    assert sheet.index("PLA Coal") < sheet.index("PETG Natural")
+    assert sheet.index(shown.run.code) < sheet.index("PLA Coal") < sheet.rindex("PETG Natural")
     assert "Work by the machine's manual" in sheet
 
 
@@ -49,4 +52,5 @@ def test_character_of_no_font_is_named(shown: ShownPlant, logged_in: LogIn) -> N
 @pytest.mark.parametrize("path", ["/admin/make-list/week.pdf", "/admin/run-cards/R9.pdf"])
 def test_paper_of_nothing_is_not_found(shown: ShownPlant, logged_in: LogIn, path: str) -> None:
     MakeList.objects.all().delete()
+    cancel_run(run_code=shown.run.code, clock=Clock.at(timezone.now()))
     assert logged_in("planner").get(path).status_code == 404

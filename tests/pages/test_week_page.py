@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import pytest
 from django.test import Client
+from django.utils import timezone
 
-from stockplan.planner.models import ListedRun
+from inventory.models import Run
+from inventory.rules.clock import Clock
+from inventory.services.runs import cancel_run, reschedule_run
+from stockplan.planner.models import ListedRun, MakeList
+from stockplan.planner.pages.week import iso_week
 from tests.pages.shown_plant import ShownPlant
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -17,25 +23,53 @@ SUNDAY_NIGHT = datetime(2027, 1, 3, 23, 30, tzinfo=BERLIN)
 MONDAY_JUST_AFTER_MIDNIGHT = datetime(2027, 1, 4, 0, 30, tzinfo=BERLIN)
 
 
-def start_at(rank: int, start: datetime) -> None:
-    ListedRun.objects.filter(rank=rank).update(start=start)
+@pytest.fixture
+def listed(shown: ShownPlant) -> ShownPlant:
+    """Nothing is released; rank 2 of the list begins on a Sunday night, rank 1 half an hour into the next week."""
+    cancel_run(run_code=shown.run.code, clock=Clock.at(timezone.now()))
+    for rank, start in ((1, MONDAY_JUST_AFTER_MIDNIGHT), (2, SUNDAY_NIGHT)):
+        ListedRun.objects.filter(rank=rank).update(start=start)
+    return shown
 
 
 def test_week_page_begins_with_the_first_week_of_the_list(
+    listed: ShownPlant, logged_in: Callable[[str], Client]
+) -> None:
+    found = logged_in("planner").get("/admin/make-list/week/").context["found"]
+    assert (found.weeks, found.week) == (["2026-W53", "2027-W01"], "2026-W53")
+    assert [run.rank for run in found.runs] == [2]
+
+
+def test_week_page_shows_the_week_asked_for(listed: ShownPlant, logged_in: Callable[[str], Client]) -> None:
+    found = logged_in("planner").get("/admin/make-list/week/", {"week": "2027-W01"}).context["found"]
+    assert [run.rank for run in found.runs] == [1]
+
+
+def test_week_page_has_a_released_run_as_it_is_planned_now(
     shown: ShownPlant, logged_in: Callable[[str], Client]
 ) -> None:
-    start_at(1, MONDAY_JUST_AFTER_MIDNIGHT)
-    start_at(2, SUNDAY_NIGHT)
-    context = logged_in("planner").get("/admin/make-list/week/").context
-    assert (context["weeks"], context["week"]) == (["2026-W53", "2027-W01"], "2026-W53")
-    assert [run.rank for _, runs in context["lines"] for run in runs] == [2]
+    later = timezone.now() + timedelta(days=14)
+    reschedule_run(
+        run_code=shown.run.code,
+        planned_start=later,
+        planned_end=later + timedelta(hours=2),
+        clock=Clock.at(timezone.now()),
+    )
+    planner, week = logged_in("planner"), iso_week(later)
+    found = planner.get("/admin/make-list/week/", {"week": week}).context["found"]
+    assert [(run.run_code, run.start) for run in found.runs] == [(shown.run.code, later)]
+    # Without a list it stands there all the same.
+    MakeList.objects.all().delete()
+    assert shown.run.code in planner.get("/admin/make-list/week/").text
 
 
-def test_week_page_shows_the_week_asked_for(shown: ShownPlant, logged_in: Callable[[str], Client]) -> None:
-    start_at(1, MONDAY_JUST_AFTER_MIDNIGHT)
-    start_at(2, SUNDAY_NIGHT)
-    context = logged_in("planner").get("/admin/make-list/week/", {"week": "2027-W01"}).context
-    assert [run.rank for _, runs in context["lines"] for run in runs] == [1]
+def test_run_that_should_have_begun_last_week_is_on_the_sheet_of_this_one(
+    shown: ShownPlant, logged_in: Callable[[str], Client]
+) -> None:
+    Run.objects.update(planned_start=timezone.now() - timedelta(days=9))
+    found = logged_in("planner").get("/admin/make-list/week/").context["found"]
+    assert found.week == iso_week(timezone.now())
+    assert shown.run.code in [run.run_code for run in found.runs]
 
 
 def test_week_page_prints_a_caution_with_every_line(shown: ShownPlant, logged_in: Callable[[str], Client]) -> None:

@@ -10,9 +10,8 @@ from django.views.decorators.http import require_safe
 from stockplan.paper.documents import Document
 from stockplan.planner.pages.paper import pdf_answer
 from stockplan.planner.pages.site import working_page
-from stockplan.planner.pages.table_rows import newest_or_404
 from stockplan.planner.pages.week import ALL_LINES, CAUTION, week_shown
-from stockplan.planner.selectors.make_list_details import ListedRunDetail
+from stockplan.planner.selectors.line_orders import LineRun, line_orders
 from stockplan.planner.selectors.run_card import RunCard, RunNotKnownError, run_card
 from stockplan.planner.templatetags.planner_pages import kilograms, minutes, moment, moment_after, percent
 
@@ -22,12 +21,14 @@ Row = tuple[str, ...]
 @require_safe
 @working_page("planner.view_makelist")
 def week(request: HttpRequest) -> HttpResponse:
-    """Give one week of the newest list, a sheet a line; `?week=` and `?line=` choose as on its page."""
-    shown = newest_or_404()
-    found = week_shown(shown.id, week=request.GET.get("week", ""), line=request.GET.get("line", ALL_LINES))
+    """Give one week of the lines, a sheet each; `?week=` and `?line=` choose as on its page."""
+    orders = line_orders()
+    found = week_shown(orders, week=request.GET.get("week", ""), line=request.GET.get("line", ALL_LINES))
     if not found.lines:
         raise Http404(_("No line has a run in this week."))
-    notes = [_("From the list of %(at)s.") % {"at": moment(shown.as_of)}, str(CAUTION)]
+    listed = _("Runs without a number are not released: they are from the list of %(at)s.")
+    notes = [listed % {"at": moment(orders.as_of)}] if orders.as_of else []
+    notes.append(str(CAUTION))
     sheets = [
         Document(
             title=_("Line %(line)s, week %(week)s") % {"line": line, "week": found.week},
@@ -48,13 +49,14 @@ def week(request: HttpRequest) -> HttpResponse:
     return pdf_answer(*sheets, name=f"week-{found.week}")
 
 
-def _week_row(run: ListedRunDetail) -> Row:
+def _week_row(run: LineRun) -> Row:
     hopper = f"{run.hopper_code}, {moment(run.drying_from)}" if run.hopper_code else ""
     change = " ".join(filter(None, (run.changeover_from_code, minutes(run.changeover_min))))
-    sizes = ", ".join(f"{size.spools} x {kilograms(size.net_g)}" for size in run.sizes)
+    sizes = ", ".join(f"{spools} x {kilograms(net_g)}" for net_g, spools in run.spools_by_net_g)
     name = f"{run.material_name} {run.colour_name} {_mm(run.diameter_mm, 2)}"
     times = f"{moment(run.start)} - {moment_after(run.end, run.start)}"
-    return (str(run.place_on_line), " ".join(filter(None, (name, run.run_code))), hopper, times, change, sizes)
+    place = str(run.place) if run.place else _("under way")
+    return (place, " ".join(filter(None, (name, run.run_code))), hopper, times, change, sizes)
 
 
 @require_safe

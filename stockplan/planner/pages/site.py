@@ -81,7 +81,7 @@ WORKING_PAGES = (
         role=_("planner"),
         permission="planner.view_makelist",
         purpose=_(
-            "The runs of the latest list in the order of each line, to print and hang up "
+            "What each line makes, released or not, in its order, to print and hang up "
             "beside it. Times are in the plant's zone."
         ),
     ),

@@ -1,27 +1,22 @@
-"""The week on paper: the runs of the newest list that start in one ISO week, one sheet a line."""
+"""The week on paper: what each line makes in one ISO week, as it stands now, one sheet a line."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-from uuid import UUID
+from datetime import date, datetime
+from itertools import groupby
+from operator import attrgetter
 
-from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_safe
 
-from stockplan.planner.models import ListedRun
 from stockplan.planner.pages.site import page, page_by_route, working_page
-from stockplan.planner.selectors.list_pages import blocked_runs, newest_list, runs_by_line, runs_in_places, starts
-from stockplan.planner.selectors.make_list_details import ListedRunDetail
-from stockplan.planner.selectors.make_lists import (
-    MakeListNotFoundError,
-    line_day_totals,
-    run_details,
-)
+from stockplan.planner.selectors.line_orders import LineOrders, LineRun, line_orders
+from stockplan.planner.selectors.list_pages import blocked_runs
 
 # Sheets of all lines at once, unasked, only where they are few; else one line's.
 MOST_RUNS_UNASKED = 60
@@ -37,58 +32,84 @@ CAUTION = _(
 @require_safe
 @working_page("planner.view_makelist")
 def week(request: HttpRequest) -> HttpResponse:
-    """Show one week of the newest list, its first week unless `?week=2027-W08` names another.
+    """Show what the lines make in one week, the first unless `?week=2027-W08` names another.
 
     `?line=` names the line whose sheet is wanted, or all of them.
     """
-    about = page_by_route("pages:week")
-    try:
-        shown = newest_list()
-    except MakeListNotFoundError:
-        return page(request, "planner/week.html", about=about, make_list=None)
-    found = week_shown(shown.id, week=request.GET.get("week", ""), line=request.GET.get("line", ""))
+    orders = line_orders()
+    found = week_shown(orders, week=request.GET.get("week", ""), line=request.GET.get("line", ""))
     return page(
         request,
         "planner/week.html",
-        about=about,
-        make_list=shown,
+        about=page_by_route("pages:week"),
+        orders=orders,
         caution=CAUTION,
-        weeks=found.weeks,
-        week=found.week,
-        of_week=found.of_week,
-        line=found.line,
-        lines=found.lines,
-        totals=line_day_totals(found.runs, zone=timezone.get_current_timezone()),
-        blocked=blocked_runs(shown.id, most=MOST_BLOCKED),
+        found=found,
+        totals=list(line_days(found.runs)),
+        blocked=[] if orders.make_list_id is None else blocked_runs(orders.make_list_id, most=MOST_BLOCKED),
     )
 
 
 @dataclass(frozen=True)
 class WeekShown:
-    """One week of a list: its weeks, how many runs each line has in the chosen one, the line shown and its runs."""
+    """One week: the weeks that have runs, how many each line has in the chosen one, the line shown and its runs."""
 
     weeks: list[str]
     week: str
     of_week: list[tuple[str, int]]
     line: str
-    runs: tuple[ListedRunDetail, ...]
+    runs: tuple[LineRun, ...]
 
     @property
-    def lines(self) -> list[tuple[str, list[ListedRunDetail]]]:
+    def lines(self) -> list[tuple[str, list[LineRun]]]:
         """The runs by line."""
-        return runs_by_line(self.runs)
+        return [(line, list(group)) for line, group in groupby(self.runs, key=attrgetter("line_code"))]
 
 
-def week_shown(make_list_id: UUID, *, week: str, line: str) -> WeekShown:
-    """Return the week asked for, else the first one, of the line asked for. Three queries."""
-    begun = starts(make_list_id)
-    weeks = sorted({iso_week(start) for _, start in begun})
+def week_shown(orders: LineOrders, *, week: str, line: str) -> WeekShown:
+    """Return the week asked for, else the first one, of the line asked for. A run that is late belongs to this week."""
+    now = timezone.now()
+    week_of = {run.key: iso_week(max(run.start, now)) for run in orders.runs}
+    weeks = sorted(set(week_of.values()))
     chosen = week if week in weeks else next(iter(weeks), "")
-    of_week = Counter(code for code, start in begun if iso_week(start) == chosen)
+    runs = [run for run in orders.runs if week_of[run.key] == chosen]
+    of_week = Counter(run.line_code for run in runs)
     shown = _line(line, of_week)
-    runs = _in_week(runs_in_places(make_list_id), chosen)
-    details = run_details(runs if shown == ALL_LINES else runs.filter(line__code=shown))
-    return WeekShown(weeks, chosen, sorted(of_week.items()), shown, details)
+    return WeekShown(
+        weeks, chosen, sorted(of_week.items()), shown, tuple(r for r in runs if shown in {ALL_LINES, r.line_code})
+    )
+
+
+@dataclass(frozen=True)
+class LineDay:
+    """What a line begins on a day."""
+
+    line_code: str
+    day: date
+    runs: int
+    spools: int
+    good_kg: float
+    changeover_min: float
+    purge_kg: float
+
+
+def line_days(runs: tuple[LineRun, ...]) -> Iterator[LineDay]:
+    """Sum runs by line and by the local day on which they begin."""
+
+    def key(run: LineRun) -> tuple[str, date]:
+        return run.line_code, timezone.localdate(run.start)
+
+    for (line, day), group in groupby(sorted(runs, key=key), key=key):
+        some = list(group)
+        yield LineDay(
+            line_code=line,
+            day=day,
+            runs=len(some),
+            spools=sum(run.spools for run in some),
+            good_kg=sum(run.good_kg for run in some),
+            changeover_min=sum(run.changeover_min for run in some),
+            purge_kg=sum(run.purge_kg for run in some),
+        )
 
 
 def _line(asked: str, of_week: Counter[str]) -> str:
@@ -96,15 +117,6 @@ def _line(asked: str, of_week: Counter[str]) -> str:
     if asked in {ALL_LINES, *of_week}:
         return asked
     return ALL_LINES if of_week.total() <= MOST_RUNS_UNASKED else min(of_week)
-
-
-def _in_week(runs: QuerySet[ListedRun], week: str) -> QuerySet[ListedRun]:
-    """Return the runs that start in an ISO week of the plant's zone; none for no week."""
-    if not week:
-        return runs.none()
-    monday = date.fromisocalendar(int(week[:4]), int(week[6:]), 1)
-    first, end = (timezone.make_aware(datetime.combine(day, time())) for day in (monday, monday + timedelta(days=7)))
-    return runs.filter(start__gte=first, start__lt=end)
 
 
 def iso_week(instant: datetime) -> str:

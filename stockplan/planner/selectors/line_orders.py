@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from uuid import UUID
 
 from django.db.models import Count, Max, Prefetch
 
-from inventory.models import Filament, Line, LineSpeed, Run, RunOutput, RunPlan
+from inventory.models import Filament, Line, LineSpeed, Run, RunOutput, RunPlan, Sku
 from stockplan.planner.core.run_order import Waiting
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, PlannerInstruction
 
@@ -33,6 +33,8 @@ class LineRun:
         On the newest list, where it is not released; else None.
     start, end
         As they are planned now; of a run under way since it was started.
+    sizes, spools_by_net_g
+        Spools by SKU code, and by their net mass, the smallest first.
     lines
         Lines in use that can make it.
     pinned_to
@@ -53,9 +55,12 @@ class LineRun:
     changeover_from_code: str | None
     changeover_from_hex: str | None
     changeover_min: float
+    purge_kg: float
     hopper_code: str | None
     drying_from: datetime | None
+    shelf_at: datetime | None
     sizes: Mapping[str, int]
+    spools_by_net_g: tuple[tuple[int, int], ...]
     lines: tuple[str, ...]
     pinned_to: str | None
 
@@ -68,6 +73,11 @@ class LineRun:
     def spools(self) -> int:
         """Spools of all sizes."""
         return sum(self.sizes.values())
+
+    @property
+    def good_kg(self) -> float:
+        """Net mass of all spools."""
+        return sum(net_g * spools for net_g, spools in self.spools_by_net_g) / 1000
 
     def waiting(self) -> Waiting:
         """Return it as one that may be moved."""
@@ -88,7 +98,7 @@ class LineOrders:
 
     Parameters
     ----------
-    make_list_id, last_day
+    make_list_id, as_of, last_day
         Of the newest list; None: there is none.
     placed_pins
         How many runs are pinned to places, by line.
@@ -97,6 +107,7 @@ class LineOrders:
     """
 
     make_list_id: UUID | None
+    as_of: datetime | None
     last_day: date | None
     runs: tuple[LineRun, ...]
     placed_pins: Mapping[str, int]
@@ -130,6 +141,7 @@ def line_orders() -> LineOrders:
     on_places = pins.filter(place__isnull=False).order_by("line__code", "place")
     return LineOrders(
         make_list_id=None if newest is None else newest.pk,
+        as_of=None if newest is None else newest.as_of,
         last_day=None if newest is None else newest.last_day,
         runs=placed,
         placed_pins=dict(on_places.order_by("line__code").values_list("line__code").annotate(Count("pk"))),
@@ -144,7 +156,7 @@ def _runs(lines: Iterable[str]) -> Iterable[Run]:
         .select_related(
             "line", "hopper", "filament__material", "filament__colour", "filament__diameter", "changeover_from__colour"
         )
-        .prefetch_related(Prefetch("outputs", RunOutput.objects.select_related("sku__item")))
+        .prefetch_related(Prefetch("outputs", RunOutput.objects.select_related("sku__item", "sku__spool_size")))
         .order_by("-state", "planned_start", "id")
     )
 
@@ -156,26 +168,47 @@ def _listed_runs(newest: MakeList, lines: Iterable[str]) -> Iterable[ListedRun]:
         .select_related(
             "line", "hopper", "filament__material", "filament__colour", "filament__diameter", "changeover_from__colour"
         )
-        .prefetch_related(Prefetch("sizes", ListedRunSize.objects.select_related("sku__item")))
+        .prefetch_related(Prefetch("sizes", ListedRunSize.objects.select_related("sku__item", "sku__spool_size")))
         .order_by("line__code", "place_on_line")
     )
 
 
 def _released(run: Run) -> LineRun:
-    start, length = run.started_at or run.planned_start, run.planned_end - run.planned_start
-    sizes = {output.sku.item.code: output.planned for output in run.outputs.all() if output.planned}
-    return _line_run(run, key=run.code, rank=None, start=start, end=start + length, sizes=sizes)
+    start, outputs = run.started_at or run.planned_start, list(run.outputs.all())
+    return _line_run(
+        run,
+        key=run.code,
+        rank=None,
+        times=(start, start + (run.planned_end - run.planned_start)),
+        purge_kg=float(run.planned_purge_kg),
+        shelf_at=max((output.shelf_at for output in outputs), default=None),
+        sizes=[(output.sku, output.planned) for output in outputs if output.planned],
+    )
 
 
 def _listed(run: ListedRun) -> LineRun:
     if run.start is None or run.end is None:
         raise ValueError(f"listed run {run.pk} has a line and no time")
-    sizes = {size.sku.item.code: size.spools for size in run.sizes.all()}
-    return _line_run(run, key=f"{KEY_OF_RANK}{run.rank}", rank=run.rank, start=run.start, end=run.end, sizes=sizes)
+    return _line_run(
+        run,
+        key=f"{KEY_OF_RANK}{run.rank}",
+        rank=run.rank,
+        times=(run.start, run.end),
+        purge_kg=run.purge_kg,
+        shelf_at=run.shelf_at,
+        sizes=[(size.sku, size.spools) for size in run.sizes.all()],
+    )
 
 
 def _line_run(
-    run: Run | ListedRun, *, key: str, rank: int | None, start: datetime, end: datetime, sizes: Mapping[str, int]
+    run: Run | ListedRun,
+    *,
+    key: str,
+    rank: int | None,
+    times: tuple[datetime, datetime],
+    purge_kg: float,
+    shelf_at: datetime | None,
+    sizes: Sequence[tuple[Sku, int]],
 ) -> LineRun:
     filament, before = run.filament, run.changeover_from
     is_started = isinstance(run, Run) and run.state == Run.State.STARTED
@@ -189,14 +222,17 @@ def _line_run(
         colour_name=filament.colour.name,
         colour_hex=filament.colour.hex,
         diameter_mm=float(filament.diameter.nominal_mm),
-        start=start,
-        end=end,
+        start=times[0],
+        end=times[1],
         changeover_from_code=before.code if before else None,
         changeover_from_hex=before.colour.hex if before else None,
         changeover_min=float(run.changeover_min),
+        purge_kg=purge_kg,
         hopper_code=run.hopper.code if run.hopper else None,
         drying_from=run.drying_from,
-        sizes=sizes,
+        shelf_at=shelf_at,
+        sizes={sku.item.code: spools for sku, spools in sizes},
+        spools_by_net_g=tuple(sorted((sku.spool_size.net_g, spools) for sku, spools in sizes)),
         lines=(),
         pinned_to=None,
     )

@@ -121,20 +121,6 @@ def purchase_days() -> list[PurchaseDay]:
     return [days[key] for key in sorted(days)]
 
 
-def runs_in_places(make_list_id: UUID) -> QuerySet[ListedRun]:
-    """Return the runs that have a line, by line and place on it."""
-    return listed_runs(make_list_id).filter(line__isnull=False).order_by("line__code", "place_on_line")
-
-
-def runs_by_line(runs: tuple[ListedRunDetail, ...]) -> list[tuple[str, list[ListedRunDetail]]]:
-    """Part runs, which stand by line and place, into lines."""
-    lines: dict[str, list[ListedRunDetail]] = {}
-    for run in runs:
-        if run.line_code is not None:
-            lines.setdefault(run.line_code, []).append(run)
-    return list(lines.items())
-
-
 @dataclass(frozen=True)
 class BarRun:
     """A run with its place in time, and its number in the list beside it. It begins with its changeover."""
@@ -153,12 +139,6 @@ def first_runs(make_list_id: UUID, *, most: int) -> list[BarRun]:
     placed = _with_line(make_list_id).order_by("start", "rank")
     fields = ("line__code", "rank", "filament__code", "filament__colour__hex", "start", "end", "changeover_min")
     return [BarRun(*row) for row in placed.exclude(end=None).values_list(*fields)[:most]]
-
-
-def starts(make_list_id: UUID) -> list[tuple[str, datetime]]:
-    """Return line and start of every run that has both, by line. One query."""
-    rows = _with_line(make_list_id).order_by("line__code", "start").values_list("line__code", "start")
-    return [(line, start) for line, start in rows if start is not None]
 
 
 def _with_line(make_list_id: UUID) -> QuerySet[ListedRun]:
