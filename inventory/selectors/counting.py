@@ -104,8 +104,9 @@ class NextCount:
     def reason(self) -> str:
         """Why it is here, in one sentence."""
         since = "never counted" if self.last_counted_at is None else f"last counted {self.last_counted_at:%Y-%m-%d}"
+        moved = "1 movement" if self.movements == 1 else f"{self.movements} movements"
         return (
-            f"{self.movements} movements and {since}: wrong by a chance of {self.chance_wrong:.0%}, "
+            f"{moved} and {since}: wrong by a chance of {self.chance_wrong:.0%}, "
             f"and {self.order_lines_per_day:.2f} order lines a day rely on it."
         )
 

@@ -85,7 +85,7 @@ def test_what_to_count_next_is_named_with_its_reason(replay, plant):
     [row] = get(replay, "/counts/next/", as_of=AT.format("12"))["results"]
     assert (row["sku"], row["movements"], row["value_class"], row["last_counted_at"]) == (BLACK, 1, "A", None)
     assert row["risk"] == pytest.approx(0.01 / 91)
-    assert row["reason"].startswith("1 movements and never counted")
+    assert row["reason"].startswith("1 movement and never counted")
 
 
 @pytest.mark.parametrize(

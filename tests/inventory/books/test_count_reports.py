@@ -59,7 +59,7 @@ def test_risk_is_the_chance_of_a_wrong_record_times_its_order_lines(
     assert (first.chance_wrong, first.order_lines_per_day) == pytest.approx((0.01, 1 / 91))
     assert first.risk == pytest.approx(0.01 / 91)
     assert first.reason == (
-        "1 movements and never counted: wrong by a chance of 1%, and 0.01 order lines a day rely on it."
+        "1 movement and never counted: wrong by a chance of 1%, and 0.01 order lines a day rely on it."
     )
 
 
