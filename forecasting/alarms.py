@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from forecasting.backtest import CLASSES, Backtest, Scores
+from forecasting.messages import message
 
 FloatArray = NDArray[np.float64]
 
@@ -25,7 +26,10 @@ LEAST_CHANCE, UPPER = 0.001, 0.95
 # as many outcomes above the quantile as there should be, over three windows or more.
 CLASS_BAND, CLASS_WINDOWS, CLASS_SKUS = 0.1, 3, 10
 COLUMNS = ("scope", "name", "kind", "since", "windows")
-MORE, LESS, NARROW = "sells more than forecast", "sells less than forecast", "spread too narrow"
+# Marked for translators, as of `message`.
+MORE = message("sells more than forecast").template
+LESS = message("sells less than forecast").template
+NARROW = message("spread too narrow").template
 
 
 def alarms_of(backtest: Backtest | None, honest: Scores | None, *, skus: pd.Index, periods: pd.Index) -> pd.DataFrame:

@@ -14,6 +14,7 @@ from django.http.response import HttpResponseBase
 from django.template.response import SimpleTemplateResponse
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models import PlantParameters
 from stockplan.access.log_in_form import LogInForm
@@ -29,7 +30,7 @@ class RecordsSite(AdminSite):
 
     site_header = "Stockplan"
     site_title = "Stockplan"
-    index_title = "Start"
+    index_title = _("Start")
     # The site is the admin: there is no other site to view.
     site_url = None
     login_form = LogInForm

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forecasting.levels import SmoothedLevels
+from forecasting.messages import Message, message
 from forecasting.methods.ets import SMOOTHING, cumulated_forecast
 from forecasting.outlook import Outlook
 from forecasting.past import DISCOUNTS, PLAIN_CONSTANT, Past
@@ -30,7 +31,7 @@ class Candidate:
     ----------
     name : str
         Its name in the tables.
-    words : str
+    words : Message
         What it does, for a planner.
     is_benchmark : bool
         A plain method that the mixture of all others has to beat.
@@ -41,7 +42,7 @@ class Candidate:
     """
 
     name: str
-    words: str
+    words: Message
     is_benchmark: bool
     outlook: Callable[[Past], Outlook]
     needs_regular: bool = False
@@ -51,7 +52,9 @@ def candidates_for(*, has_season: bool, has_orders: bool = False) -> tuple[Candi
     """Return all methods, benchmarks first; the plain ones know no factors."""
     smoothed = tuple(_smoothed(g) for g in range(SMOOTHING.alpha.size))
     borrowed = tuple(_borrowed(discount) for discount in DISCOUNTS)
-    repeated = Candidate("season grown", "the last season again, grown as it had grown", False, _season_grown, True)
+    repeated = Candidate(
+        "season grown", message("the last season again, grown as it had grown"), False, _season_grown, True
+    )
     followed = (*smoothed, repeated) if has_season else smoothed
     lumpy = tuple(_lumpy(discount) for discount in DISCOUNTS)
     ordered = tuple(_ordered(discount) for discount in DISCOUNTS) if has_orders else ()
@@ -77,7 +80,12 @@ def _narrow(method: Candidate) -> Candidate:
         wide = method.outlook(past)
         return replace(wide, variance=(wide.mean + wide.variance) / 2.0, level_variation=wide.level_variation / 2.0)
 
-    return replace(method, name=f"{method.name} narrow", words=f"{method.words}, half the spread", outlook=outlook)
+    return replace(
+        method,
+        name=f"{method.name} narrow",
+        words=message("{method}, half the spread", method=method.words),
+        outlook=outlook,
+    )
 
 
 def _outlook(mean: FloatArray, *, spread: FloatArray, periods: FloatArray, growth: float) -> Outlook:
@@ -105,10 +113,11 @@ def _smoothed(g: int) -> Candidate:
         mean = np.where(np.isnan(states.squared_error[g])[:, None], np.nan, mean)
         return _outlook(mean, spread=spread, periods=past.periods_ahead, growth=_steady(alpha))
 
-    name, words = f"smoothed {alpha:g}", f"its demand smoothed with {alpha:g}"
-    return Candidate(
-        f"{name} trend" if beta else name, f"{words} and a damped trend" if beta else words, False, outlook
-    )
+    name, words = f"smoothed {alpha:g}", message("its demand smoothed with {alpha:g}", alpha=alpha)
+    if beta:
+        trend = message("its demand smoothed with {alpha:g} and a damped trend", alpha=alpha)
+        return Candidate(f"{name} trend", trend, False, outlook)
+    return Candidate(name, words, False, outlook)
 
 
 def _borrowed(discount: float) -> Candidate:
@@ -119,7 +128,8 @@ def _borrowed(discount: float) -> Candidate:
         variance = own + rate.variation[:, None] * mean**2
         return Outlook(mean, np.maximum(variance, mean), np.full_like(mean, np.inf), rate.variation)
 
-    return Candidate(f"kin, {_memory(discount)}", f"the rate of its kin moved by {_own(discount)}", False, outlook)
+    words = message("the rate of its kin moved by {sales}", sales=_own(discount))
+    return Candidate(f"kin, {_memory(discount)}", words, False, outlook)
 
 
 def _lumpy(discount: float) -> Candidate:
@@ -131,7 +141,8 @@ def _lumpy(discount: float) -> Candidate:
         a_period = -np.log1p(-np.minimum(past.borrowed_rate(discount).demands, MOST_DEMANDS))
         return replace(plain.outlook(past), arrivals=a_period[:, None] * past.periods_ahead)
 
-    return Candidate(f"{plain.name}, lumpy", f"{plain.words}, often none and then many", False, outlook)
+    words = message("{method}, often none and then many", method=plain.words)
+    return Candidate(f"{plain.name}, lumpy", words, False, outlook)
 
 
 def _ordered(discount: float) -> Candidate:
@@ -143,7 +154,7 @@ def _ordered(discount: float) -> Candidate:
         variance = rate.variance[:, None] * past.periods_ahead + rate.variation[:, None] * mean**2
         return Outlook(mean, np.maximum(variance, mean), orders, rate.variation)
 
-    words = f"orders at the rate of its kin moved by {_own(discount)}, each of its size"
+    words = message("orders at the rate of its kin moved by {sales}, each of its size", sales=_own(discount))
     return Candidate(f"orders, {_memory(discount)}", words, False, outlook)
 
 
@@ -151,8 +162,10 @@ def _memory(discount: float) -> str:
     return "all sales" if not discount else f"about {1 / discount:g} periods"
 
 
-def _own(discount: float) -> str:
-    return "all its own sales" if not discount else f"its last {1 / discount:g} periods or so"
+def _own(discount: float) -> Message:
+    if not discount:
+        return message("all its own sales")
+    return message("its last {periods:g} periods or so", periods=1 / discount)
 
 
 def _season_grown(past: Past) -> Outlook:
@@ -195,7 +208,7 @@ def _plain(past: Past, mean: FloatArray, *, growth: float) -> Outlook:
     return _outlook(mean, spread=spread, periods=steps, growth=growth)
 
 
-def _plain_level(name: str, words: str, levels: Callable[[Past], SmoothedLevels]) -> Candidate:
+def _plain_level(name: str, words: Message, levels: Callable[[Past], SmoothedLevels]) -> Candidate:
     def outlook(past: Past) -> Outlook:
         known = np.where(past.sold.n_known > 0, levels(past).now()[:, 0], np.nan)
         mean = known[:, None] * np.arange(1.0, past.setting.longest + 1)
@@ -205,8 +218,8 @@ def _plain_level(name: str, words: str, levels: Callable[[Past], SmoothedLevels]
 
 
 BENCHMARKS = (
-    Candidate("seasonal naive", "the last season again", True, _seasonal_naive, True),
-    _plain_level("ses", "a smoothed level", lambda past: past.levels.ses),
-    _plain_level("sba", "smoothed size over smoothed interval", lambda past: past.levels.sba),
-    _plain_level("tsb", "smoothed size times smoothed probability", lambda past: past.levels.tsb),
+    Candidate("seasonal naive", message("the last season again"), True, _seasonal_naive, True),
+    _plain_level("ses", message("a smoothed level"), lambda past: past.levels.ses),
+    _plain_level("sba", message("smoothed size over smoothed interval"), lambda past: past.levels.sba),
+    _plain_level("tsb", message("smoothed size times smoothed probability"), lambda past: past.levels.tsb),
 )

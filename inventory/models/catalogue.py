@@ -8,6 +8,8 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import gettext_noop
 
 from inventory.rules.gtin import gtin_fault
 
@@ -24,17 +26,17 @@ class Item(models.Model):
     """Anything that the ledger counts: a SKU in spools, a material in kg, a part in pieces."""
 
     class Kind(models.TextChoices):
-        SKU = "sku", "filament on a spool"
-        RESIN = "resin", "resin"
-        CONCENTRATE = "concentrate", "colour concentrate"
-        SPOOL_PART = "spool_part", "empty spool"
-        BOX = "box", "box"
-        DESICCANT = "desiccant", "desiccant"
+        SKU = "sku", _("filament on a spool")
+        RESIN = "resin", _("resin")
+        CONCENTRATE = "concentrate", _("colour concentrate")
+        SPOOL_PART = "spool_part", _("empty spool")
+        BOX = "box", _("box")
+        DESICCANT = "desiccant", _("desiccant")
 
     class Unit(models.TextChoices):
-        SPOOL = "spool", "spools"
+        SPOOL = "spool", gettext_noop("spools")
         KG = "kg", "kg"
-        PIECE = "piece", "pieces"
+        PIECE = "piece", gettext_noop("pieces")
 
     code = models.CharField(max_length=32, unique=True, validators=[CODE])
     name = models.CharField(max_length=120)

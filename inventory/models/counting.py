@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.catalogue import Sku
 from inventory.models.ledger import Movement
@@ -45,10 +46,10 @@ class CountLine(models.Model):
     """One SKU on a sheet: where it should lie, and how its count ended."""
 
     class State(models.TextChoices):
-        OPEN = "open", "to be counted"
-        AGAIN = "again", "to be counted again"
-        SETTLED = "settled", "settled"
-        DROPPED = "dropped", "dropped with its sheet"
+        OPEN = "open", _("to be counted")
+        AGAIN = "again", _("to be counted again")
+        SETTLED = "settled", _("settled")
+        DROPPED = "dropped", _("dropped with its sheet")
 
     WAITING = (State.OPEN, State.AGAIN)
 

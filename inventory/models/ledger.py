@@ -9,6 +9,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.catalogue import CODE, Item, Sku
 
@@ -17,21 +18,21 @@ class Place(models.Model):
     """Where stock is. Physical places never go below zero; the others are the far ends of movements."""
 
     class Kind(models.TextChoices):
-        SUPPLIER = "supplier", "supplier"
-        RESIN_STORE = "resin_store", "resin and parts store"
-        CONVERSION = "conversion", "conversion in runs"
-        WOUND = "wound", "wound, waiting for the oven"
-        OVEN = "oven", "in an oven"
-        PACKING = "packing", "dried, waiting to be packed"
-        SHELF = "shelf", "shelf"
-        HOLD = "hold", "held for quality"
-        CUSTOMER = "customer", "customer"
-        OWN_USE = "own_use", "own use"
-        SAMPLES = "samples", "samples"
-        RETURNS = "returns", "returns, not yet inspected"
-        SCRAP = "scrap", "scrap"
-        COUNT_DIFFERENCE = "count_difference", "difference found in a count"
-        OPENING = "opening", "opening of the books"
+        SUPPLIER = "supplier", _("supplier")
+        RESIN_STORE = "resin_store", _("resin and parts store")
+        CONVERSION = "conversion", _("conversion in runs")
+        WOUND = "wound", _("wound, waiting for the oven")
+        OVEN = "oven", _("in an oven")
+        PACKING = "packing", _("dried, waiting to be packed")
+        SHELF = "shelf", _("shelf")
+        HOLD = "hold", _("held for quality")
+        CUSTOMER = "customer", _("customer")
+        OWN_USE = "own_use", _("own use")
+        SAMPLES = "samples", _("samples")
+        RETURNS = "returns", _("returns, not yet inspected")
+        SCRAP = "scrap", _("scrap")
+        COUNT_DIFFERENCE = "count_difference", _("difference found in a count")
+        OPENING = "opening", _("opening of the books")
 
     VIRTUAL = (
         Kind.SUPPLIER,
@@ -101,23 +102,23 @@ class Movement(models.Model):
     """The header of one movement: who moved what, when, why and on which document."""
 
     class Kind(models.TextChoices):
-        OPENING = "opening", "opening stock"
-        RECEIPT = "receipt", "received from a supplier"
-        RUN_CONSUMPTION = "run_consumption", "used by a run"
-        RUN_OUTPUT = "run_output", "wound by a run"
-        OVEN_LOAD = "oven_load", "loaded into an oven"
-        OVEN_UNLOAD = "oven_unload", "taken out of an oven"
-        PACK = "pack", "packed to the shelf"
-        SHIPMENT = "shipment", "shipped"
-        RETURN = "return", "returned by a customer"
-        RESTOCK = "restock", "returned goods back to the shelf"
-        COUNT = "count", "counted"
-        HOLD = "hold", "held for quality"
-        HOLD_RELEASE = "hold_release", "released from hold"
-        OWN_USE = "own_use", "own use"
-        SAMPLE = "sample", "sample"
-        SCRAP = "scrap", "scrapped"
-        REVERSAL = "reversal", "reversal of a movement"
+        OPENING = "opening", _("opening stock")
+        RECEIPT = "receipt", _("received from a supplier")
+        RUN_CONSUMPTION = "run_consumption", _("used by a run")
+        RUN_OUTPUT = "run_output", _("wound by a run")
+        OVEN_LOAD = "oven_load", _("loaded into an oven")
+        OVEN_UNLOAD = "oven_unload", _("taken out of an oven")
+        PACK = "pack", _("packed to the shelf")
+        SHIPMENT = "shipment", _("shipped")
+        RETURN = "return", _("returned by a customer")
+        RESTOCK = "restock", _("returned goods back to the shelf")
+        COUNT = "count", _("counted")
+        HOLD = "hold", _("held for quality")
+        HOLD_RELEASE = "hold_release", _("released from hold")
+        OWN_USE = "own_use", _("own use")
+        SAMPLE = "sample", _("sample")
+        SCRAP = "scrap", _("scrapped")
+        REVERSAL = "reversal", _("reversal of a movement")
 
     kind = models.CharField(max_length=16, choices=Kind)
     occurred_at = models.DateTimeField(db_index=True)

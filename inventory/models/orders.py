@@ -6,6 +6,7 @@ from typing import TypeVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.catalogue import CODE, Sku
 from inventory.models.runs import RunOutput
@@ -43,15 +44,15 @@ class OrderedManager(models.Manager[Ordering]):
 
 class Order(models.Model):
     class State(models.TextChoices):
-        OPEN = "open", "open"
-        SHIPPED = "shipped", "shipped"
-        CANCELLED = "cancelled", "cancelled"
+        OPEN = "open", _("open")
+        SHIPPED = "shipped", _("shipped")
+        CANCELLED = "cancelled", _("cancelled")
 
     class Kind(models.TextChoices):
-        REGULAR = "regular", "regular"
-        PROJECT = "project", "project"
-        OWN_USE = "own_use", "own use"
-        KEPT = "kept", "kept for a visitor"
+        REGULAR = "regular", _("regular")
+        PROJECT = "project", _("project")
+        OWN_USE = "own_use", _("own use")
+        KEPT = "kept", _("kept for a visitor")
 
     channel = models.ForeignKey(Channel, on_delete=models.PROTECT, related_name="orders")
     reference = models.CharField(max_length=64)
@@ -124,10 +125,10 @@ class OrderLineChange(models.Model):
     """One change of a line's quantity. Their sum up to an instant is what was ordered as of it."""
 
     class Reason(models.TextChoices):
-        PLACED = "placed", "placed"
-        AMENDED = "amended", "amended by the customer"
-        CANCELLED_BY_CUSTOMER = "cancelled_by_customer", "cancelled by the customer"
-        CANCELLED_BY_SHOP = "cancelled_by_shop", "cancelled by the shop"
+        PLACED = "placed", _("placed")
+        AMENDED = "amended", _("amended by the customer")
+        CANCELLED_BY_CUSTOMER = "cancelled_by_customer", _("cancelled by the customer")
+        CANCELLED_BY_SHOP = "cancelled_by_shop", _("cancelled by the shop")
 
     order_line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="changes")
     delta = models.IntegerField()
@@ -147,11 +148,11 @@ class Allocation(models.Model):
     """Spools that belong to an order line: from the shelf (no run output) or from the supply of a run."""
 
     class End(models.TextChoices):
-        SHIPPED = "shipped", "shipped"
-        SHELVED = "shelved", "its supply reached the shelf"
-        RELEASED = "released", "given back by the order"
-        TAKEN = "taken", "taken by a count, hold, scrap or a run that failed"
-        REPLACED = "replaced", "replaced by one of another quantity or an earlier supply"
+        SHIPPED = "shipped", _("shipped")
+        SHELVED = "shelved", _("its supply reached the shelf")
+        RELEASED = "released", _("given back by the order")
+        TAKEN = "taken", _("taken by a count, hold, scrap or a run that failed")
+        REPLACED = "replaced", _("replaced by one of another quantity or an earlier supply")
 
     order_line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="allocations")
     run_output = models.ForeignKey(

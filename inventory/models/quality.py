@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.ledger import Lot
 from inventory.models.runs import Run
@@ -14,8 +15,8 @@ class DiameterReport(models.Model):
     """Readings of the strand of one run that came in together, with the limits by which they were judged then."""
 
     class Source(models.TextChoices):
-        GAUGE = "gauge", "gauge of the line"
-        HAND = "hand", "by hand"
+        GAUGE = "gauge", _("gauge of the line")
+        HAND = "hand", _("by hand")
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="diameter_reports")
     source = models.CharField(max_length=5, choices=Source)

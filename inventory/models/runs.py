@@ -7,6 +7,7 @@ from decimal import Decimal
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.catalogue import Filament, Material, Sku
 from inventory.models.plant import Hopper, Line, Oven
@@ -16,10 +17,10 @@ class Run(models.Model):
     """One filament on one line, wound onto one or more spool sizes without stopping."""
 
     class State(models.TextChoices):
-        RELEASED = "released", "released"
-        STARTED = "started", "started"
-        FINISHED = "finished", "finished"
-        CANCELLED = "cancelled", "cancelled"
+        RELEASED = "released", _("released")
+        STARTED = "started", _("started")
+        FINISHED = "finished", _("finished")
+        CANCELLED = "cancelled", _("cancelled")
 
     code = models.CharField(max_length=32, unique=True)
     filament = models.ForeignKey(Filament, on_delete=models.PROTECT, related_name="runs")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.orders import Channel
 
@@ -74,9 +75,9 @@ class WebhookDelivery(models.Model):
     """One message on its way to one receiver."""
 
     class State(models.TextChoices):
-        PENDING = "pending", "waiting to be sent"
-        DELIVERED = "delivered", "delivered"
-        DEAD = "dead", "given up"
+        PENDING = "pending", _("waiting to be sent")
+        DELIVERED = "delivered", _("delivered")
+        DEAD = "dead", _("given up")
 
     message = models.ForeignKey(WebhookMessage, on_delete=models.PROTECT, related_name="deliveries")
     endpoint = models.ForeignKey(WebhookEndpoint, on_delete=models.PROTECT, related_name="deliveries")

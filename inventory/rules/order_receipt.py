@@ -7,7 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
-CANCELLED = "The order is cancelled."
+from inventory.rules.texts import gettext_noop
+
+CANCELLED = gettext_noop("The order is cancelled.")
+NOTHING_PLANNED = gettext_noop("Neither on the shelf nor in a planned run: %(parts)s (spools).")
+PART = gettext_noop("%(n)d of %(sku)s")
 
 
 @dataclass(frozen=True)
@@ -101,8 +105,8 @@ class OrderReceipt:
 
 def missing_supply(lines: Iterable[LinePromise]) -> str:
     """Say in one sentence what nothing is planned for, "" if nothing is missing."""
-    parts = [f"{line.unpromised} of {line.sku_code}" for line in lines]
-    return f"Neither on the shelf nor in a planned run: {', '.join(parts)} (spools)." if parts else ""
+    parts = [PART % {"n": line.unpromised, "sku": line.sku_code} for line in lines]
+    return NOTHING_PLANNED % {"parts": ", ".join(parts)} if parts else ""
 
 
 def last_day(days: Sequence[date | None]) -> date | None:

@@ -14,6 +14,8 @@ from enum import StrEnum
 
 import pandas as pd
 
+from inventory.rules.texts import gettext_noop
+
 
 class MissReason(StrEnum):
     """Why a line did not ship complete on its day."""
@@ -31,18 +33,19 @@ class MissReason(StrEnum):
     NOT_RECORDED = "not_recorded"
 
 
+# Marked for translators; whoever shows one translates it.
 SENTENCES: Mapping[MissReason, str] = {
-    MissReason.CANCELLED_BY_SHOP: "The shop cancelled it.",
-    MissReason.MOVED_BY_CUSTOMER: "The customer has asked for a later day since.",
-    MissReason.ADDED_LATE: "It was added to the order when the day was over.",
-    MissReason.NOT_SHIPPED: "It was packed but not shipped.",
-    MissReason.WAITED: "It was packed and waited for another line of its order.",
-    MissReason.LOST: "It was held, lost or scrapped after it was promised.",
-    MissReason.SUPPLY_SHORT: "A run was cancelled or gave fewer spools than were promised of it.",
-    MissReason.SUPPLY_LATE: "Its supply came later than promised.",
-    MissReason.PLANNED_LATE: "Its supply was planned for a later day from the start.",
-    MissReason.NOTHING_PLANNED: "It was not on the shelf and nothing was planned for it.",
-    MissReason.NOT_RECORDED: "The order was loaded with its outcome; the books do not know why.",
+    MissReason.CANCELLED_BY_SHOP: gettext_noop("The shop cancelled it."),
+    MissReason.MOVED_BY_CUSTOMER: gettext_noop("The customer has asked for a later day since."),
+    MissReason.ADDED_LATE: gettext_noop("It was added to the order when the day was over."),
+    MissReason.NOT_SHIPPED: gettext_noop("It was packed but not shipped."),
+    MissReason.WAITED: gettext_noop("It was packed and waited for another line of its order."),
+    MissReason.LOST: gettext_noop("It was held, lost or scrapped after it was promised."),
+    MissReason.SUPPLY_SHORT: gettext_noop("A run was cancelled or gave fewer spools than were promised of it."),
+    MissReason.SUPPLY_LATE: gettext_noop("Its supply came later than promised."),
+    MissReason.PLANNED_LATE: gettext_noop("Its supply was planned for a later day from the start."),
+    MissReason.NOTHING_PLANNED: gettext_noop("It was not on the shelf and nothing was planned for it."),
+    MissReason.NOT_RECORDED: gettext_noop("The order was loaded with its outcome; the books do not know why."),
 }
 
 

@@ -140,7 +140,7 @@ def _row(movement: Movement, lines: tuple[MovementLineRow, ...]) -> MovementRow:
     return MovementRow(
         id=movement.pk,
         kind=movement.kind,
-        kind_label=movement.get_kind_display(),
+        kind_label=str(movement.get_kind_display()),
         occurred_at=movement.occurred_at,
         known_at=movement.known_at,
         reason=movement.reason,

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
+from django.utils import translation
 
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Item, Lot, Movement, MovementLine, Place, Run, ShipmentLine
@@ -113,7 +114,9 @@ def post_movement(
     _write_lines(movement, lines)
     if supply is not None:
         effect = _supply_effect(lines, lots, kind=kind)
-        cause = reason or Movement.Kind(kind).label
+        # What the books keep is in English, whoever posts it.
+        with translation.override("en"):
+            cause = reason or str(Movement.Kind(kind).label)
         apply_supply(effect, supply=supply, clock=clock, cause=cause)
     return movement
 

@@ -39,7 +39,7 @@ def locked_run(run_code: str, *, states: Collection[Run.State], doing: str, cloc
     if run is None:
         raise NotFoundError(f"Run {run_code!r} does not exist.", pointer="/run")
     if run.state not in states:
-        wanted = " or ".join(state.label for state in states)
+        wanted = " or ".join(str(state.label) for state in states)
         raise RunStateError(f"Run {run_code} is {run.get_state_display()}; only a {wanted} run can be {doing}.")
     check_not_before(clock, _since(run), what=f"run {run_code} was {'started' if run.started_at else 'released'}")
     return run

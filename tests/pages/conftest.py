@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
+from pathlib import Path
 
 import pytest
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
 from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group, User
 from django.test import Client
+from django.utils import translation
+from django.utils.formats import reset_format_cache
+from django.utils.translation import trans_real
+from pytest_django import Settings
 
 from stockplan.access.roles import set_up_roles
 from tests.pages.shown_plant import ShownPlant, build_shown_plant
 
 PASSWORD = "spools-and-lines-7"
+CATALOGUE = Path(__file__).parent / "german.po"
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 # Once: to hash a password takes longer than to answer with a page.
 hashed = cache(make_password)
@@ -52,3 +60,22 @@ def logged_in(person: Callable[[str], User]) -> Callable[[str], Client]:
         return client
 
     return make
+
+
+@pytest.fixture
+def german(settings: Settings, tmp_path: Path) -> Iterator[None]:
+    """A service that offers German as well, from the catalogue beside this test."""
+    folder = tmp_path / "de" / "LC_MESSAGES"
+    folder.mkdir(parents=True)
+    with CATALOGUE.open("rb") as written, (folder / "django.mo").open("wb") as compiled:
+        write_mo(compiled, read_po(written, locale="de"))
+    settings.LANGUAGES, settings.LOCALE_PATHS = [("en", "en"), ("de", "de")], [tmp_path]
+    _forget_catalogues()
+    yield
+    translation.activate("en")
+    _forget_catalogues()
+
+
+def _forget_catalogues() -> None:
+    trans_real._translations = {}
+    reset_format_cache()

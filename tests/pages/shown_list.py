@@ -7,6 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from forecasting.messages import message
 from inventory.models import Filament, Sku
 from stockplan.planner.models import (
     ForecastRun,
@@ -36,11 +37,11 @@ def build_list(tiny: TinyPlant, *, ruby: Filament, ruby_1kg: Sku, sand: Filament
         last_day=today + timedelta(days=6),
         data_digest="-",
         code_version="test",
-        assumptions=["Lines are available nine tenths of their shifts."],
+        assumptions=[message("Lines are available {share:.0%} of their shifts.", share=0.9)],
         misses_without=12.5,
         misses_with=3.5,
         misses_on_its_days=1.25,
-        limit="the lines wait 12% of their time for dry resin",
+        limit=message("the lines wait {share:.0%} of their time for dry resin", share=0.12),
         hours_short_per_week=2.5,
         compute_seconds=1.5,
     )
@@ -49,7 +50,7 @@ def build_list(tiny: TinyPlant, *, ruby: Filament, ruby_1kg: Sku, sand: Filament
     _list_run(make_list, rank=2, filament=tiny.black, sku=tiny.black_1kg, place=1, tiny=tiny, start=now)
     _list_run(make_list, rank=3, filament=ruby, sku=ruby_1kg, place=None, tiny=tiny, start=None)
     NotListed.objects.create(
-        make_list=make_list, filament=sand, cause="enough", sentence="Free stock lasts for five more weeks."
+        make_list=make_list, filament=sand, cause="enough", sentence=message("Free stock lasts for five more weeks.")
     )
     return make_list
 
@@ -77,7 +78,7 @@ def build_forecast(skus: list[Sku], *, now: datetime) -> ForecastRun:
             forecast_run=run,
             sku=sku,
             method="tsb",
-            reason="It sells on fewer than half of the ship days.",
+            reason=message("It sells on fewer than half of the ship days."),
             demand_class="intermittent",
             mean=halves,
             variance=halves,
@@ -93,7 +94,7 @@ def build_forecast(skus: list[Sku], *, now: datetime) -> ForecastRun:
             review_days=6,
             cycle_service=0.97,
             fill_rate=0.985,
-            reason="Covers nine ship days.",
+            reason=message("Covers nine ship days."),
         )
     return run
 
@@ -145,7 +146,7 @@ def _list_run(
         shelf_day=shelf_at.date() if shelf_at else None,
         misses_avoided=10 - rank,
         worth_per_hour=5 - rank,
-        reason=f"Reason of rank {rank}.",
+        reason=message("Reason of rank {rank}.", rank=rank),
         is_blocked=place is None,
         missing=[] if place else [missing],
     )

@@ -13,6 +13,7 @@ from decimal import Decimal
 
 from django.utils import timezone
 
+from forecasting.messages import message
 from inventory.models import (
     Cart,
     Channel,
@@ -182,7 +183,9 @@ def build_curve(policy: str, *, shares: Sequence[float], now: datetime) -> Store
         )
         for at, share in enumerate(shares, start=1)
     ]
-    return store_replay(policy=policy, is_curve=True, conditions=["Materials are there."], rows=points, now=now)
+    return store_replay(
+        policy=policy, is_curve=True, conditions=[message("Materials are there.")], rows=points, now=now
+    )
 
 
 def place_due_order(lines: list[tuple[str, int]], *, reference: str, now: datetime) -> int:

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from django.test import Client
 from django.utils import timezone
 
+from forecasting.messages import message
 from stockplan.planner.models import ListedRun, ListedRunSize
 from tests.pages.shown_plant import ShownPlant
 
@@ -26,7 +27,7 @@ def add_second_run(shown: ShownPlant) -> None:
         place_on_line=3,
         misses_avoided=1,
         worth_per_hour=1,
-        reason="A second run.",
+        reason=message("A second run."),
         **{"start": now, "end": now, "shelf_at": now, "shelf_day": now.date()},
     )
     size = {"free": 0, "order_up_to": 8, "misses_avoided": 1}

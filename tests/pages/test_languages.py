@@ -14,14 +14,9 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from babel.messages.mofile import write_mo
-from babel.messages.pofile import read_po
 from django.conf import settings as project
 from django.test import Client
 from django.utils import timezone, translation
-from django.utils.formats import reset_format_cache
-from django.utils.translation import trans_real
-from pytest_django import Settings
 
 from stockplan.planner.templatetags.planner_pages import avoirdupois, day, kilograms, moment, percent
 from tests.pages.shown_plant import ShownPlant
@@ -30,7 +25,12 @@ LogIn = Callable[[str], Client]
 OURS = Path(project.BASE_DIR) / "stockplan"
 TEMPLATES = sorted(OURS.rglob("templates/**/*.html"))
 PAGES = sorted((OURS / "planner" / "pages").glob("*.py"))
-CATALOGUE = Path(__file__).parent / "german.po"
+CORE = [
+    path
+    for package in (OURS, OURS.parent / "forecasting")
+    for path in sorted(package.rglob("*.py"))
+    if "forecasting.messages" in path.read_text(encoding="utf-8")
+]
 WORD = re.compile(r"[^\W\d_]{2}")
 # Signs of units and measures are the same in every language, and so is the name of the service.
 ALIKE = {"mm", "kg", "min", "GTIN", "stockplan", "API", "Cpk", "Ppk"}
@@ -82,6 +82,13 @@ def plain_arguments_of(source: str) -> Iterator[str]:
             yield from (ast.unparse(one) for one in read if is_plain(one))
 
 
+def computed_templates_of(source: str) -> Iterator[str]:
+    """Templates of messages that no tool can read off the source."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in {"message", "counted"}:
+            yield from (ast.unparse(one) for one in node.args if not isinstance(one, ast.Constant))
+
+
 def is_plain(node: ast.expr) -> bool:
     texts = [node] if isinstance(node, ast.Constant) else node.values if isinstance(node, ast.JoinedStr) else []
     parts = (one.value for one in texts if isinstance(one, ast.Constant))
@@ -98,6 +105,15 @@ def test_view_shows_no_text_that_cannot_be_translated(path: Path) -> None:
     assert list(plain_arguments_of(path.read_text(encoding="utf-8"))) == []
 
 
+@pytest.mark.parametrize("path", CORE, ids=lambda path: str(path.relative_to(OURS.parent)))
+def test_templates_of_messages_are_literals_that_translators_are_given(path: Path) -> None:
+    assert list(computed_templates_of(path.read_text(encoding="utf-8"))) == []
+
+
+def test_template_that_is_computed_is_found() -> None:
+    assert list(computed_templates_of('message(f"{n} of"); counted("a", x, n=1); message("a")')) == ["f'{n} of'", "x"]
+
+
 @pytest.mark.parametrize("source", ["<p>Nothing</p>", '<a aria-label="Print">{{ x }}</a>', "{% if x %}of{% endif %}"])
 def test_plain_text_of_a_template_is_found(source: str) -> None:
     assert len(plain_texts_of(source)) == 1
@@ -108,25 +124,6 @@ def test_plain_text_of_a_template_is_found(source: str) -> None:
 )
 def test_plain_text_of_a_view_is_found(source: str) -> None:
     assert len(list(plain_arguments_of(source))) == 1
-
-
-@pytest.fixture
-def german(settings: Settings, tmp_path: Path) -> Iterator[None]:
-    """A service that offers German as well, from the catalogue beside this test."""
-    folder = tmp_path / "de" / "LC_MESSAGES"
-    folder.mkdir(parents=True)
-    with CATALOGUE.open("rb") as written, (folder / "django.mo").open("wb") as compiled:
-        write_mo(compiled, read_po(written, locale="de"))
-    settings.LANGUAGES, settings.LOCALE_PATHS = [("en", "en"), ("de", "de")], [tmp_path]
-    _forget_catalogues()
-    yield
-    translation.activate("en")
-    _forget_catalogues()
-
-
-def _forget_catalogues() -> None:
-    trans_real._translations = {}
-    reset_format_cache()
 
 
 def test_pages_speak_the_language_that_the_browser_asks_for(german: None, shown: ShownPlant, logged_in: LogIn) -> None:

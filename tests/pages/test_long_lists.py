@@ -9,6 +9,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from forecasting.messages import message
 from inventory.models import Filament, Line
 from stockplan.planner.models import ListedRun, MakeList, NotListed
 from stockplan.planner.pages.due import ORDERS_PER_PAGE
@@ -28,7 +29,9 @@ def long(shown: ShownPlant) -> MakeList:
     """Forty filaments more that the list leaves out for want of time, forty blocked runs, seventy placed ones on L2."""
     filaments = [add_filament(shown.tiny, f"M{n:02}", name=f"M{n:02}", colour_hex="#123456") for n in range(MANY)]
     NotListed.objects.bulk_create(
-        NotListed(make_list=shown.make_list, filament=one, cause="no_room", sentence=f"No room {one.code}.")
+        NotListed(
+            make_list=shown.make_list, filament=one, cause="no_room", sentence=message("No room {it}.", it=one.code)
+        )
         for one in filaments
     )
     blocked = [_run(shown.make_list, one, rank=100 + n, is_blocked=True) for n, one in enumerate(filaments)]
@@ -40,7 +43,7 @@ def long(shown: ShownPlant) -> MakeList:
 
 def _run(make_list: MakeList, filament: Filament, *, rank: int, **more: object) -> ListedRun:
     missing = [{"item": "MB-X", "name": "Concentrate X", "quantity": 1, "unit": "kg", "buy_by": "2027-03-01"}]
-    fields = {"misses_avoided": 1, "worth_per_hour": 1, "reason": "-", "missing": missing}
+    fields = {"misses_avoided": 1, "worth_per_hour": 1, "reason": message("-"), "missing": missing}
     return ListedRun(make_list=make_list, filament=filament, rank=rank, **fields, **more)
 
 

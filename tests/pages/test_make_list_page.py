@@ -9,6 +9,7 @@ from datetime import timedelta
 from django.test import Client
 from django.utils import timezone
 
+from forecasting.messages import message
 from inventory.models import Run
 from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
 from tests.pages.shown_plant import ShownPlant
@@ -49,7 +50,7 @@ def test_make_list_page_shows_a_list_of_before_its_days_were_counted(shown: Show
 
 
 def test_make_list_page_explains_a_run_in_more_words(shown: ShownPlant, logged_in: LogIn) -> None:
-    ListedRun.objects.filter(rank=1).update(explanation=["No other line than L1 can make it."])
+    ListedRun.objects.filter(rank=1).update(explanation=[message("No other line than L1 can make it.")])
     assert "<li>No other line than L1 can make it.</li>" in logged_in("planner").get("/admin/make-list/").text
 
 
@@ -62,7 +63,7 @@ def test_make_list_page_says_why_a_filament_is_not_listed(shown: ShownPlant, log
 
 
 def test_make_list_page_states_assumptions(shown: ShownPlant, logged_in: LogIn) -> None:
-    assert "Lines are available nine tenths of their shifts." in logged_in("planner").get("/admin/make-list/").text
+    assert "Lines are available 90% of their shifts." in logged_in("planner").get("/admin/make-list/").text
 
 
 def test_link_to_a_rank_opens_the_page_on_which_it_stands(shown: ShownPlant, logged_in: LogIn) -> None:
@@ -75,7 +76,7 @@ def test_link_to_a_rank_opens_the_page_on_which_it_stands(shown: ShownPlant, log
             is_blocked=True,
             misses_avoided=1,
             worth_per_hour=1,
-            reason="-",
+            reason=message("-"),
         )
         for rank in range(3, 51)
     )

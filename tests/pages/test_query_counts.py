@@ -10,6 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from forecasting.messages import message
 from inventory.models import Run, RunOutput, Sku
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed, PlannerInstruction
 from tests.inventory.builders import build_sku
@@ -58,7 +59,9 @@ def add_rows(shown: ShownPlant, *, count: int) -> None:
         add_listed_run(shown.make_list, sku, rank=10 + number)
         add_run(shown, sku, number=number)
         place_due_order([(sku.item.code, 1)], reference=f"MORE-{number}", now=timezone.now())
-        NotListed.objects.create(make_list=shown.make_list, filament=filament, cause="no_room", sentence="Full.")
+        NotListed.objects.create(
+            make_list=shown.make_list, filament=filament, cause="no_room", sentence=message("Full.")
+        )
         PlannerInstruction.objects.create(kind="forbid", filament=filament, created_at=timezone.now())
 
 
@@ -70,7 +73,7 @@ def add_listed_run(make_list: MakeList, sku: Sku, *, rank: int) -> None:
         is_blocked=True,
         misses_avoided=1,
         worth_per_hour=1,
-        reason="-",
+        reason=message("-"),
     )
     ListedRunSize.objects.create(listed_run=listed, sku=sku, spools=1, free=0, order_up_to=1, misses_avoided=1)
 

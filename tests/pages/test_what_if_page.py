@@ -69,7 +69,7 @@ def test_make_list_page_says_what_changed_since_the_list_before_and_why(newest: 
     text = logged_in("planner").get("/admin/make-list/").text
     first = newer.runs.select_related("filament").order_by("rank").first()
     assert f"New: {first.filament.code} on " in text
-    assert first.reason in text.split('id="changes"')[1]
+    assert str(first.reason) in text.split('id="changes"')[1]
 
 
 def test_make_list_page_says_that_equal_lists_do_not_differ(newest: MakeList, logged_in: LogIn) -> None:

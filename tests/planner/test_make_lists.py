@@ -52,7 +52,7 @@ def test_list_times_the_run_by_dryer_oven_and_packing(ordered: TinyPlant) -> Non
 
 def test_list_keeps_what_its_runs_are_for(ordered: TinyPlant) -> None:
     run = make_list_detail(_compute().id).runs[0]
-    assert run.explanation[0].startswith("Without it, the shelf is expected to run out on Thu 4 Mar of PLA-BLACK-")
+    assert str(run.explanation[0]).startswith("Without it, the shelf is expected to run out on Thu 4 Mar of PLA-BLACK-")
     assert run.more_if_dropped == pytest.approx(run.misses_avoided)
     # On Tuesday's shelf instead of Monday's it is still there in time for Thursday.
     assert run.more_a_day_later == pytest.approx(0.0, abs=1e-9)

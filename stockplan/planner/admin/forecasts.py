@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import admin
 
 from inventory.admin.base import ReadOnlyAdmin, shown
+from stockplan.planner.admin.messages import MessagesAdmin, in_words
 from stockplan.planner.models import ForecastRun, SkuForecast, StockTarget
 
 
@@ -17,19 +18,19 @@ class ForecastRunAdmin(ReadOnlyAdmin):
 
 
 @admin.register(SkuForecast)
-class SkuForecastAdmin(ReadOnlyAdmin):
+class SkuForecastAdmin(MessagesAdmin):
     group = "Planning"
     purpose = (
         "The method that was chosen for each SKU, and why. The page of the SKU shows its forecast and stock ahead."
     )
-    list_display = ["sku", "forecast_run", "method", "demand_class", "reason"]
+    list_display = ["sku", "forecast_run", "method", "demand_class", in_words("reason")]
     list_filter = ["method", "demand_class"]
     list_select_related = ["sku__item", "forecast_run"]
     search_fields = ["sku__item__code", "sku__item__name"]
 
 
 @admin.register(StockTarget)
-class StockTargetAdmin(ReadOnlyAdmin):
+class StockTargetAdmin(MessagesAdmin):
     group = "Planning"
     purpose = (
         "How far each SKU is made up to, of that the safety stock above expected demand, and what it buys: cycles "
@@ -42,7 +43,7 @@ class StockTargetAdmin(ReadOnlyAdmin):
         shown("safety_stock", decimals=1),
         shown("cycle_service", decimals=3),
         shown("fill_rate", decimals=3),
-        "reason",
+        in_words("reason"),
     ]
     list_select_related = ["sku__item", "forecast_run"]
     search_fields = ["sku__item__code", "sku__item__name"]

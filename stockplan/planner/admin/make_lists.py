@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from django.contrib import admin
 
-from inventory.admin.base import ReadOnlyAdmin, ReadOnlyInline, filter_of, shown
+from inventory.admin.base import ReadOnlyInline, filter_of, shown
+from stockplan.planner.admin.messages import MessagesAdmin, in_words
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed
 
 
 @admin.register(MakeList)
-class MakeListAdmin(ReadOnlyAdmin):
+class MakeListAdmin(MessagesAdmin):
     group = "Planning"
     purpose = (
         "Every make list that was computed, newest first, with the spools expected to miss their due day without "
@@ -36,7 +37,7 @@ class SizeInline(ReadOnlyInline):
 
 
 @admin.register(ListedRun)
-class ListedRunAdmin(ReadOnlyAdmin):
+class ListedRunAdmin(MessagesAdmin):
     group = "Planning"
     purpose = "The runs of every make list, by rank. Open one for its sizes and its reason."
     list_display = [
@@ -57,10 +58,10 @@ class ListedRunAdmin(ReadOnlyAdmin):
 
 
 @admin.register(NotListed)
-class NotListedAdmin(ReadOnlyAdmin):
+class NotListedAdmin(MessagesAdmin):
     group = "Planning"
     purpose = "For each filament that a make list leaves out, why."
-    list_display = ["filament", "cause", "sentence", "make_list"]
+    list_display = ["filament", "cause", in_words("sentence"), "make_list"]
     list_filter = ["cause"]
     list_select_related = ["make_list", "filament"]
     search_fields = ["filament__code"]

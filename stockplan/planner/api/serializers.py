@@ -6,9 +6,19 @@ from typing import Any
 
 from rest_framework import serializers
 
+from forecasting.messages import Message
 from inventory.api.fields import CountField, InstantField, OccurredSerializer, StrictSerializer
 from stockplan.planner.models import MakeList, NotListed
 from stockplan.planner.services.forecasts import MOST_LIST_DAYS
+from stockplan.planner.wording import said
+
+
+class SentenceField(serializers.CharField):
+    """Words of the planner, in the language that the request asks for among those that the service offers."""
+
+    def to_representation(self, value: object) -> str:
+        """Put a message into words; nothing where none was kept."""
+        return said(value) if isinstance(value, Message) else ""
 
 
 class MakeListBody(StrictSerializer):
@@ -80,9 +90,9 @@ class ListedRunSerializer(serializers.Serializer[Any]):
     runs_out_on = serializers.DateField(
         allow_null=True, help_text="the day on which the shelf is expected to run out after the runs of a better rank"
     )
-    reason = serializers.CharField(help_text="why it is on the list, in one sentence")
+    reason = SentenceField(help_text="why it is on the list, in one sentence")
     explanation = serializers.ListField(
-        child=serializers.CharField(),
+        child=SentenceField(),
         help_text="what runs out when, what it avoids by SKU, what else its time could make, why this line and place",
     )
     more_if_dropped = serializers.FloatField(
@@ -103,7 +113,7 @@ class NotListedSerializer(serializers.Serializer[Any]):
 
     filament = serializers.CharField(source="filament_code", help_text="code of the filament")
     cause = serializers.ChoiceField(choices=NotListed.Cause.choices, help_text="why it is left out")
-    sentence = serializers.CharField(help_text="the same in words")
+    sentence = SentenceField(help_text="the same in words")
 
 
 class LineDayTotalSerializer(serializers.Serializer[Any]):
@@ -138,9 +148,9 @@ class MakeListSerializer(serializers.Serializer[Any]):
         allow_null=True,
         help_text="of these, spools due on the list's days that will not ship on their due day; null: an old list",
     )
-    limit = serializers.CharField(help_text="what limits the list most on its days")
+    limit = SentenceField(help_text="what limits the list most on its days")
     hours_short_per_week = serializers.FloatField(help_text="line hours a week that are missing to keep the promise")
-    assumptions = serializers.ListField(child=serializers.CharField(), help_text="sentences")
+    assumptions = serializers.ListField(child=SentenceField(), help_text="sentences")
     compute_seconds = serializers.FloatField(help_text="how long it took")
     runs = ListedRunSerializer(many=True, help_text="in the order of rank")
     not_listed = NotListedSerializer(many=True, help_text="filaments left out, and why")

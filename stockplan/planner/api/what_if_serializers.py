@@ -7,6 +7,7 @@ from typing import Any
 from rest_framework import serializers
 
 from inventory.api.fields import CodeField, CountField, KindField, StrictSerializer
+from stockplan.planner.api.serializers import SentenceField
 from stockplan.planner.core.list_changes import Kind
 from stockplan.planner.core.whatif import CHANGES
 
@@ -57,7 +58,7 @@ class TriedRunSerializer(serializers.Serializer[Any]):
     sizes = TriedSizeSerializer(many=True, help_text="spools by size")
     misses_avoided = serializers.FloatField(help_text="expected units, marginal in rank order")
     worth_per_hour = serializers.FloatField(help_text="expected misses avoided per line hour, changeover included")
-    reason = serializers.CharField(help_text="why it is on the list, in one sentence")
+    reason = SentenceField(help_text="why it is on the list, in one sentence")
 
 
 class DifferenceSerializer(serializers.Serializer[Any]):
@@ -67,7 +68,7 @@ class DifferenceSerializer(serializers.Serializer[Any]):
         source="kind", choices=[(kind.value, kind.value) for kind in Kind], help_text="what became of it"
     )
     filament = serializers.CharField(help_text="code of the filament")
-    sentence = serializers.CharField(help_text="the same in words")
+    sentence = SentenceField(help_text="the same in words")
 
 
 class WhatIfSerializer(serializers.Serializer[Any]):
@@ -78,6 +79,6 @@ class WhatIfSerializer(serializers.Serializer[Any]):
     misses_after = serializers.FloatField(help_text="expected misses with the list that the changes give")
     price = serializers.FloatField(help_text="expected misses more with the changes")
     differences = DifferenceSerializer(many=True, help_text="runs that differ, by their start")
-    verdict = serializers.CharField(help_text="whether planning released runs anew pays; empty where it was not asked")
+    verdict = SentenceField(help_text="whether planning released runs anew pays; empty where it was not asked")
     runs = TriedRunSerializer(many=True, help_text="the list with the changes, in the order of rank")
     compute_seconds = serializers.FloatField(help_text="how long it took")

@@ -4,111 +4,171 @@ from __future__ import annotations
 
 from statistics import median
 
-from stockplan.planner.core.explanation import day_text
+from forecasting.messages import Message, counted, message
 from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.limits import Limit, Limits
 from stockplan.planner.core.outlook import Outlook
 from stockplan.planner.core.plant import Plant
 
 
-def misses_sentence(plant: Plant, limits: Limits, *, misses: float, on_its_days: float) -> str:
+def misses_sentence(plant: Plant, limits: Limits, *, misses: float, on_its_days: float) -> Message:
     """Say what the list's misses are made of."""
-    last, parameters = day_text(plant.facts.last_day), plant.facts.parameters
-    return (
-        f"Of the {misses:.1f} misses with the list, {limits.missed:.1f} are spools due up to {last} that will not ship "
-        f"on their due day, {on_its_days - limits.missed:.1f} are further days that late spools wait until then "
-        f"({parameters.late_day_weight:g} of a miss each), and {misses - on_its_days:.1f} belong to later days."
+    return message(
+        "Of the {misses:.1f} misses with the list, {missed:.1f} are spools due up to {last} that will not ship on "
+        "their due day, {waiting:.1f} are further days that late spools wait until then ({weight:g} of a miss each), "
+        "and {later:.1f} belong to later days.",
+        misses=float(misses),
+        missed=limits.missed,
+        last=plant.facts.last_day,
+        waiting=float(on_its_days - limits.missed),
+        weight=float(plant.facts.parameters.late_day_weight),
+        later=float(misses - on_its_days),
     )
 
 
-def limits_sentence(plant: Plant, limits: Limits) -> str:
+def limits_sentence(plant: Plant, limits: Limits) -> Message:
     """Say what keeps the misses of the list's own days from being avoided."""
-    last = day_text(plant.facts.last_day)
-    return (
-        f"Of the {limits.missed:.1f} spools due up to {last} that will not ship on their due day, "
-        f"{limits.lead_time:.1f} are due before a run begun now can be on the shelf, "
-        f"{limits.not_made:.1f} are of filaments that lack materials, a line or the planner's leave, "
-        f"{limits.finishing:.1f} wait for ovens or packing, and {limits.lines:.1f} for the lines, which work "
-        f"{limits.busy_share:.0%} of their time until {last} and wait {limits.drying_share:.0%} of it for dry resin."
+    return message(
+        "Of the {missed:.1f} spools due up to {last} that will not ship on their due day, {lead_time:.1f} are due "
+        "before a run begun now can be on the shelf, {not_made:.1f} are of filaments that lack materials, a line or "
+        "the planner's leave, {finishing:.1f} wait for ovens or packing, and {lines:.1f} for the lines, which work "
+        "{busy:.0%} of their time until {last} and wait {drying:.0%} of it for dry resin.",
+        missed=limits.missed,
+        last=plant.facts.last_day,
+        lead_time=limits.lead_time,
+        not_made=limits.not_made,
+        finishing=limits.finishing,
+        lines=limits.lines,
+        busy=limits.busy_share,
+        drying=limits.drying_share,
     )
 
 
-def limit_words(plant: Plant, limits: Limits) -> str:
+def limit_words(plant: Plant, limits: Limits) -> Message:
     """Say in a few words what limits the list most on its own days."""
-    last = day_text(plant.facts.last_day)
-    return {
-        Limit.NONE: f"next to nothing due up to {last} is missed",
-        Limit.LEAD_TIME: f"most of what is missed up to {last} is due before a run begun now can be on the shelf",
-        Limit.NOT_MADE: f"most of what is missed up to {last} lacks materials, a line or the planner's leave",
-        Limit.FINISHING: f"most of what is missed up to {last} waits for ovens or packing",
-        Limit.DRYING: f"the lines wait {limits.drying_share:.0%} of their time until {last} for dry resin",
-        Limit.LINES: f"most of what is missed up to {last} waits for the lines, which are {limits.busy_share:.0%} busy",
-    }[limits.most]
+    last = plant.facts.last_day
+    match limits.most:
+        case Limit.NONE:
+            return message("next to nothing due up to {last} is missed", last=last)
+        case Limit.LEAD_TIME:
+            return message(
+                "most of what is missed up to {last} is due before a run begun now can be on the shelf", last=last
+            )
+        case Limit.NOT_MADE:
+            return message(
+                "most of what is missed up to {last} lacks materials, a line or the planner's leave", last=last
+            )
+        case Limit.FINISHING:
+            return message("most of what is missed up to {last} waits for ovens or packing", last=last)
+        case Limit.DRYING:
+            return message(
+                "the lines wait {share:.0%} of their time until {last} for dry resin",
+                share=limits.drying_share,
+                last=last,
+            )
+        case Limit.LINES:
+            return message(
+                "most of what is missed up to {last} waits for the lines, which are {share:.0%} busy",
+                share=limits.busy_share,
+                last=last,
+            )
 
 
-def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[str, ...]:
+def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[Message, ...]:
     """State what the list takes for granted."""
     p, load = facts.parameters, outlook.load
-    days = sorted(outlook.run_days.values()) or [0.0]
+    days, open_min = sorted(outlook.run_days.values()) or [0.0], max(load.available_min, 1e-9)
     return (
-        f"Winding takes {load.winding_min / max(load.available_min, 1e-9):.0%} and changeovers "
-        f"{load.changeover_min / max(load.available_min, 1e-9):.0%} of the line time; "
-        f"runs of a filament are {days[0]:.1f} to {days[-1]:.1f} ship days apart (median {median(days):.1f}).",
+        message(
+            "Winding takes {winding:.0%} and changeovers {changeover:.0%} of the line time; runs of a filament are "
+            "{least:.1f} to {most:.1f} ship days apart (median {median:.1f}).",
+            winding=float(load.winding_min / open_min),
+            changeover=float(load.changeover_min / open_min),
+            least=float(days[0]),
+            most=float(days[-1]),
+            median=float(median(days)),
+        ),
         _shortage(outlook),
-        f"A late unit goes on counting {p.late_day_weight:g} of a miss for each further ship day that it waits.",
-        "Demand still to arrive is taken as negative binomial, with mean and variance of the forecast's mixture of "
-        "methods; levels are quantiles of the mixture itself.",
-        f"Misses after {day_text(facts.last_day)} count less the further away they are, 1/e after "
-        f"{p.look_ahead_days:g} ship days: later lists can still avoid them.",
-        f"A lot goes on while its next spool is worth at least {p.stop_share:.0%} of the best use of the minute "
-        f"elsewhere, up to the order-up-to level; {p.way_back_min:g} min are charged for the way back where the "
-        "material changes, in the choice and not in the times.",
-        f"A lot below {p.least_lot_share:.0%} of the demand between two runs or {p.min_run_min:g} min waits, unless a "
-        "size is likely to run out; "
-        f"in the choice, what a lot avoids counts less the later, 1/e {p.choice_days:g} ship days after it arrives.",
+        message(
+            "A late unit goes on counting {weight:g} of a miss for each further ship day that it waits.",
+            weight=float(p.late_day_weight),
+        ),
+        message(
+            "Demand still to arrive is taken as negative binomial, with mean and variance of the forecast's mixture of "
+            "methods; levels are quantiles of the mixture itself."
+        ),
+        message(
+            "Misses after {last} count less the further away they are, 1/e after {days:g} ship days: later lists can "
+            "still avoid them.",
+            last=facts.last_day,
+            days=float(p.look_ahead_days),
+        ),
+        message(
+            "A lot goes on while its next spool is worth at least {share:.0%} of the best use of the minute elsewhere, "
+            "up to the order-up-to level; {minutes:g} min are charged for the way back where the material changes, in "
+            "the choice and not in the times.",
+            share=float(p.stop_share),
+            minutes=float(p.way_back_min),
+        ),
+        message(
+            "A lot below {share:.0%} of the demand between two runs or {minutes:g} min waits, unless a size is likely "
+            "to run out; in the choice, what a lot avoids counts less the later, 1/e {days:g} ship days after it "
+            "arrives.",
+            share=float(p.least_lot_share),
+            minutes=float(p.min_run_min),
+            days=float(p.choice_days),
+        ),
         *_released(facts),
         *_not_planned(facts),
     )
 
 
-def _shortage(outlook: Outlook) -> str:
+def _shortage(outlook: Outlook) -> Message:
     if outlook.hours_short_per_week > 0:
-        return (
-            f"The lines cannot keep the promise: {outlook.hours_short_per_week:.1f} line hours a week are missing, "
-            "even with the longest intervals between runs."
+        return message(
+            "The lines cannot keep the promise: {hours:.1f} line hours a week are missing, even with the longest "
+            "intervals between runs.",
+            hours=float(outlook.hours_short_per_week),
         )
-    return "Over the weeks the lines have the hours that the demand needs."
+    return message("Over the weeks the lines have the hours that the demand needs.")
 
 
-def _released(facts: PlanFacts) -> tuple[str, ...]:
+def _released(facts: PlanFacts) -> tuple[Message, ...]:
     """Say that released runs stay."""
     waiting = sum(not run.is_started for run in facts.committed)
     if not waiting:
         return ()
-    price = facts.parameters.moved_run_price
     return (
-        f"The {waiting} released {'run stays' if waiting == 1 else 'runs stay'} as released: a what-if says whether "
-        f"planning anew would avoid more than the plant's price of {price:g} misses for each one that moves.",
+        counted(
+            "The {n} released run stays as released: a what-if says whether planning anew would avoid more than the "
+            "plant's price of {price:g} misses for each one that moves.",
+            "The {n} released runs stay as released: a what-if says whether planning anew would avoid more than the "
+            "plant's price of {price:g} misses for each one that moves.",
+            n=waiting,
+            price=float(facts.parameters.moved_run_price),
+        ),
     )
 
 
-def _not_planned(facts: PlanFacts) -> tuple[str, ...]:
+def _not_planned(facts: PlanFacts) -> tuple[Message, ...]:
     found = []
     if not facts.hoppers:
-        found.append("No drying hoppers are entered: resin is taken as dry when a run starts.")
+        found.append(message("No drying hoppers are entered: resin is taken as dry when a run starts."))
     if not facts.ovens and any(m.spool_dry_h for m in facts.materials):
-        found.append("No ovens are entered: oven places are taken as unlimited.")
+        found.append(message("No ovens are entered: oven places are taken as unlimited."))
     if not facts.calendar.crews:
-        found.append("No crews are entered: a changeover can be made whenever its line works.")
+        found.append(message("No crews are entered: a changeover can be made whenever its line works."))
     if not facts.store:
-        found.append("No materials are kept in the books: they are taken as there.")
+        found.append(message("No materials are kept in the books: they are taken as there."))
     return tuple(found)
 
 
-def gap_sentence(misses: float, least: float) -> str:
+def gap_sentence(misses: float, least: float) -> Message:
     """Say how far the list may be from the best one."""
-    share = (misses - least) / misses if misses > 0 else 0.0
-    return (
-        f"The list leaves {misses:.2f} misses; no list can leave fewer than {least:.2f}, "
-        f"so at most {share:.1%} of them could be avoided by a better one."
+    return message(
+        "The list leaves {misses:.2f} misses; no list can leave fewer than {least:.2f}, so at most {share:.1%} of them "
+        "could be avoided by a better one.",
+        misses=float(misses),
+        least=float(least),
+        share=float((misses - least) / misses if misses > 0 else 0.0),
     )

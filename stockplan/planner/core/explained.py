@@ -10,7 +10,7 @@ import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from stockplan.planner.core.explanation import day_text
+from forecasting.messages import Message, counted, message
 from stockplan.planner.core.finishing import Arrival
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.made import Made
@@ -33,7 +33,7 @@ class Explanation:
 
     if_dropped: float
     day_later: float
-    sentences: tuple[str, ...]
+    sentences: tuple[Message, ...]
 
 
 def explanations(plan: Plan) -> Iterator[Explanation]:
@@ -48,8 +48,12 @@ def explanations(plan: Plan) -> Iterator[Explanation]:
             sentences=(
                 _runs_out(plan, listed, supply),
                 _avoids(plan, listed),
-                f"With all other runs in place the list would miss {if_dropped:.2f} more without it, and "
-                f"{day_later:.2f} more with its spools on the shelf a ship day later.",
+                message(
+                    "With all other runs in place the list would miss {if_dropped:.2f} more without it, and "
+                    "{day_later:.2f} more with its spools on the shelf a ship day later.",
+                    if_dropped=float(if_dropped),
+                    day_later=float(day_later),
+                ),
                 _displaces(made, run),
                 _why_line(plan, run),
                 _why_place(plan, run),
@@ -81,85 +85,105 @@ def _a_day_later(supply: Ints, arrivals: tuple[Arrival, ...]) -> Ints:
     return later
 
 
-def _runs_out(plan: Plan, listed: ListedRun, supply: Ints) -> str:
+def _runs_out(plan: Plan, listed: ListedRun, supply: Ints) -> Message:
     """Say which SKUs would run out when, with the runs of a better rank made."""
-    plant, days = plan.plant, plan.plant.facts.days
+    plant, days, rank = plan.plant, plan.plant.facts.days, listed.after_rank
     skus = plant.skus_of[listed.ranked.run.lot.filament]
     short = [(day, plant.facts.skus[s].code) for s in skus if (day := short_day(plant, supply, s)) is not None]
-    after = "Without it" if listed.after_rank is None else f"With rank {listed.after_rank} but without it"
+    after = message("Without it") if rank is None else message("With rank {rank} but without it", rank=rank)
     if not short:
-        return f"{after}, none of its SKUs is expected to run out by {day_text(days[-1])}; they are below their levels."
-    parts = [
-        f"{day_text(days[day])} of {_listing([code for _, code in rows])}"
+        return message(
+            "{after}, none of its SKUs is expected to run out by {day}; they are below their levels.",
+            after=after,
+            day=days[-1],
+        )
+    parts = tuple(
+        message("on {day} of {skus}", day=days[day], skus=tuple(code for _, code in rows))
         for day, rows in itertools.groupby(sorted(short), key=lambda row: row[0])
-    ]
-    return f"{after}, the shelf is expected to run out on {', on '.join(parts)}."
+    )
+    return message("{after}, the shelf is expected to run out {parts}.", after=after, parts=parts)
 
 
-def _avoids(plan: Plan, listed: ListedRun) -> str:
+def _avoids(plan: Plan, listed: ListedRun) -> Message:
     """Say how much each SKU has of what the run avoids."""
     ranked = listed.ranked
     codes = [plan.plant.facts.skus[s].code for s in plan.plant.skus_of[ranked.run.lot.filament]]
     rows = sorted(zip(ranked.avoided, ranked.run.lot.spools, codes, strict=True), key=lambda row: (-row[0], row[2]))
-    parts = [f"{avoided:.2f} by {spools} of {code}" for avoided, spools, code in rows if spools]
-    return f"It avoids {ranked.misses_avoided:.2f} misses: {_listing(parts)}."
+    parts = tuple(
+        message("{misses:.2f} by {spools} of {sku}", misses=float(avoided), spools=int(spools), sku=code)
+        for avoided, spools, code in rows
+        if spools
+    )
+    return message("It avoids {misses:.2f} misses: {parts}.", misses=float(ranked.misses_avoided), parts=parts)
 
 
-def _displaces(made: Made, run: TimedRun) -> str:
+def _displaces(made: Made, run: TimedRun) -> Message:
     """Say what else the minutes could be used for."""
     other = next_best(made, run)
     if other is None:
-        return "Beyond what the list makes, no other filament is wanted of its line then."
-    spools = sum(other.run.lot.spools)
-    what = f"{spools} {'spool' if spools == 1 else 'spools'} of {other.run.lot.filament}"
-    return (
-        f"Beyond what the list makes, the next best use of its time is {what}: {other.worth_per_hour:.2f} misses "
-        "avoided an hour."
+        return message("Beyond what the list makes, no other filament is wanted of its line then.")
+    return counted(
+        "Beyond what the list makes, the next best use of its time is {n} spool of {filament}: {per_hour:.2f} misses "
+        "avoided an hour.",
+        "Beyond what the list makes, the next best use of its time is {n} spools of {filament}: {per_hour:.2f} misses "
+        "avoided an hour.",
+        n=int(sum(other.run.lot.spools)),
+        filament=other.run.lot.filament,
+        per_hour=float(other.worth_per_hour),
     )
 
 
-def _why_line(plan: Plan, run: TimedRun) -> str:
+def _why_line(plan: Plan, run: TimedRun) -> Message:
     """Say how long the other lines would take, and what they do at the time."""
     plant = plan.plant
     others = [line for line in plant.lines_for(run.lot.filament) if line != run.line]
     if not others:
-        return f"No other line than {run.line} can make it."
-    parts = [
-        f"{line} would take {minutes / 60:.1f} h and {_does(plan, line, run)}"
+        return message("No other line than {line} can make it.", line=run.line)
+    parts = tuple(
+        message(
+            "{line} would take {hours:.1f} h and {does}",
+            line=line,
+            hours=plant.run_min(line, run.lot.filament, run.lot.spools) / 60,
+            does=_does(plan, line, run),
+        )
         for line in others
-        for minutes in [plant.run_min(line, run.lot.filament, run.lot.spools)]
-    ]
-    return f"{run.line} winds it in {run.timing.run_min / 60:.1f} h; {_listing(parts)}."
+    )
+    return message(
+        "{line} winds it in {hours:.1f} h; {others}.", line=run.line, hours=run.timing.run_min / 60, others=parts
+    )
 
 
-def _does(plan: Plan, line: str, run: TimedRun) -> str:
+def _does(plan: Plan, line: str, run: TimedRun) -> Message:
     """Say what a line is doing when a run begins."""
     minute = run.timing.start_min
     there = [other.ranked for other in plan.runs if other.ranked.run.line == line]
     busy = next((r for r in there if r.run.timing.start_min <= minute < r.run.timing.end_min), None)
     if busy is not None:
-        return f"makes {busy.run.lot.filament} then (rank {busy.rank})"
+        return message("makes {filament} then (rank {rank})", filament=busy.run.lot.filament, rank=busy.rank)
     is_committed = minute < plan.opening.floor.lines[line].free_min
-    return "has a released run then" if is_committed else "is free then"
+    return message("has a released run then") if is_committed else message("is free then")
 
 
-def _why_place(plan: Plan, run: TimedRun) -> str:
+def _why_place(plan: Plan, run: TimedRun) -> Message:
     """Say what the changeover takes here, and after the other runs of its line."""
     plant, timing = plan.plant, run.timing
     if timing.changeover_from is None:
-        return f"{run.line} is clean before it: no changeover."
+        return message("{line} is clean before it: no changeover.", line=run.line)
     others = {r.ranked.run.lot.filament for r in plan.runs if r.ranked.run.line == run.line}
     minutes = sorted(
-        plant.changeover_min(run.line, other, run.lot.filament)
+        int(plant.changeover_min(run.line, other, run.lot.filament))
         for other in others - {run.lot.filament, timing.changeover_from}
     )
-    here = f"After {timing.changeover_from} the changeover takes {timing.changeover_min} min"
+    here = message(
+        "After {filament} the changeover takes {minutes} min",
+        filament=timing.changeover_from,
+        minutes=int(timing.changeover_min),
+    )
     if not minutes:
-        return f"{here}."
-    span = f"{minutes[0]}" if minutes[0] == minutes[-1] else f"{minutes[0]} to {minutes[-1]}"
-    return f"{here}; after the other filaments of {run.line} on this list it would take {span} min."
-
-
-def _listing(parts: list[str]) -> str:
-    """Join the parts of a sentence."""
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+        return message("{here}.", here=here)
+    least, most = minutes[0], minutes[-1]
+    span = message("{least} to {most}", least=least, most=most) if least < most else least
+    return message(
+        "{here}; after the other filaments of {line} on this list it would take {span} min.",
+        here=here, line=run.line, span=span,
+    )  # fmt: skip

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from datetime import date
 
+from forecasting.messages import Message, counted, message
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.materials import Missing
 from stockplan.planner.core.outlook import Need
@@ -15,14 +15,9 @@ from stockplan.planner.core.rivals import Rival
 from stockplan.planner.core.selection import Decision
 
 
-def day_text(day: date) -> str:
-    """Write a day so that nobody has to count, in the form of the pages: `Tue 2 Mar`."""
-    return f"{day:%a} {day.day} {day:%b}"
-
-
 def run_reason(
     plant: Plant, ranked: RankedRun, *, need: Need, after_rank: int | None, limited_by: Sequence[str]
-) -> str:
+) -> Message:
     """Say why a run is on the list: what would run out, what the run avoids, and in which time.
 
     Parameters
@@ -32,115 +27,187 @@ def run_reason(
     after_rank
         The rank of the last of them that is of the same filament.
     """
-    run, timing = ranked.run, ranked.run.timing
-    change = "no changeover"
-    if timing.changeover_min:
-        change = f"{timing.changeover_min} min of it changeover from {timing.changeover_from}"
-    parts = ["Pinned by the planner."] if run.lot.is_pinned else []
-    lacks = _need(plant, need)
-    if after_rank is not None:
-        lacks = f"After rank {after_rank}, {lacks[0].lower()}{lacks[1:]}"
-    parts.append(
-        f"{lacks}; {_effect(plant, ranked)} in {line_hours(run):.2f} line hours "
-        f"({change}): {ranked.worth_per_hour:.2f} an hour."
+    why = message(
+        "{lacks}; {effect} in {hours:.2f} line hours ({changeover}): {per_hour:.2f} an hour.",
+        lacks=_need(plant, need) if after_rank is None else _need_after(plant, need, after_rank),
+        effect=_effect(plant, ranked),
+        hours=float(line_hours(ranked.run)),
+        changeover=_changeover(ranked.run),
+        per_hour=float(ranked.worth_per_hour),
     )
     if limited_by:
-        parts.append(f"The store allows no more: {', '.join(limited_by)}.")
-    return " ".join(parts)
+        why = message("{why} The store allows no more: {items}.", why=why, items=", ".join(limited_by))
+    return message("Pinned by the planner. {why}", why=why) if ranked.run.lot.is_pinned else why
 
 
-def blocked_reason(plant: Plant, *, need: Need, per_hour: float, missing: Sequence[Missing]) -> str:
+def blocked_reason(plant: Plant, *, need: Need, per_hour: float, missing: Sequence[Missing]) -> Message:
     """Say what a run lacks, by when to buy it, and what it would be worth."""
-    lacks = ", ".join(f"{m.quantity:.4g} {m.unit} of {m.item} (buy by {day_text(m.buy_by)})" for m in missing)
-    return f"Blocked: {lacks} missing. {_need(plant, need)}; with them a run would avoid {per_hour:.2f} misses an hour."
+    return message(
+        "Blocked: {lacks} missing. {need}; with them a run would avoid {per_hour:.2f} misses an hour.",
+        lacks=tuple(
+            message(
+                "{quantity:.4g} {unit} of {item} (buy by {day})",
+                quantity=float(m.quantity), unit=Message(m.unit, {}), item=m.item, day=m.buy_by,
+            )
+            for m in missing
+        ),
+        need=_need(plant, need),
+        per_hour=float(per_hour),
+    )  # fmt: skip
 
 
-def enough_sentence(plant: Plant, out_on: int | None) -> str:
+def enough_sentence(plant: Plant, out_on: int | None) -> Message:
     """Say until when stock on hand and on its way is expected to last."""
+    days = plant.facts.days
     if out_on is None:
-        return f"Enough beyond {day_text(plant.facts.days[-1])}."
+        return message("Enough beyond {day}.", day=days[-1])
     if out_on == 0:
-        return f"At its level; what is due on {day_text(plant.facts.days[0])} comes from supply that arrives later."
-    return f"Enough until {day_text(plant.facts.days[out_on - 1])}; at or above its level."
+        return message("At its level; what is due on {day} comes from supply that arrives later.", day=days[0])
+    return message("Enough until {day}; at or above its level.", day=days[out_on - 1])
 
 
-def waits_sentence(plant: Plant, spools: int, out_on: int | None) -> str:
+def waits_sentence(plant: Plant, spools: int, out_on: int | None) -> Message:
     """Say that what lacks to the levels is no run yet."""
-    noun = "spool lacks" if spools == 1 else "spools lack"
-    return f"{_lasts(plant, out_on)}; {spools} {noun} to its level: too short a run as yet, it waits for more."
+    return counted(
+        "{lasts}; {n} spool lacks to its level: too short a run as yet, it waits for more.",
+        "{lasts}; {n} spools lack to its level: too short a run as yet, it waits for more.",
+        n=int(spools),
+        lasts=_lasts(plant, out_on),
+    )
 
 
-def not_worth_sentence(plant: Plant, per_hour: float, out_on: int | None) -> str:
+def not_worth_sentence(plant: Plant, per_hour: float, out_on: int | None) -> Message:
     """Say that the best lot avoids too little for its changeover."""
-    least = plant.facts.parameters.least_worth_per_h
-    return (
-        f"{_lasts(plant, out_on)}; its best lot avoids {per_hour:.2f} misses an hour, changeover included, and a run "
-        f"is listed from {least:.2f}."
+    return message(
+        "{lasts}; its best lot avoids {per_hour:.2f} misses an hour, changeover included, and a run is listed from "
+        "{least:.2f}.",
+        lasts=_lasts(plant, out_on),
+        per_hour=float(per_hour),
+        least=float(plant.facts.parameters.least_worth_per_h),
     )
 
 
-def _lasts(plant: Plant, out_on: int | None) -> str:
+def _lasts(plant: Plant, out_on: int | None) -> Message:
     if out_on == 0:
-        return f"Stock is expected to be short on {day_text(plant.facts.days[0])}"
-    until = "beyond the days looked at" if out_on is None else f"until {day_text(plant.facts.days[out_on - 1])}"
-    return f"Stock is expected to last {until}"
+        return message("Stock is expected to be short on {day}", day=plant.facts.days[0])
+    if out_on is None:
+        return message("Stock is expected to last beyond the days looked at")
+    return message("Stock is expected to last until {day}", day=plant.facts.days[out_on - 1])
 
 
-def not_worth_later_sentence(plant: Plant, decision: Decision, per_hour: float) -> str:
+def not_worth_later_sentence(plant: Plant, decision: Decision, per_hour: float) -> Message:
     """Say that the line has time for it, when it is worth too little."""
-    day = plant.clock.instant(decision.minute).astimezone(plant.facts.calendar.zone).date()
-    least = plant.facts.parameters.least_worth_per_h
-    return (
-        f"When line {decision.line} is free for it on {day_text(day)}, its best lot avoids {per_hour:.2f} misses an "
-        f"hour, changeover included, and a run is listed from {least:.2f}."
+    return message(
+        "When line {line} is free for it on {day}, its best lot avoids {per_hour:.2f} misses an hour, changeover "
+        "included, and a run is listed from {least:.2f}.",
+        line=decision.line,
+        day=plant.clock.instant(decision.minute).astimezone(plant.facts.calendar.zone).date(),
+        per_hour=float(per_hour),
+        least=float(plant.facts.parameters.least_worth_per_h),
     )
 
 
-def no_room_sentence(plant: Plant, rival: Rival | None, more_misses: float | None, *, out_on: int | None) -> str:
+def no_room_sentence(plant: Plant, rival: Rival | None, more_misses: float | None, *, out_on: int | None) -> Message:
     """Say which run takes the time, and what the filament would avoid in its place.
 
     more_misses : of the whole list after the exchange; None where the listed run is worth as much or more.
     """
-    short = "" if out_on is None else f" It is expected to run out on {day_text(plant.facts.days[out_on])}."
-    full = f"No line time left until {day_text(plant.facts.last_day)}"
+    why = _no_room(plant, rival, more_misses)
+    if out_on is None:
+        return why
+    return message("{why} It is expected to run out on {day}.", why=why, day=plant.facts.days[out_on])
+
+
+def _no_room(plant: Plant, rival: Rival | None, more_misses: float | None) -> Message:
     if rival is None:
-        return f"{full}: it could be made in the place of none of the runs on its lines.{short}"
-    run, listed = rival.run.run, rival.run.worth_per_hour
-    starts = plant.clock.instant(run.timing.start_min).astimezone(plant.facts.calendar.zone).date()
-    what = f"{run.lot.filament} on line {run.line}, {day_text(starts)}"
-    if more_misses is None:
-        return (
-            f"{full}: the run that could best make room, {what}, avoids {listed:.2f} misses an hour; in its place this "
-            f"would avoid {rival.worth_per_hour:.2f}.{short}"
+        return message(
+            "No line time left until {last}: it could be made in the place of none of the runs on its lines.",
+            last=plant.facts.last_day,
         )
-    return (
-        f"{full}. In the place of {what} ({listed:.2f} misses an hour), it would avoid {rival.worth_per_hour:.2f}, but "
-        f"what follows there would move: the list would miss {more_misses:.2f} more.{short}"
+    run = rival.run.run
+    day = plant.clock.instant(run.timing.start_min).astimezone(plant.facts.calendar.zone).date()
+    known = {
+        "last": plant.facts.last_day,
+        "run": message("{filament} on line {line}, {day}", filament=run.lot.filament, line=run.line, day=day),
+        "listed": float(rival.run.worth_per_hour),
+        "own": float(rival.worth_per_hour),
+    }
+    if more_misses is None:
+        return message(
+            "No line time left until {last}: the run that could best make room, {run}, avoids {listed:.2f} misses an "
+            "hour; in its place this would avoid {own:.2f}.",
+            **known,
+        )
+    return message(
+        "No line time left until {last}. In the place of {run} ({listed:.2f} misses an hour), it would avoid "
+        "{own:.2f}, but what follows there would move: the list would miss {more:.2f} more.",
+        **known,
+        more=float(more_misses),
     )
 
 
-def _need(plant: Plant, need: Need) -> str:
+def _need(plant: Plant, need: Need) -> Message:
     if need.late_spools:
-        return f"{need.late_spools} {'spool is' if need.late_spools == 1 else 'spools are'} late and not on the shelf"
+        return counted(
+            "{n} spool is late and not on the shelf",
+            "{n} spools are late and not on the shelf",
+            n=int(need.late_spools),
+        )
     if need.out_on is None:
-        return f"The shelf is expected to last beyond {day_text(plant.facts.days[-1])} but is below its level"
-    return f"The shelf is expected to run out on {day_text(plant.facts.days[need.out_on])}"
+        last = plant.facts.days[-1]
+        return message("The shelf is expected to last beyond {day} but is below its level", day=last)
+    return message("The shelf is expected to run out on {day}", day=plant.facts.days[need.out_on])
 
 
-def _effect(plant: Plant, ranked: RankedRun) -> str:
-    spools = sum(ranked.run.lot.spools)
-    verb = "avoids" if spools == 1 else "avoid"
-    noun = "spool" if spools == 1 else "spools"
-    return f"{spools} {noun} on the shelf {_when(plant, ranked.run)} {verb} {ranked.misses_avoided:.2f} misses"
+def _need_after(plant: Plant, need: Need, rank: int) -> Message:
+    if need.late_spools:
+        return counted(
+            "After rank {rank}, {n} spool is late and not on the shelf",
+            "After rank {rank}, {n} spools are late and not on the shelf",
+            n=int(need.late_spools),
+            rank=rank,
+        )
+    if need.out_on is None:
+        return message(
+            "After rank {rank}, the shelf is expected to last beyond {day} but is below its level",
+            rank=rank,
+            day=plant.facts.days[-1],
+        )
+    day = plant.facts.days[need.out_on]
+    return message("After rank {rank}, the shelf is expected to run out on {day}", rank=rank, day=day)
 
 
-def _when(plant: Plant, run: TimedRun) -> str:
+def _changeover(run: TimedRun) -> Message:
+    if not run.timing.changeover_min:
+        return message("no changeover")
+    return message(
+        "{minutes} min of it changeover from {filament}",
+        minutes=int(run.timing.changeover_min),
+        filament=run.timing.changeover_from,
+    )
+
+
+def _effect(plant: Plant, ranked: RankedRun) -> Message:
+    return counted(
+        "{n} spool on the shelf {when} avoids {misses:.2f} misses",
+        "{n} spools on the shelf {when} avoid {misses:.2f} misses",
+        n=int(sum(ranked.run.lot.spools)),
+        when=_when(plant, ranked.run),
+        misses=float(ranked.misses_avoided),
+    )
+
+
+def _when(plant: Plant, run: TimedRun) -> Message:
     """Say for which ship days the spools of a run are on the shelf."""
     by_day: Counter[int] = Counter()
     for arrival in (arrival for arrivals in run.arrivals for arrival in arrivals):
         by_day[arrival.day] += arrival.spools
     days = plant.facts.days
-    words = {day: f"for {day_text(days[day])}" if day < len(days) else "after the days looked at" for day in by_day}
+    words = {
+        day: message("for {day}", day=days[day]) if day < len(days) else message("after the days looked at")
+        for day in by_day
+    }
     if len(by_day) == 1:
         return words[run.shelf_day]
-    return f"({', '.join(f'{by_day[day]} {words[day]}' for day in sorted(by_day))})"
+    parts = tuple(message("{n} {when}", n=int(by_day[day]), when=words[day]) for day in sorted(by_day))
+    return message("({parts})", parts=parts)

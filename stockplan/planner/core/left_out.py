@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from forecasting.messages import Message, message
 from stockplan.planner.core.explanation import (
     blocked_reason,
     enough_sentence,
@@ -41,7 +42,7 @@ class BlockedRun:
     missing: tuple[Missing, ...]
     out_on: int | None
     would_avoid_per_hour: float
-    reason: str
+    reason: Message
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ class LeftOut:
 
     filament: str
     cause: Cause
-    sentence: str
+    sentence: Message
 
 
 def left_out(made: Made, order: Sequence[RankedRun]) -> tuple[tuple[BlockedRun, ...], tuple[LeftOut, ...]]:
@@ -105,9 +106,9 @@ def _floor_at_first(made: Made) -> Floor:
 def _why(made: Made, order: Sequence[RankedRun], floor: Floor, filament: str) -> BlockedRun | LeftOut:
     plant, need = floor.plant, need_of(floor.plant, made.opening.supply, filament)
     if not plant.lines_for(filament):
-        return LeftOut(filament, Cause.NO_LINE, "No line has a speed entered for it.")
+        return LeftOut(filament, Cause.NO_LINE, message("No line has a speed entered for it."))
     if filament not in made.rules.allowed:
-        return LeftOut(filament, Cause.FORBIDDEN, "Forbidden by the planner.")
+        return LeftOut(filament, Cause.FORBIDDEN, message("Forbidden by the planner."))
     best = _best_offer(floor, made, filament)
     if best is None:
         return _no_lot(floor, made.before, filament, need=need, rules=made.rules)

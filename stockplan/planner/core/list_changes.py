@@ -10,7 +10,7 @@ from enum import StrEnum
 from itertools import zip_longest
 from zoneinfo import ZoneInfo
 
-from stockplan.planner.core.explanation import day_text
+from forecasting.messages import Message, counted, message
 
 # A run stands where it stood if it begins at most so much earlier or later, and by this share of the time until then:
 # one more spool shifts every run behind it a little, and what is days ahead will be planned again before it begins.
@@ -81,26 +81,38 @@ def list_changes(
     return tuple(sorted(found, key=lambda change: change.run.start))
 
 
-def change_sentence(change: ListChange, *, zone: ZoneInfo) -> str:
+def change_sentence(change: ListChange, *, zone: ZoneInfo) -> Message:
     """Say what became of a run."""
-    run, before = change.run, change.before
-    words = f"{change.kind.capitalize()}: {_run_words(run, zone)}"
-    if change.kind == Kind.RESIZED and before is not None:
-        return f"{words}, {before.total} before."
-    if change.kind == Kind.MOVED and before is not None:
-        sized = "" if before.total == run.total else f", {before.total} spools"
-        return f"{words}, before on {before.line}, {_when(before, zone)}{sized}."
-    return f"{words}."
+    run, before = _run_words(change.run, zone), change.before
+    match change.kind:
+        case Kind.NEW:
+            return message("New: {run}.", run=run)
+        case Kind.DROPPED:
+            return message("Dropped: {run}.", run=run)
+    if before is None:
+        raise ValueError(f"a run that is {change.kind} stood on the list before")
+    if change.kind is Kind.RESIZED:
+        return message("Resized: {run}, {spools} before.", run=run, spools=before.total)
+    known = {"run": run, "line": before.line, "at": before.start.astimezone(zone)}
+    if before.total == change.run.total:
+        return message("Moved: {run}, before on {line}, {at}.", **known)
+    return counted(
+        "Moved: {run}, before on {line}, {at}, {n} spool.",
+        "Moved: {run}, before on {line}, {at}, {n} spools.",
+        n=before.total,
+        **known,
+    )
 
 
-def _run_words(run: PlacedRun, zone: ZoneInfo) -> str:
-    noun = "spool" if run.total == 1 else "spools"
-    return f"{run.filament} on {run.line}, {_when(run, zone)}, {run.total} {noun}"
-
-
-def _when(run: PlacedRun, zone: ZoneInfo) -> str:
-    local = run.start.astimezone(zone)
-    return f"{day_text(local.date())} {local:%H:%M}"
+def _run_words(run: PlacedRun, zone: ZoneInfo) -> Message:
+    return counted(
+        "{filament} on {line}, {at}, {n} spool",
+        "{filament} on {line}, {at}, {n} spools",
+        n=run.total,
+        filament=run.filament,
+        line=run.line,
+        at=run.start.astimezone(zone),
+    )
 
 
 def _by_filament(runs: Sequence[PlacedRun]) -> dict[str, list[PlacedRun]]:

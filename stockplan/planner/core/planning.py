@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from forecasting.messages import Message
 from stockplan.planner.core.assumptions import (
     assumptions,
     gap_sentence,
@@ -43,7 +44,7 @@ class ListedRun:
     ranked: RankedRun
     out_on: int | None
     after_rank: int | None
-    reason: str
+    reason: Message
 
 
 @dataclass(frozen=True)
@@ -67,13 +68,13 @@ class Plan:
     runs: tuple[ListedRun, ...]
     blocked: tuple[BlockedRun, ...]
     left_out: tuple[LeftOut, ...]
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Message, ...]
     outlook: Outlook
     misses_without: float
     misses_with: float
     least_misses: float
     limits: Limits
-    limit: str
+    limit: Message
 
     @property
     def plant(self) -> Plant:

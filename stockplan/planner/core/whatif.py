@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from datetime import time as wall_time
 from typing import Any, Protocol
 
+from forecasting.messages import Message, message
 from stockplan.planner.core.facts import Instruction, InstructionKind, LineStop, PlanFacts, SkuFacts
 from stockplan.planner.errors import PlanningError
 
@@ -134,7 +135,7 @@ class ReplanReleased:
         return replace(facts, committed=tuple(run for run in facts.committed if run.is_started))
 
 
-def released_verdict(*, released: int, moved: int, avoided: float, price: float) -> str:
+def released_verdict(*, released: int, moved: int, avoided: float, price: float) -> Message:
     """Say whether planning released runs anew pays.
 
     Parameters
@@ -146,11 +147,16 @@ def released_verdict(*, released: int, moved: int, avoided: float, price: float)
     price
         Misses that it must avoid for each run that moves.
     """
-    verdict = "it pays to cancel them and release the new ones" if moved and avoided > moved * price else "they stay"
-    return (
-        f"Planned anew, {moved} of {released} released runs would stand otherwise, and the list would avoid "
-        f"{avoided:.2f} misses more. The plant's price is {price:g} for each that moves, {moved * price:.2f} in all: "
-        f"{verdict}."
+    pays = bool(moved) and avoided > moved * price
+    return message(
+        "Planned anew, {moved} of {released} released runs would stand otherwise, and the list would avoid "
+        "{avoided:.2f} misses more. The plant's price is {price:g} for each that moves, {whole:.2f} in all: {verdict}.",
+        moved=moved,
+        released=released,
+        avoided=float(avoided),
+        price=float(price),
+        whole=float(moved * price),
+        verdict=message("it pays to cancel them and release the new ones") if pays else message("they stay"),
     )
 
 

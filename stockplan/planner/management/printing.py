@@ -6,7 +6,7 @@ import csv
 import io
 import json
 import textwrap
-from dataclasses import asdict
+from dataclasses import is_dataclass
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
@@ -16,7 +16,7 @@ from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
 
-from stockplan.planner.core.explanation import day_text
+from forecasting.messages import ENGLISH, Message
 from stockplan.planner.selectors.make_list_details import LineDayTotal, ListedRunDetail, MakeListDetail
 
 HEADER = (
@@ -50,7 +50,7 @@ def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
     width = max(TABLE_WIDTH, _whole_width(runs), _whole_width(totals))
     console = Console(file=file, width=width, highlight=False)
     console.print(
-        f"Make list {day_text(detail.first_day)} to {day_text(detail.last_day)} {detail.last_day.year}, "
+        f"Make list {ENGLISH.day(detail.first_day)} to {ENGLISH.day(detail.last_day)} {detail.last_day.year}, "
         f"as of {_local(detail.as_of, zone)}"
     )
     console.print(
@@ -59,7 +59,7 @@ def print_table(detail: MakeListDetail, *, zone: ZoneInfo, file: Any) -> None:
     )
     if detail.misses_on_its_days is not None:
         console.print(
-            f"Spools due up to {day_text(detail.last_day)} that will not ship on their due day: "
+            f"Spools due up to {ENGLISH.day(detail.last_day)} that will not ship on their due day: "
             f"{detail.misses_on_its_days:.1f}; {detail.limit}."
         )
     console.print(
@@ -88,7 +88,7 @@ def as_csv(detail: MakeListDetail, *, zone: ZoneInfo) -> str:
 
 def as_json(detail: MakeListDetail) -> str:
     """Return the whole list."""
-    return json.dumps(asdict(detail), default=_plain, indent=2)
+    return json.dumps(detail, default=_plain, indent=2)
 
 
 def _runs_table(detail: MakeListDetail, zone: ZoneInfo) -> Table:
@@ -133,7 +133,7 @@ def _totals_table(totals: tuple[LineDayTotal, ...]) -> Table:
     for t in totals:
         table.add_row(
             t.line_code,
-            day_text(t.day),
+            ENGLISH.day(t.day),
             str(t.runs),
             str(t.spools),
             f"{t.good_kg:.1f}",
@@ -182,14 +182,18 @@ def _local(instant: datetime | None, zone: ZoneInfo) -> str:
     if instant is None:
         return ""
     local = instant.astimezone(zone)
-    return f"{day_text(local.date())} {local:%H:%M}"
+    return ENGLISH.moment(local)
 
 
 def _iso(instant: datetime | None, zone: ZoneInfo) -> str:
     return "" if instant is None else instant.astimezone(zone).isoformat(timespec="minutes")
 
 
-def _plain(value: object) -> str:
+def _plain(value: object) -> object:
+    if isinstance(value, Message):
+        return str(value)
+    if is_dataclass(value):
+        return vars(value)
     if isinstance(value, (date, datetime)):
         return value.isoformat()
     if isinstance(value, UUID):

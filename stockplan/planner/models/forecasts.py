@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from inventory.models import Sku
+from stockplan.planner.models.messages import MessageField
 
 
 class ForecastRun(models.Model):
@@ -37,7 +38,7 @@ class SkuForecast(models.Model):
     forecast_run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="skus")
     sku = models.ForeignKey(Sku, on_delete=models.PROTECT, related_name="+")
     method = models.CharField(max_length=40)
-    reason = models.CharField(max_length=300)
+    reason = MessageField()
     demand_class = models.CharField(max_length=20)
     mean = models.JSONField(help_text="H numbers: expected demand over h ship days")
     variance = models.JSONField(help_text="H numbers")
@@ -65,7 +66,7 @@ class StockTarget(models.Model):
     review_days = models.FloatField(help_text="R in ship days")
     cycle_service = models.FloatField()
     fill_rate = models.FloatField()
-    reason = models.CharField(max_length=200)
+    reason = MessageField()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["forecast_run", "sku"], name="stocktarget_one_per_run_and_sku")]

@@ -7,6 +7,7 @@ from decimal import Decimal
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models import Filament, Line, Material, Sku
 
@@ -18,9 +19,9 @@ class PlannerInstruction(models.Model):
     """What the planner fixed by hand; it holds for every new list until it is withdrawn or its last day passes."""
 
     class Kind(models.TextChoices):
-        PIN = "pin", "make it"
-        FORBID = "forbid", "do not make it"
-        RESIZE = "resize", "make exactly so many spools"
+        PIN = "pin", _("make it")
+        FORBID = "forbid", _("do not make it")
+        RESIZE = "resize", _("make exactly so many spools")
 
     kind = models.CharField(max_length=6, choices=Kind)
     filament = models.ForeignKey(Filament, on_delete=models.PROTECT, related_name="instructions")

@@ -7,17 +7,19 @@ import uuid
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models import Filament, Line, Run, Sku
 from stockplan.planner.models.forecasts import ForecastRun
+from stockplan.planner.models.messages import MessageField
 
 
 class MakeList(models.Model):
     """A ranked list of runs for the coming days, with what it assumed."""
 
     class State(models.TextChoices):
-        PROPOSED = "proposed", "proposed"
-        RELEASED = "released", "released"
+        PROPOSED = "proposed", _("proposed")
+        RELEASED = "released", _("released")
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     forecast_run = models.ForeignKey(ForecastRun, on_delete=models.PROTECT, related_name="make_lists")
@@ -30,13 +32,13 @@ class MakeList(models.Model):
     parameters = models.JSONField(default=dict)
     data_digest = models.CharField(max_length=64)
     code_version = models.CharField(max_length=40)
-    assumptions = models.JSONField(default=list, help_text="sentences")
+    assumptions = MessageField(default=list, help_text="sentences")
     misses_without = models.FloatField(help_text="expected units missed if nothing is made")
     misses_with = models.FloatField(help_text="expected units missed with this list")
     misses_on_its_days = models.FloatField(
         null=True, help_text="spools due on the list's days that will not ship on their due day; null: not counted then"
     )
-    limit = models.CharField(max_length=200, blank=True, help_text="what limits the list most on its days")
+    limit = MessageField(null=True, help_text="what limits the list most on its days; null: not counted then")
     hours_short_per_week = models.FloatField(help_text="line hours a week that are missing to keep the promise")
     compute_seconds = models.FloatField()
 
@@ -73,8 +75,8 @@ class ListedRun(models.Model):
     misses_avoided = models.FloatField(help_text="expected units, marginal in rank order")
     worth_per_hour = models.FloatField(help_text="expected misses avoided per line hour, changeover included")
     runs_out_on = models.DateField(null=True, blank=True, help_text="day on which the shelf is expected to run out")
-    reason = models.TextField()
-    explanation = models.JSONField(default=list, help_text="sentences: what it is for, and why there")
+    reason = MessageField()
+    explanation = MessageField(default=list, help_text="sentences: what it is for, and why there")
     more_if_dropped = models.FloatField(null=True, help_text="misses more without it, all other runs in place")
     more_a_day_later = models.FloatField(null=True, help_text="misses more with its spools shelved a ship day later")
     is_blocked = models.BooleanField(default=False)
@@ -125,17 +127,17 @@ class NotListed(models.Model):
     """Why a filament is not on the list, in one sentence."""
 
     class Cause(models.TextChoices):
-        ENOUGH = "enough", "enough on hand"
-        BLOCKED = "blocked", "blocked"
-        NOT_WORTH = "not_worth", "not worth its changeover"
-        NO_ROOM = "no_room", "no line time left"
-        FORBIDDEN = "forbidden", "forbidden by the planner"
-        NO_LINE = "no_line", "no line can make it"
+        ENOUGH = "enough", _("enough on hand")
+        BLOCKED = "blocked", _("blocked")
+        NOT_WORTH = "not_worth", _("not worth its changeover")
+        NO_ROOM = "no_room", _("no line time left")
+        FORBIDDEN = "forbidden", _("forbidden by the planner")
+        NO_LINE = "no_line", _("no line can make it")
 
     make_list = models.ForeignKey(MakeList, on_delete=models.CASCADE, related_name="not_listed")
     filament = models.ForeignKey(Filament, on_delete=models.PROTECT, related_name="+")
     cause = models.CharField(max_length=9, choices=Cause)
-    sentence = models.CharField(max_length=300)
+    sentence = MessageField()
 
     class Meta:
         verbose_name = "filament not listed"
@@ -146,4 +148,4 @@ class NotListed(models.Model):
         ]
 
     def __str__(self) -> str:
-        return self.sentence
+        return str(self.sentence)

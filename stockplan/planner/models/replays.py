@@ -7,6 +7,8 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.lookups import IsNull
 
+from stockplan.planner.models.messages import MessageField
+
 
 class StoredReplay(models.Model):
     """What a replay of past days came to, as the replay page shows it."""
@@ -16,7 +18,7 @@ class StoredReplay(models.Model):
     first_day = models.DateField()
     last_day = models.DateField()
     computed_at = models.DateTimeField()
-    conditions = models.JSONField(help_text="sentences")
+    conditions = MessageField(help_text="sentences")
     rows = models.JSONField(help_text="label, days, orders, lines, units, stock and line use of each row")
 
     class Meta:

@@ -18,7 +18,7 @@ from inventory.models import Order
 from inventory.order_errors import ClosedOrderError, UnknownOrderError
 from inventory.rules.clock import Clock
 from inventory.rules.order_draft import MAX_QUANTITY_SPOOLS
-from inventory.rules.order_receipt import OrderReceipt
+from inventory.rules.order_receipt import CANCELLED, NOTHING_PLANNED, PART, OrderReceipt
 from inventory.selectors.kept import kept_orders
 from inventory.selectors.orders import order_receipt
 from inventory.selectors.skus import SkuCard, sku_cards
@@ -163,9 +163,19 @@ def _mail(receipt: OrderReceipt, cards: Mapping[str, SkuCard]) -> str:
         for line in receipt.lines
         if line.quantity
     ]
-    ships = _("Ships complete on %(day)s.") % {"day": day(receipt.ship_day)} if receipt.ship_day else receipt.reason
+    ships = (
+        _("Ships complete on %(day)s.") % {"day": day(receipt.ship_day)} if receipt.ship_day else _why_no_day(receipt)
+    )
     subject = _("Your order %(reference)s") % {"reference": receipt.reference}
     return "mailto:?" + urlencode({"subject": subject, "body": "\r\n".join([*lines, ships])}, quote_via=quote)
+
+
+def _why_no_day(receipt: OrderReceipt) -> str:
+    """Say why an order has no ship day, "" where it has one."""
+    if receipt.state == Order.State.CANCELLED:
+        return _(CANCELLED)
+    parts = [_(PART) % {"n": line.unpromised, "sku": line.sku_code} for line in receipt.unpromised_lines]
+    return _(NOTHING_PLANNED) % {"parts": ", ".join(parts)} if parts else ""
 
 
 def _forget(request: HttpRequest) -> None:
@@ -186,6 +196,7 @@ def confirmation(request: HttpRequest, order_id: int) -> HttpResponse:
         "planner/confirmation.html",
         title=_("Order %(reference)s") % {"reference": receipt.reference},
         order=receipt,
+        why_no_day=_why_no_day(receipt),
         cards=(cards := sku_cards([line.sku_code for line in receipt.lines])),
         mail=_mail(receipt, cards),
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from inventory.selectors.service_weeks import service_history
 from inventory.selectors.stock_value import stock_value
@@ -43,7 +44,7 @@ def misses(request: HttpRequest) -> Iterator[Row]:
     """Missed lines, those that the page's own words ask for."""
     for miss in wanted_misses(request):
         line = (miss.day, miss.channel, miss.reference, miss.line_no, miss.sku_code, miss.wanted, miss.in_time)
-        yield (*line, miss.is_made_to_order, miss.reason.value, miss.sentence)
+        yield (*line, miss.is_made_to_order, miss.reason.value, gettext(miss.sentence))
 
 
 def shelf(_request: HttpRequest) -> Iterator[Row]:

@@ -183,7 +183,7 @@ def calibration_picture(health: ForecastHealth) -> Picture:
 
 def _calibration_line(one: ClassHealth) -> dict[str, Any]:
     return {
-        "name": one.demand_class,
+        "name": _(one.demand_class),
         "points": [[round(100 * quantile, 1), round(100 * share, 1)] for quantile, share in one.coverages],
     }
 

@@ -14,6 +14,7 @@ from stockplan.planner.pages.week import ALL_LINES, CAUTION, week_shown
 from stockplan.planner.selectors.line_orders import LineRun, line_orders
 from stockplan.planner.selectors.run_card import RunCard, RunNotKnownError, run_card
 from stockplan.planner.templatetags.planner_pages import kilograms, minutes, moment, moment_after, percent
+from stockplan.planner.wording import said
 
 Row = tuple[str, ...]
 
@@ -72,9 +73,9 @@ def card(_request: HttpRequest, code: str) -> HttpResponse:
     document = Document(
         title=_("Run %(run)s on line %(line)s: %(name)s")
         % {"run": shown.run_code, "line": shown.line_code, "name": name},
-        notes=[f"{shown.filament_code}, {times}.", *shown.cautions],
+        notes=[f"{shown.filament_code}, {times}.", *map(said, shown.cautions)],
         heads=(_("What"), _("Planned"), _("Real")),
-        rows=[*_card_rows(shown), *((one, "", "") for one in shown.sign_offs)],
+        rows=[*_card_rows(shown), *((said(one), "", "") for one in shown.sign_offs)],
         widths_mm=(62, 78, 40),
     )
     return pdf_answer(document, name=f"run-{shown.run_code}")

@@ -17,6 +17,7 @@ from stockplan.planner.selectors.list_changes import changes_since
 from stockplan.planner.selectors.purchases import newest_advice
 from stockplan.planner.services.floor_learning import learned_figures
 from stockplan.planner.services.what_if import what_if
+from stockplan.planner.wording import said
 
 Row = tuple[object, ...]
 
@@ -33,7 +34,7 @@ def changes(_request: HttpRequest) -> Iterator[Row]:
     """Runs that differ from the list before."""
     since, found = changes_since(newest_or_404())
     for change in found:
-        yield (at_minute(since), change.what, change.why)
+        yield (at_minute(since), said(change.what), said(change.why) if change.why else "")
 
 
 def tried(request: HttpRequest) -> Iterator[Row]:
@@ -45,7 +46,7 @@ def tried(request: HttpRequest) -> Iterator[Row]:
     for run in found.runs:
         sizes = " + ".join(f"{size.spools} x {size.sku}" for size in run.sizes)
         spools = (sum(size.spools for size in run.sizes), sizes)
-        worth = (round(run.misses_avoided, 2), round(run.worth_per_hour, 3), run.reason)
+        worth = (round(run.misses_avoided, 2), round(run.worth_per_hour, 3), said(run.reason))
         yield (run.rank, run.filament, run.line, at_minute(run.start), at_minute(run.end), *spools, *worth)
 
 

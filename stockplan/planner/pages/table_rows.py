@@ -25,6 +25,7 @@ from stockplan.planner.selectors.make_lists import (
 from stockplan.planner.selectors.projection import projected_stock
 from stockplan.planner.selectors.stored_replays import past_replays
 from stockplan.planner.selectors.waiting_runs import waiting_runs
+from stockplan.planner.wording import said
 
 Row = tuple[object, ...]
 MOST_REPORTS = 5_000
@@ -88,13 +89,13 @@ def _run(run: ListedRunDetail) -> Row:
     change = (run.changeover_from_code or "", round(run.changeover_min, 1), round(run.run_min, 1), run.purge_kg)
     worth = (round(run.misses_avoided, 2), round(run.worth_per_hour, 3), run.runs_out_on or "")
     place = (run.rank, run.filament_code, run.line_code or "", run.place_on_line or "")
-    return (*place, *times, *change, run.spools, sizes, *worth, run.is_blocked, missing, run.reason)
+    return (*place, *times, *change, run.spools, sizes, *worth, run.is_blocked, missing, said(run.reason))
 
 
 def left_out(_request: HttpRequest) -> Iterator[Row]:
     """What the newest list leaves out, and why."""
     for row in not_listed_details(not_listed(newest_or_404().id)):
-        yield row.filament_code, row.material_name, row.colour_name, row.diameter_mm, row.cause, row.sentence
+        yield row.filament_code, row.material_name, row.colour_name, row.diameter_mm, row.cause, said(row.sentence)
 
 
 def forecast(_request: HttpRequest) -> Iterator[Row]:

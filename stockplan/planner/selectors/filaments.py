@@ -8,6 +8,7 @@ from datetime import date
 
 from django.db.models import Prefetch, Q
 
+from forecasting.messages import Message, counted, message
 from inventory.models import Filament, Line, Sku
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed, PlannerInstruction
@@ -27,7 +28,7 @@ class InstructionRow:
     kind: str
     filament_code: str
     colour_hex: str
-    sentence: str
+    sentence: Message
     last_day: date | None
     note: str
 
@@ -64,7 +65,7 @@ class ListedOfFilament:
     rank: int
     line_code: str | None
     place_on_line: int | None
-    reason: str
+    reason: Message
     spools: Mapping[str, int]
 
 
@@ -73,7 +74,7 @@ class SaidOfFilament:
     """What the newest make list says of a filament: its runs by rank, or why there is none."""
 
     runs: tuple[ListedOfFilament, ...]
-    why_not: str
+    why_not: Message | None
 
 
 def said_of_filament(code: str) -> SaidOfFilament:
@@ -84,7 +85,7 @@ def said_of_filament(code: str) -> SaidOfFilament:
     why_not = NotListed.objects.filter(make_list=newest, filament__code=code).values_list("sentence", flat=True)
     return SaidOfFilament(
         runs=tuple(_listed(run) for run in runs.prefetch_related(sizes).order_by("rank")),
-        why_not=why_not.first() or "",
+        why_not=why_not.first(),
     )
 
 
@@ -158,9 +159,19 @@ def _instruction_row(row: PlannerInstruction) -> InstructionRow:
     )
 
 
-def _sentence(row: PlannerInstruction) -> str:
-    where = f" on line {row.line.code}" if row.line else ""
-    where += f", place {row.place} behind the released runs" if row.place else ""
+def _sentence(row: PlannerInstruction) -> Message:
+    known = {"instruction": _what(row), "line": row.line.code if row.line else ""}
+    if row.place:
+        return message("{instruction} on line {line}, place {place} behind the released runs", **known, place=row.place)
+    return message("{instruction} on line {line}", **known) if row.line else _what(row)
+
+
+def _what(row: PlannerInstruction) -> Message:
     if row.kind == PlannerInstruction.Kind.RESIZE and row.sku:
-        return f"make exactly {row.spools} spools of {row.sku.item.code}{where}"
-    return f"{row.get_kind_display()}{where}"
+        return counted(
+            "make exactly {n} spool of {sku}",
+            "make exactly {n} spools of {sku}",
+            n=row.spools or 0,
+            sku=row.sku.item.code,
+        )
+    return message("make it") if row.kind == PlannerInstruction.Kind.PIN else message("do not make it")

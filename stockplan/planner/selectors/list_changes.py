@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from forecasting.messages import Message
 from stockplan.planner.core.list_changes import PlacedRun, change_sentence, list_changes
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed
 from stockplan.planner.selectors.list_pages import MakeListHead
@@ -18,8 +19,8 @@ from stockplan.planner.selectors.make_lists import plant_zone
 class ChangeDetail:
     """A run that differs from the list before: what became of it, and why."""
 
-    what: str
-    why: str
+    what: Message
+    why: Message | None
 
 
 def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDetail, ...]]:
@@ -33,7 +34,7 @@ def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDet
     found = list_changes(stored_runs(before.pk, but_released=True), stored_runs(shown.id), as_of=shown.as_of)
     zone, reasons = plant_zone(), _reasons(shown.id, {change.run.filament for change in found})
     return before.as_of, tuple(
-        ChangeDetail(change_sentence(change, zone=zone), reasons.get(change.run.filament, "")) for change in found
+        ChangeDetail(change_sentence(change, zone=zone), reasons.get(change.run.filament)) for change in found
     )
 
 
@@ -56,7 +57,7 @@ def _list_before(shown: MakeListHead) -> MakeList | None:
     return older.order_by("-as_of", "-created_at").first()
 
 
-def _reasons(make_list_id: UUID, filaments: Collection[str]) -> Mapping[str, str]:
+def _reasons(make_list_id: UUID, filaments: Collection[str]) -> Mapping[str, Message]:
     """Return why each of these filaments stands where it stands on a list, or is not on it. Two queries.
 
     Of the runs of one filament that of the best rank speaks.

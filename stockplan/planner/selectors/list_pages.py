@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db.models import Count, F, Q, QuerySet, Window
 from django.db.models.functions import RowNumber
 
+from forecasting.messages import Message
 from stockplan.planner.models import ListedRun, MakeList, NotListed
 from stockplan.planner.selectors.make_list_details import ListedRunDetail, NotListedDetail
 from stockplan.planner.selectors.make_lists import (
@@ -31,11 +32,11 @@ class MakeListHead:
     first_day: date
     last_day: date
     state: str
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Message, ...]
     misses_without: float
     misses_with: float
     misses_on_its_days: float | None
-    limit: str
+    limit: Message | None
     hours_short_per_week: float
     compute_seconds: float
     placed_runs: int

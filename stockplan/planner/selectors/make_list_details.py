@@ -7,6 +7,8 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
+from forecasting.messages import Message
+
 
 @dataclass(frozen=True)
 class ArrivalDetail:
@@ -70,8 +72,8 @@ class ListedRunDetail:
     misses_avoided: float
     worth_per_hour: float
     runs_out_on: date | None
-    reason: str
-    explanation: tuple[str, ...]
+    reason: Message
+    explanation: tuple[Message, ...]
     more_if_dropped: float | None
     more_a_day_later: float | None
     is_blocked: bool
@@ -102,7 +104,7 @@ class NotListedDetail:
     colour_hex: str
     diameter_mm: float
     cause: str
-    sentence: str
+    sentence: Message
 
 
 @dataclass(frozen=True)
@@ -136,11 +138,11 @@ class MakeListDetail:
     runs: tuple[ListedRunDetail, ...]
     not_listed: tuple[NotListedDetail, ...]
     totals: tuple[LineDayTotal, ...]
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Message, ...]
     misses_without: float
     misses_with: float
     misses_on_its_days: float | None
-    limit: str
+    limit: Message | None
     hours_short_per_week: float
     forecast_run_id: int
     benchmarks: tuple[dict[str, Any], ...]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from forecasting import forecast
 from forecasting.arrival_profile import outlook_to_arrive
 from forecasting.distribution import NegativeBinomial
+from forecasting.messages import Message, message
 from forecasting.mixture import Mixture
 from forecasting.outlook import Outlook, mixed
 from inventory.rules.calendar import PlantCalendar
@@ -33,7 +34,7 @@ class Prediction:
     sku_ids: tuple[int, ...]
     demand: Mixture
     method: tuple[str, ...]
-    reason: tuple[str, ...]
+    reason: tuple[Message, ...]
     demand_class: tuple[str, ...]
     benchmarks: tuple[dict[str, object], ...]
     alarms: tuple[dict[str, object], ...]
@@ -120,7 +121,7 @@ def _nothing_known(sku_ids: tuple[int, ...], days: int) -> Prediction:
             np.ones((1, count, 1)), NegativeBinomial(np.zeros((1, count, days)), np.zeros((1, count, days)))
         ),
         method=("none",) * count,
-        reason=("No ship day of demand is in the books yet.",) * count,
+        reason=(message("No ship day of demand is in the books yet."),) * count,
         demand_class=("none",) * count,
         benchmarks=(),
         alarms=(),

@@ -10,6 +10,7 @@ import numpy as np
 from django.db.models import Q
 
 from forecasting.distribution import NegativeBinomial
+from forecasting.messages import Message
 from inventory.models import Sku
 from inventory.selectors.run_plans import output_plans
 from stockplan.planner.core.shortage import Floats
@@ -43,7 +44,7 @@ class Projection:
     on_shelf: int
     order_up_to: int
     method: str
-    reason: str
+    reason: Message
     rows: tuple[ProjectionRow, ...]
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from forecasting.messages import Message
 from inventory.models import Run, RunOutput
 from stockplan.planner.core.cautions import CAUTIONS, SIGN_OFFS
 from stockplan.planner.core.extrusion import run_masses, spool_length_m
@@ -45,6 +46,7 @@ class RunCard:
 
     run_code: str
     state: str
+    state_label: str
     filament_code: str
     material_code: str
     material_name: str
@@ -77,8 +79,8 @@ class RunCard:
     scrap_kg: float
     sizes: tuple[CardSize, ...]
     shelf_at: datetime | None
-    sign_offs: tuple[str, ...] = SIGN_OFFS
-    cautions: tuple[str, ...] = CAUTIONS
+    sign_offs: tuple[Message, ...] = SIGN_OFFS
+    cautions: tuple[Message, ...] = CAUTIONS
 
 
 def run_card(run_code: str) -> RunCard:
@@ -110,6 +112,7 @@ def run_card(run_code: str) -> RunCard:
     return RunCard(
         run_code=run.code,
         state=run.state,
+        state_label=str(run.get_state_display()),
         filament_code=filament.code,
         material_code=material.code,
         material_name=material.name,

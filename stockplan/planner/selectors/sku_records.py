@@ -10,6 +10,7 @@ from typing import Any
 from django.db.models import F, Sum
 from django.db.models.functions import TruncWeek
 
+from forecasting.messages import Message
 from inventory.models import OrderLineChange, Sku
 from inventory.selectors.demand import REGULAR_KINDS
 from stockplan.planner.errors import PlanningError
@@ -55,7 +56,7 @@ class ForecastRecord:
     """The stored forecast of one SKU: the reason for its method, the scores of its class and its own record."""
 
     method: str
-    reason: str
+    reason: Message
     demand_class: str
     as_of: datetime
     days: tuple[ForecastDay, ...]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from forecasting.messages import Message
 from stockplan.planner.core.replay.records import ReplayRow
 from stockplan.planner.models import AskedReplay, StoredReplay
 from stockplan.planner.services.asked_replays import SILENT_AFTER
@@ -22,7 +23,7 @@ class PastReplay:
     first_day: date
     last_day: date
     computed_at: datetime
-    conditions: tuple[str, ...]
+    conditions: tuple[Message, ...]
     rows: tuple[ReplayRow, ...]
 
 

@@ -50,7 +50,7 @@ def _waiting_run(run: Run) -> WaitingRun:
     return WaitingRun(
         code=run.code,
         line=f"{run.line.code} {run.line.name}",
-        state=run.get_state_display(),
+        state=str(run.get_state_display()),
         filament_code=filament.code,
         material_name=filament.material.name,
         colour_name=filament.colour.name,

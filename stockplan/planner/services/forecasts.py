@@ -11,6 +11,7 @@ import numpy as np
 from django.db import transaction
 from numpy.typing import NDArray
 
+from forecasting.messages import Message, message
 from inventory.models import PlantParameters
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.plant import parameters
@@ -269,12 +270,16 @@ def _targets(stored: ForecastRun, prediction: Prediction, levels: Levels) -> lis
     ]
 
 
-def _target_reason(levels: Levels, i: int) -> str:
+def _target_reason(levels: Levels, i: int) -> Message:
     stock = levels.stock
     if not stock.order_up_to[i]:
-        return "Nothing to hold: made to order, not on sale, or without demand."
-    return (
-        f"The level aims at {levels.target[i]:.1%} of cycles without a stock-out; {stock.order_up_to[i]:.0f} spools "
-        f"reach {stock.cycle_service[i]:.1%}. A cycle is {stock.lead_days[i]:.1f} ship days until a run is on the "
-        f"shelf and {stock.review_days[i]:.1f} until the next one."
+        return message("Nothing to hold: made to order, not on sale, or without demand.")
+    return message(
+        "The level aims at {target:.1%} of cycles without a stock-out; {level:.0f} spools reach {reached:.1%}. A cycle "
+        "is {lead:.1f} ship days until a run is on the shelf and {review:.1f} until the next one.",
+        target=float(levels.target[i]),
+        level=float(stock.order_up_to[i]),
+        reached=float(stock.cycle_service[i]),
+        lead=float(stock.lead_days[i]),
+        review=float(stock.review_days[i]),
     )

@@ -16,8 +16,6 @@ from stockplan.planner.core.planning import Plan
 from stockplan.planner.core.ranking import RankedRun
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed
 
-SENTENCE_LENGTH = 300
-
 
 def store_rows(make_list: MakeList, plan: Plan, explained: Sequence[Explanation]) -> None:
     """Write all rows of a list. Seven queries, whatever its length.
@@ -47,7 +45,7 @@ def store_rows(make_list: MakeList, plan: Plan, explained: Sequence[Explanation]
             make_list=make_list,
             filament_id=keys.filament[left.filament],
             cause=left.cause.value,
-            sentence=left.sentence[:SENTENCE_LENGTH],
+            sentence=left.sentence,
         )
         for left in plan.left_out
     )

@@ -7,6 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 import numpy as np
 
+from forecasting.messages import Message, message
 from inventory.models import Sku
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.plant import plant_calendar
@@ -55,13 +56,19 @@ class Forecasts:
         return last.advanced(as_of, days=passed) if passed else last
 
 
+KNOWN_STOCK = message("Stock on the first morning: as the books knew it.")
+ASSUMED_STOCK = message(
+    "Stock on the first morning: not in the books: order-up-to levels, each filament between two runs."
+)
+
+
 @dataclass(frozen=True)
 class PreparedReplay:
     """A stretch ready to be replayed, and the sentence that says where its opening stock comes from."""
 
     stretch: Stretch
     forecasts: Forecasts
-    opening: str
+    opening: Message
 
     @property
     def ship_days(self) -> int:
@@ -90,8 +97,7 @@ def prepare_replay(*, first_day: date, last_day: date, now: datetime) -> Prepare
         first_day=first_day,
         last_day=last_day,
     )
-    words = "as the books knew it" if shelf else "not in the books: order-up-to levels, each filament between two runs"
-    return PreparedReplay(stretch, forecasts, f"Stock on the first morning: {words}.")
+    return PreparedReplay(stretch, forecasts, KNOWN_STOCK if shelf else ASSUMED_STOCK)
 
 
 def check_stretch(*, first_day: date, last_day: date, now: datetime) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from forecasting.messages import Message, message
 from stockplan.planner.core.replay.exchange import CURVE_FACTORS, ScalablePolicy, best_of, exchange_curve
 from stockplan.planner.core.replay.policies import MakeListPolicy, PlainIndexPolicy
 from stockplan.planner.core.replay.records import ReplayRow, ReplayTotals, by_week
@@ -50,7 +51,7 @@ class ReplayQuestion:
 class Replayed:
     """What a replay came to: sentences that say under which conditions, and its rows."""
 
-    conditions: tuple[str, ...]
+    conditions: tuple[Message, ...]
     rows: tuple[ReplayRow, ...]
 
 
@@ -76,7 +77,7 @@ def replay_as_asked(question: ReplayQuestion, *, now: datetime, progress: Progre
 
 
 def store_replay(
-    *, policy: str, is_curve: bool, conditions: Sequence[str], rows: Sequence[ReplayRow], now: datetime
+    *, policy: str, is_curve: bool, conditions: Sequence[Message], rows: Sequence[ReplayRow], now: datetime
 ) -> StoredReplay:
     """Write the rows of one replay, or of an exchange curve. One query."""
     return StoredReplay.objects.create(
@@ -110,11 +111,17 @@ def _rows(
     return (*weeks, ReplayRow("total", ReplayTotals.of(records)))
 
 
-def _conditions(policy: ScalablePolicy, prepared: PreparedReplay) -> tuple[str, ...]:
+def _conditions(policy: ScalablePolicy, prepared: PreparedReplay) -> tuple[Message, ...]:
     return (
-        f"Policy: {policy.words}.",
+        message("Policy: {policy}.", policy=policy.words),
         prepared.opening,
-        f"Demand is forecast anew every {REFRESH_DAYS} ship days; each list covers {prepared.stretch.list_days}.",
-        "Materials are taken to be there, runs to take as long as planned; orders with a SKU made to order, and the "
-        "plant's own use, are made and shipped but in no share.",
+        message(
+            "Demand is forecast anew every {refresh} ship days; each list covers {days}.",
+            refresh=REFRESH_DAYS,
+            days=prepared.stretch.list_days,
+        ),
+        message(
+            "Materials are taken to be there, runs to take as long as planned; orders with a SKU made to order, and "
+            "the plant's own use, are made and shipped but in no share."
+        ),
     )

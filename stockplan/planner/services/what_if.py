@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from forecasting.messages import Message
 from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.list_changes import Kind, PlacedRun, change_sentence, list_changes
@@ -41,7 +42,7 @@ class TriedRun:
     sizes: tuple[TriedSize, ...]
     misses_avoided: float
     worth_per_hour: float
-    reason: str
+    reason: Message
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ class Difference:
 
     kind: Kind
     filament: str
-    sentence: str
+    sentence: Message
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ class WhatIf:
     differences
         Its runs that are not in the other one's place and size, and those that are gone, by their start.
     verdict
-        Whether it pays to plan released runs anew, where that was asked and some are; else empty.
+        Whether it pays to plan released runs anew, where that was asked and some are; else None.
     """
 
     as_of: datetime
@@ -74,7 +75,7 @@ class WhatIf:
     misses_after: float
     runs: tuple[TriedRun, ...]
     differences: tuple[Difference, ...]
-    verdict: str
+    verdict: Message | None
     compute_seconds: float
 
     @property
@@ -113,7 +114,7 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
             Difference(change.kind, change.run.filament, change_sentence(change, zone=facts.calendar.zone))
             for change in list_changes([*before, *released], runs, as_of=facts.as_of)
         ),
-        verdict=_verdict(facts, released, runs, avoided=misses - after.misses) if released else "",
+        verdict=_verdict(facts, released, runs, avoided=misses - after.misses) if released else None,
         compute_seconds=time.perf_counter() - began,
     )
 
@@ -136,7 +137,7 @@ def _released(facts: PlanFacts) -> list[PlacedRun]:
     ]
 
 
-def _verdict(facts: PlanFacts, released: list[PlacedRun], runs: list[PlacedRun], *, avoided: float) -> str:
+def _verdict(facts: PlanFacts, released: list[PlacedRun], runs: list[PlacedRun], *, avoided: float) -> Message:
     moved = sum(change.kind != Kind.NEW for change in list_changes(released, runs))
     price = facts.parameters.moved_run_price
     return released_verdict(released=len(released), moved=moved, avoided=avoided, price=price)

@@ -12,7 +12,10 @@ from django.template.defaultfilters import floatformat
 from django.utils import formats, timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
+from forecasting.messages import Message
+from stockplan.planner import wording
 from stockplan.planner.pages.replay_form import POLICY_NAMES
 from stockplan.planner.pages.site import pages_for
 
@@ -61,6 +64,18 @@ def of(values: Mapping[Any, Any], key: Any) -> Any:
 def typed_in(typed: Mapping[str, str], *name: str) -> str:
     """Return what was typed into the field of that name, whose words are parted by blanks."""
     return typed.get(" ".join(name), "")
+
+
+@register.filter
+def said(words: Message | None) -> str:
+    """Put a message of the core into the reader's words."""
+    return "" if words is None else wording.said(words)
+
+
+@register.filter
+def translated(text: str) -> str:
+    """Put a word that is marked where it is defined into the reader's language."""
+    return gettext(text)
 
 
 @register.filter

@@ -63,7 +63,7 @@ def test_reason_holds_when_recomputed(busy_facts: PlanFacts) -> None:
     spools, avoided, hours, per_hour = map(
         float,
         re.search(
-            r"; (\d+) spools .* avoid ([\d.]+) misses in ([\d.]+) line hours .*: ([\d.]+) an", first.reason
+            r"; (\d+) spools .* avoid ([\d.]+) misses in ([\d.]+) line hours .*: ([\d.]+) an", str(first.reason)
         ).groups(),  # type: ignore[union-attr]
     )
     timing = first.ranked.run.timing
@@ -89,7 +89,7 @@ def test_reason_names_what_is_lacking_after_the_runs_of_a_better_rank(busy_facts
         if plan.plant.facts.skus[s].late + mean > supply[s, day]
     ]
     assert later.out_on == min(short)
-    assert later.reason.startswith(f"After rank {later.after_rank}, the shelf is expected to")
+    assert str(later.reason).startswith(f"After rank {later.after_rank}, the shelf is expected to")
     assert later.after_rank == max(r.ranked.rank for r in plan.runs if r.ranked.run in before)
 
 

@@ -76,7 +76,7 @@ def test_list_states_a_bound_that_no_list_of_any_work_goes_below(seed: int) -> N
     plan, other = make_plan(instance), index_alone(instance)
     assert 0 < plan.least_misses <= plan.misses_with
     assert plan.least_misses <= other.misses_with
-    assert f"no list can leave fewer than {plan.least_misses:.2f}" in plan.assumptions[-1]
+    assert f"no list can leave fewer than {plan.least_misses:.2f}" in str(plan.assumptions[-1])
 
 
 def test_forbidden_filament_stays_off_and_sized_sku_is_made_exactly_so_often() -> None:

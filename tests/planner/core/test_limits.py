@@ -73,7 +73,7 @@ def test_lines_that_wait_for_the_only_hopper_are_said_to() -> None:
     # Three days of 960 minutes; idle 240 for A and 110 for B on Monday.
     assert plan.limits.drying_share == pytest.approx((240 + 110) / 2880)
     assert plan.limits.busy_share == pytest.approx((610 + 12 + 60 + 130) / 2880)
-    assert (plan.limits.most, plan.limit) == (
+    assert (plan.limits.most, str(plan.limit)) == (
         Limit.DRYING,
         "the lines wait 12% of their time until Wed 3 Mar for dry resin",
     )
@@ -83,7 +83,7 @@ def test_assumptions_say_what_the_misses_are_made_of() -> None:
     # 100 spools due on Monday are wound by Wednesday and shelved on Thursday: they wait over Tuesday and Wednesday.
     plan = _plan(_due("A", 100, on_day=0))
     assert plan.misses_with == pytest.approx(100 + 2 * 0.1 * 100)
-    assert plan.assumptions[0] == (
+    assert str(plan.assumptions[0]) == (
         "Of the 120.0 misses with the list, 100.0 are spools due up to Wed 3 Mar that will not ship on their due day, "
         "20.0 are further days that late spools wait until then (0.1 of a miss each), and 0.0 belong to later days."
     )

@@ -19,7 +19,7 @@ def _run(filament: str, *, line: str = "L1", hours: float = 0.0, spools: int = 6
 
 
 def _said(before: list[PlacedRun], after: list[PlacedRun]) -> list[str]:
-    return [change_sentence(change, zone=ZONE) for change in list_changes(before, after)]
+    return [str(change_sentence(change, zone=ZONE)) for change in list_changes(before, after)]
 
 
 def test_equal_lists_do_not_differ_whatever_the_order_of_their_runs() -> None:

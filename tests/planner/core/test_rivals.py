@@ -29,7 +29,7 @@ def _day(*skus: SkuFacts, **fields: object) -> PlanFacts:
 def _sentence(plan: Plan, code: str) -> str:
     left = {row.filament: row for row in plan.left_out}[code]
     assert left.cause == Cause.NO_ROOM
-    return left.sentence
+    return str(left.sentence)
 
 
 def _misses(instance: PlanFacts, lots: list[Lot]) -> float:

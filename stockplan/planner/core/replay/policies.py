@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from forecasting.messages import Message, message
 from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.opening import opening_of
@@ -26,9 +27,11 @@ class MakeListPolicy:
     stock_factor: float = 1.0
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """What it does, for a reader of its results."""
-        return f"the make list as the service computes it, order-up-to levels x {self.stock_factor:g}"
+        return message(
+            "the make list as the service computes it, order-up-to levels x {factor:g}", factor=self.stock_factor
+        )
 
     def __call__(self, facts: PlanFacts, _morning: MorningForecast) -> Sequence[TimedRun]:
         # Without the words and the bound of a list, which take several times as long as its runs.
@@ -45,9 +48,12 @@ class PlainIndexPolicy:
     stock_factor: float = 1.0
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """What it does, for a reader of its results."""
-        return f"most misses avoided per minute, lot by lot, without look-ahead, levels x {self.stock_factor:g}"
+        return message(
+            "most misses avoided per minute, lot by lot, without look-ahead, levels x {factor:g}",
+            factor=self.stock_factor,
+        )
 
     def __call__(self, facts: PlanFacts, _morning: MorningForecast) -> Sequence[TimedRun]:
         own = facts.parameters

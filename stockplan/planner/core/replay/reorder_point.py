@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from forecasting.messages import Message, message
 from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.floor import Floor, Lot, TimedRun
 from stockplan.planner.core.opening import Opening, opening_of
@@ -45,11 +46,14 @@ class ReorderPointPolicy:
     stock_factor: float = 1.0
 
     @property
-    def words(self) -> str:
+    def words(self) -> Message:
         """What it does, for a reader of its results."""
-        return (
-            f"reorder points of mean + {self.safety_factor:g} standard deviations over the lead time and a day, "
-            f"lots of {self.lot_days:g} ship days above them, both x {self.stock_factor:g}"
+        return message(
+            "reorder points of mean + {safety:g} standard deviations over the lead time and a day, lots of {days:g} "
+            "ship days above them, both x {factor:g}",
+            safety=self.safety_factor,
+            days=self.lot_days,
+            factor=self.stock_factor,
         )
 
     def __call__(self, facts: PlanFacts, morning: MorningForecast) -> Sequence[TimedRun]:

@@ -50,7 +50,7 @@ class Command(BaseCommand):
         if options["format"] == "csv":
             self.stdout.write(rows_as_csv(rows), ending="")
         else:
-            print_rows(rows, head=head, file=self.stdout)
+            print_rows(rows, head=[str(said) for said in head], file=self.stdout)
 
 
 def _factor(text: str) -> float:

@@ -49,9 +49,9 @@ class Command(BaseCommand):
             f"changes: {found.price:+.1f}. Computed in {found.compute_seconds:.1f} s; nothing was stored."
         )
         if found.verdict:
-            self.stdout.write(found.verdict)
+            self.stdout.write(str(found.verdict))
         for difference in found.differences:
-            self.stdout.write(difference.sentence)
+            self.stdout.write(str(difference.sentence))
         for run in found.runs:
             self.stdout.write(f"{run.rank}. {run.filament} on {run.line}: {run.reason}")
 
