@@ -57,13 +57,11 @@ def test_message_with_braces_among_its_values_says_them() -> None:
     assert str(message("{code} is late", code="{day}")) == "{day} is late"
 
 
-@pytest.mark.database
 def test_message_comes_back_from_the_database_as_it_was(shown: ShownPlant) -> None:
     NotListed.objects.update(sentence=EVERY_KIND)
     assert NotListed.objects.get().sentence == EVERY_KIND
 
 
-@pytest.mark.database
 @pytest.mark.alone
 @pytest.mark.django_db(transaction=True)
 def test_texts_of_older_lists_become_messages_and_go_back(older: None) -> None:
