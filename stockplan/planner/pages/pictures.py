@@ -197,11 +197,11 @@ def exchange_picture(curves: Sequence[PastReplay], *, today: tuple[float, float 
     for curve in curves:
         best = max(curve.rows, key=lambda row: row.totals.orders.share or 0.0)
         words += " " + _("%(policy)s: at most %(share)s, at a shelf of %(value)d.") % {
-            "policy": POLICY_NAMES[curve.policy],
+            "policy": POLICY_NAMES.get(curve.policy, curve.policy),
             "share": percent(best.totals.orders.share),
             "value": round(best.totals.mean_stock_value),
         }
-    drawn = [{"name": str(POLICY_NAMES[curve.policy]), "points": _points(curve)} for curve in curves]
+    drawn = [{"name": str(POLICY_NAMES.get(curve.policy, curve.policy)), "points": _points(curve)} for curve in curves]
     if today is not None and today[1] is not None:
         words += " " + _("The plant itself: %(share)s of late, at a shelf of %(value)d today.") % {
             "share": percent(today[1]),

@@ -112,7 +112,7 @@ def percent_points(value: float) -> str:
 @register.filter
 def policy(value: str) -> str:
     """Return what decides the runs of a replay, in words."""
-    return str(POLICY_NAMES[value])
+    return str(POLICY_NAMES.get(value, value))
 
 
 @register.filter
