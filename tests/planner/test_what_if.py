@@ -93,8 +93,8 @@ def test_released_run_that_would_stand_where_it_stands_stays(newest: MakeList) -
     compute_make_list(as_of=later, now=later, days=5)
     found = what_if([ReplanReleased()], now=NOW)
     # Resin is dry half an hour later than for the first list: no move.
-    assert found.verdict.startswith("Planned anew, 0 of 1 released runs would stand otherwise")
-    assert "price is 1.5 for each" in found.verdict
+    assert str(found.verdict).startswith("Planned anew, 0 of 1 released runs would stand otherwise")
+    assert "price is 1.5 for each" in str(found.verdict)
     assert Run.objects.get().state == "released"
 
 

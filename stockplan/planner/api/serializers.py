@@ -16,9 +16,13 @@ from stockplan.planner.wording import said
 class SentenceField(serializers.CharField):
     """Words of the planner, in the language that the request asks for among those that the service offers."""
 
+    def get_attribute(self, instance: Any) -> Any:
+        """Return the message of a record; an empty one where none was kept, for a text is never null."""
+        return super().get_attribute(instance) or Message("", {})
+
     def to_representation(self, value: object) -> str:
-        """Put a message into words; nothing where none was kept."""
-        return said(value) if isinstance(value, Message) else ""
+        """Put a message into words."""
+        return said(value) if isinstance(value, Message) else str(value)
 
 
 class MakeListBody(StrictSerializer):
