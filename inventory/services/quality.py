@@ -22,6 +22,8 @@ from inventory.services.texts import check_length
 from inventory.services.transactions import in_one_transaction
 
 MOST_READINGS = 20_000
+# Of a file whose readings tell it from any other; a gauge that reports one by one may well read the same again.
+LEAST_OF_A_FILE = 10
 MOST_GROSS_G = Decimal(100_000)
 
 
@@ -52,8 +54,8 @@ def post_diameters(
 
     Each report is judged by itself, by the tolerance of its day: lots that were released after an earlier report
     stay released while new readings are inside. Before the finish there are no lots; `finish_run` holds them then.
-    A hold happens when the books learn of the reading. A gauge's file has no times: the same readings in the same
-    order are the same file, whatever its name.
+    A hold happens when the books learn of the reading. A gauge's file has no times: the same ten readings or more in
+    the same order are the same file, whatever its name.
 
     Raises
     ------
@@ -66,7 +68,8 @@ def post_diameters(
     """
     run = locked_run(run_code, states=[Run.State.STARTED, Run.State.FINISHED], doing="measured", clock=clock)
     _check_readings(readings, document=document)
-    gauge_digest = readings_digest(readings) if source == DiameterReport.Source.GAUGE else None
+    is_file = source == DiameterReport.Source.GAUGE and len(readings) >= LEAST_OF_A_FILE
+    gauge_digest = readings_digest(readings) if is_file else None
     _check_is_new(run, gauge_digest)
     diameter = run.filament.diameter
     limits = DiameterLimits(nominal_mm=diameter.nominal_mm, tolerance_mm=diameter.tolerance_mm)
@@ -154,8 +157,7 @@ def _check_is_new(run: Run, gauge_digest: str | None) -> None:
         name = f" from {known.document}" if known.document else ""
         raise ReadingsKnownError(
             f"These readings of run {run.code} are in the books already: report {known.pk}{name}, posted "
-            f"{known.known_at.isoformat(timespec='seconds')}. If the gauge did read the same again, post them together "
-            "with those that follow."
+            f"{known.known_at.isoformat(timespec='seconds')}."
         )
 
 

@@ -43,10 +43,11 @@ def test_measured_run_answers_what_the_readings_say(replay, run):
 
 
 def test_readings_of_a_gauge_that_are_posted_again_clash_and_count_once(replay, run):
-    measure(replay, run, source="gauge", document="gauge-1.csv")
-    again = measure(replay, run, 409, source="gauge", occurred_at="2027-03-01T15:01:00+01:00")
+    readings = INSIDE * 5
+    measure(replay, run, readings=readings, source="gauge", document="gauge-1.csv")
+    again = measure(replay, run, 409, readings=readings, source="gauge", occurred_at="2027-03-01T15:01:00+01:00")
     assert (again["code"], "gauge-1.csv" in again["detail"]) == ("readings_known", True)
-    assert get(replay, f"/runs/{run}/quality/")["diameter"]["readings"] == len(INSIDE)
+    assert get(replay, f"/runs/{run}/quality/")["diameter"]["readings"] == len(readings)
 
 
 def test_run_outside_its_tolerance_is_on_hold_in_the_answer(plant, replay, run):

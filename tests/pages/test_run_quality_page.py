@@ -47,9 +47,11 @@ def test_file_of_two_axes_gives_spread_and_ovality(run: Run, logged_in: LogIn) -
 
 def test_file_that_was_posted_before_is_told_and_counts_once(run: Run, logged_in: LogIn) -> None:
     client = logged_in("floor")
-    _post(client, run, TWO_AXES)
-    status, text = _post(client, run, TWO_AXES.replace("1.751", "1.7510"), name="gauge-7 (1).csv")
-    assert (status, DiameterReading.objects.count()) == (422, 3)
+    head, *rows = TWO_AXES.splitlines()
+    file = "\n".join([head, *rows * 4])
+    _post(client, run, file)
+    status, text = _post(client, run, file.replace("1.751", "1.7510"), name="gauge-7 (1).csv")
+    assert (status, DiameterReading.objects.count()) == (422, 12)
     assert f"Nothing was written: These readings of run {run.code} are in the books already" in text
     assert "gauge-7.csv" in text
 

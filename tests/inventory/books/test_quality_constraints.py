@@ -36,26 +36,35 @@ def test_limits_the_wrong_way_round_are_refused_by_the_database(stores: TinyPlan
 @pytest.mark.clean_error_of("diameterreport_gauge_readings_once_per_run")
 def test_same_readings_of_a_gauge_are_refused_by_the_service_whatever_their_name_and_digits(stores: TinyPlant) -> None:
     run = finished().run
-    measure(run, "1.75", "1.74", source=DiameterReport.Source.GAUGE, document="gauge.csv")
+    measure(run, *["1.75", "1.74"] * 5, source=DiameterReport.Source.GAUGE, document="gauge.csv")
     with pytest.raises(
         ReadingsKnownError, match=r"in the books already: report \d+ from gauge\.csv, posted 2027-03-01T"
     ):
-        measure(run, "1.7500", "1.740", source=DiameterReport.Source.GAUGE, document="gauge (1).csv")
+        measure(run, *["1.7500", "1.740"] * 5, source=DiameterReport.Source.GAUGE, document="gauge (1).csv")
+    assert DiameterReading.objects.count() == 10
+
+
+def test_gauge_that_reports_few_readings_at_a_time_may_read_the_same_again(stores: TinyPlant) -> None:
+    run = finished().run
+    for _ in range(2):
+        measure(run, "1.75", source=DiameterReport.Source.GAUGE)
     assert DiameterReading.objects.count() == 2
 
 
 @pytest.mark.refused_by_database("diameterreport_gauge_readings_once_per_run")
 def test_same_readings_of_a_gauge_are_refused_by_the_database(stores: TinyPlant) -> None:
-    measure(finished().run, *INSIDE, source=DiameterReport.Source.GAUGE)
+    measure(finished().run, *INSIDE * 5, source=DiameterReport.Source.GAUGE)
     with refused("diameterreport_gauge_readings_once_per_run"):
         copy_of(DiameterReport.objects.get())
 
 
-@pytest.mark.parametrize("change", [{"source": DiameterReport.Source.HAND}, {"readings": ("1.74", "1.75")}, {"run": 1}])
+@pytest.mark.parametrize(
+    "change", [{"source": DiameterReport.Source.HAND}, {"readings": ("1.74", "1.75") * 5}, {"run": 1}]
+)
 def test_readings_by_hand_in_another_order_or_of_another_run_are_new(stores: TinyPlant, change: dict[str, Any]) -> None:
     runs = [finished().run, natural_started()]
-    said = {"source": DiameterReport.Source.GAUGE, "readings": INSIDE, "run": 0, **change}
-    measure(runs[0], *INSIDE, source=said["source"])
+    said = {"source": DiameterReport.Source.GAUGE, "readings": INSIDE * 5, "run": 0, **change}
+    measure(runs[0], *INSIDE * 5, source=said["source"])
     measure(runs[said["run"]], *said["readings"], source=said["source"])
     assert DiameterReport.objects.count() == 2
 
