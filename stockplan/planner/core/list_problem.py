@@ -66,7 +66,8 @@ class ListProblem:
         """Return what runs cost as the floor times them, with the supply (S, T) that they lead to."""
         days = np.arange(self.problem.days)
         further = supply[:, : len(days)] - self.supply
-        made = (np.minimum(row, len(table) - 1) for row, table in zip(further, self.problem.costs, strict=True))
+        # A pinned run may come later beside the others than alone: what is missing then is taken as nothing more made.
+        made = (np.clip(row, 0, len(table) - 1) for row, table in zip(further, self.problem.costs, strict=True))
         cost = sum(float(table[n, days].sum()) for n, table in zip(made, self.problem.costs, strict=True))
         index = {code: at for at, code in enumerate(self.filaments)}
         for run in runs:
