@@ -46,7 +46,7 @@ def person(db: None) -> Callable[[str], User]:
 
 
 def log_in_again(client: Client, role: str) -> None:
-    """Log a person in who logged in the evening before: a session lasts twelve hours."""
+    """Log a person in who has been away: at a desk a log-in ends after half an hour without a request."""
     client.force_login(User.objects.get(username=f"{role}-person"), backend=BACKEND)
 
 

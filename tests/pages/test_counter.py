@@ -17,6 +17,7 @@ from inventory.models import Order
 from inventory.rules.clock import Clock
 from inventory.services.keeping import end_kept
 from tests.inventory.builders import build_sku
+from tests.pages.conftest import log_in_again
 from tests.pages.shown_plant import ShownPlant, add_filament, put_on_shelf
 
 LogIn = Callable[[str], Client]
@@ -197,6 +198,7 @@ def test_counter_keeps_spools_for_a_visitor_and_takes_them_as_an_order(sales: Cl
 def test_counter_shows_what_is_kept_as_free_after_its_hour(sales: Client) -> None:
     _keep(sales)
     with time_machine.travel(timezone.now() + timedelta(hours=3)):
+        log_in_again(sales, "sales")
         assert (_free(sales), sales.get("/admin/stock/").context["kept"]) == (8, [])
 
 

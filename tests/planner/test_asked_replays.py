@@ -74,7 +74,7 @@ def test_carried_out_replay_is_kept_and_its_progress_written_down(ask: Ask) -> N
     assert (kept.policy, kept.first_day, kept.last_day) == ("make-list", QUESTION.first_day, QUESTION.last_day)
     # One each from Monday to Thursday, and those of the weekend, due on Monday.
     assert kept.rows[-1].totals.orders.due == 6
-    assert kept.conditions[0] == "Policy: the make list as the service computes it, order-up-to levels x 1."
+    assert str(kept.conditions[0]) == "Policy: the make list as the service computes it, order-up-to levels x 1."
 
 
 def test_progress_of_a_curve_counts_every_level(ask: Ask) -> None:

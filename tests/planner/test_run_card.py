@@ -80,7 +80,7 @@ def test_run_card_tells_resin_to_fill_from_resin_that_dries_already(card: RunCar
 )
 def test_run_card_carries_the_usual_cautions(card: RunCard, words: str) -> None:
     # Source: 29 CFR 1910.147 and 1910.212, EN 1114-1; the list of check values `safety`, mixed marks.
-    assert words in " ".join(card.cautions)
+    assert words in " ".join(map(str, card.cautions))
 
 
 def test_run_card_of_an_unknown_run_is_refused(plant: TinyPlant) -> None:
