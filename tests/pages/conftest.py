@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from functools import cache
 from pathlib import Path
 
@@ -12,11 +13,14 @@ from babel.messages.pofile import read_po
 from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group, User
 from django.test import Client
-from django.utils import translation
+from django.utils import timezone, translation
 from django.utils.formats import reset_format_cache
 from django.utils.translation import trans_real
 from pytest_django import Settings
 
+from inventory.models import Run
+from inventory.rules.clock import Clock
+from inventory.services.runs import release_run
 from stockplan.access.roles import set_up_roles
 from tests.pages.shown_plant import ShownPlant, build_shown_plant
 
@@ -79,3 +83,17 @@ def german(settings: Settings, tmp_path: Path) -> Iterator[None]:
 def _forget_catalogues() -> None:
     trans_real._translations = {}
     reset_format_cache()
+
+
+@pytest.fixture
+def second_run(shown: ShownPlant) -> Run:
+    """Another released run behind the one of the plant; places 3 and 4 are ranks 2 and 1 of the list."""
+    start = shown.run.planned_end + timedelta(hours=1)
+    return release_run(
+        filament_code=shown.tiny.black.code,
+        line_code="L1",
+        spools={"PLA-BLACK-1000": 4},
+        planned_start=start,
+        planned_end=start + timedelta(hours=1),
+        clock=Clock.at(timezone.now()),
+    )

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from inventory.models import Run, RunPlan
 from inventory.rules.clock import Clock
-from inventory.services.runs import cancel_run, release_run, start_run
+from inventory.services.runs import cancel_run, start_run
 from stockplan.planner.models import MakeList, PlannerInstruction
 from stockplan.planner.selectors.line_orders import line_orders
 from tests.pages.shown_plant import ShownPlant
@@ -29,20 +29,6 @@ def typed(**places: object) -> dict[str, str]:
     return {"seen": orders.seen, "shown-line": "", "shown-page": "1"} | {
         f"place-{key}": str(place) for key, place in stands.items()
     }
-
-
-@pytest.fixture
-def second(shown: ShownPlant) -> Run:
-    """Another released run behind the one of the plant; places 3 and 4 are ranks 2 and 1 of the list."""
-    start = shown.run.planned_end + timedelta(hours=1)
-    return release_run(
-        filament_code=shown.tiny.black.code,
-        line_code="L1",
-        spools={"PLA-BLACK-1000": 4},
-        planned_start=start,
-        planned_end=start + timedelta(hours=1),
-        clock=Clock.at(timezone.now()),
-    )
 
 
 def test_page_has_a_field_for_each_run_that_has_not_started(shown: ShownPlant, logged_in: LogIn) -> None:
@@ -63,22 +49,24 @@ def test_who_does_not_plan_reads_places_and_sets_none(shown: ShownPlant, logged_
     assert floor.post(ORDER, typed(rank_1=2)).status_code == 403
 
 
-def test_typed_place_shows_its_price_and_writes_nothing(shown: ShownPlant, second: Run, logged_in: LogIn) -> None:
-    answer = logged_in("planner").post(ORDER, typed(**{second.code: 1}))
+def test_typed_place_shows_its_price_and_writes_nothing(shown: ShownPlant, second_run: Run, logged_in: LogIn) -> None:
+    answer = logged_in("planner").post(ORDER, typed(**{second_run.code: 1}))
     assert answer.status_code == 200
-    assert [run.key for run in answer.context["tried"].runs if run.is_released] == [second.code, shown.run.code]
+    assert [run.key for run in answer.context["tried"].runs if run.is_released] == [second_run.code, shown.run.code]
     for words in ("Expected misses", "Changeovers", "Purge", "Order lines whose ship day moves", "Set this order"):
         assert words in answer.text
-    assert f'name="place-{second.code}" value="1"' in answer.text
+    assert f'name="place-{second_run.code}" value="1"' in answer.text
     assert (RunPlan.objects.count(), PlannerInstruction.objects.count()) == (2, 0)
 
 
-def test_confirmed_order_is_set_and_a_list_computed_behind_it(shown: ShownPlant, second: Run, logged_in: LogIn) -> None:
+def test_confirmed_order_is_set_and_a_list_computed_behind_it(
+    shown: ShownPlant, second_run: Run, logged_in: LogIn
+) -> None:
     lists = MakeList.objects.count()
-    answer = logged_in("planner").post(ORDER, typed(**{second.code: 1}) | {"set": "1"}, follow=True)
+    answer = logged_in("planner").post(ORDER, typed(**{second_run.code: 1}) | {"set": "1"}, follow=True)
     assert "The order is set. 2 released runs have a new plan." in answer.text
     keys = [run.key for run in line_orders().runs]
-    assert keys[:2] == [second.code, shown.run.code]
+    assert keys[:2] == [second_run.code, shown.run.code]
     assert (RunPlan.objects.count(), MakeList.objects.count()) == (4, lists + 1)
 
 
@@ -115,10 +103,10 @@ def test_bad_number_is_told_beside_its_field(
     assert not PlannerInstruction.objects.exists()
 
 
-def test_two_runs_with_the_same_place_are_refused(shown: ShownPlant, second: Run, logged_in: LogIn) -> None:
+def test_two_runs_with_the_same_place_are_refused(shown: ShownPlant, second_run: Run, logged_in: LogIn) -> None:
     planner = logged_in("planner")
     # Only the first has another place than it had: the other makes room.
-    assert planner.post(ORDER, typed(**{shown.run.code: 2, second.code: 2})).status_code == 200
+    assert planner.post(ORDER, typed(**{shown.run.code: 2, second_run.code: 2})).status_code == 200
     answer = planner.post(ORDER, typed(**{shown.run.code: 3, "rank_1": 3}))
     assert "Two runs are given place 3 on L1; each place holds one." in answer.text
     assert answer.status_code == 422
@@ -135,8 +123,8 @@ def test_present_order_says_so(shown: ShownPlant, logged_in: LogIn) -> None:
     assert "This is the order that stands: nothing to change." in answer.text
 
 
-def test_what_moved_since_the_page_was_opened_is_told(shown: ShownPlant, second: Run, logged_in: LogIn) -> None:
-    posted = typed(**{second.code: 1})
+def test_what_moved_since_the_page_was_opened_is_told(shown: ShownPlant, second_run: Run, logged_in: LogIn) -> None:
+    posted = typed(**{second_run.code: 1})
     cancel_run(run_code=shown.run.code, clock=Clock.at(timezone.now()))
     answer = logged_in("planner").post(ORDER, posted | {"set": "1"})
     assert answer.status_code == 409

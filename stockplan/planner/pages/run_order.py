@@ -27,7 +27,8 @@ from stockplan.planner.pages.time_bars import time_bars
 from stockplan.planner.selectors.line_orders import LineOrders, LineRun, line_orders
 from stockplan.planner.selectors.list_pages import BarRun
 from stockplan.planner.services.make_lists import compute_make_list
-from stockplan.planner.services.run_order import OrderedRun, OrderMovedError, RunOrder, set_order, try_order
+from stockplan.planner.services.run_order import OrderMovedError, set_order, try_order
+from stockplan.planner.services.run_order_price import OrderedRun, RunOrder
 
 RUNS_BEGUN_PER_LINE = 6
 RUNS_PER_PAGE = 30

@@ -3,32 +3,15 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
 
 import pytest
-from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from inventory.models import Run
-from inventory.rules.clock import Clock
-from inventory.services.runs import release_run
 from stockplan.planner.selectors.line_orders import line_orders
 from tests.pages.in_browser.conftest import PHONE, Visit
 from tests.pages.in_browser.test_every_page import axe_faults
 from tests.pages.shown_plant import ShownPlant
-
-
-@pytest.fixture
-def second(shown: ShownPlant) -> Run:
-    start = shown.run.planned_end + timedelta(hours=1)
-    return release_run(
-        filament_code=shown.tiny.black.code,
-        line_code="L1",
-        spools={"PLA-BLACK-1000": 4},
-        planned_start=start,
-        planned_end=start + timedelta(hours=1),
-        clock=Clock.at(timezone.now()),
-    )
 
 
 def places(page: Page) -> list[tuple[str, str]]:
@@ -36,17 +19,17 @@ def places(page: Page) -> list[tuple[str, str]]:
     return [(field.get_attribute("name") or "", field.input_value()) for field in fields]
 
 
-def test_keys_move_the_run_that_has_the_focus_and_say_so(visit: Visit, shown: ShownPlant, second: Run) -> None:
+def test_keys_move_the_run_that_has_the_focus_and_say_so(visit: Visit, shown: ShownPlant, second_run: Run) -> None:
     page = visit("/admin/make-list/lines/")
-    field = page.locator(f"input[name=place-{second.code}]")
+    field = page.locator(f"input[name=place-{second_run.code}]")
     field.focus()
     page.keyboard.press("Alt+ArrowUp")
     said = page.locator("#run-order [role=status]")
     expect(said).to_have_text("PLA-BLACK-1.75 now has place 1 on L1.")
-    assert places(page)[:2] == [(f"place-{second.code}", "1"), (f"place-{shown.run.code}", "2")]
+    assert places(page)[:2] == [(f"place-{second_run.code}", "1"), (f"place-{shown.run.code}", "2")]
     expect(field).to_be_focused()
     page.keyboard.press("Alt+ArrowUp")
-    assert places(page)[0][0] == f"place-{second.code}"
+    assert places(page)[0][0] == f"place-{second_run.code}"
     page.keyboard.press("Alt+ArrowDown")
     page.keyboard.press("Alt+ArrowDown")
     expect(said).to_have_text("PLA-BLACK-1.75 stays: released runs come before those that are not.")
@@ -56,12 +39,12 @@ def test_keys_move_the_run_that_has_the_focus_and_say_so(visit: Visit, shown: Sh
     assert axe_faults(page) == []
     page.get_by_role("button", name="Set this order").press("Enter")
     expect(page.get_by_text("The order is set. 2 released runs have a new plan.")).to_be_visible()
-    assert [run.key for run in line_orders().runs][:2] == [second.code, shown.run.code]
+    assert [run.key for run in line_orders().runs][:2] == [second_run.code, shown.run.code]
 
 
 @pytest.mark.parametrize("java_script", [True, False])
 def test_number_alone_does_it_with_and_without_scripts(
-    visit: Visit, shown: ShownPlant, second: Run, java_script: bool
+    visit: Visit, shown: ShownPlant, second_run: Run, java_script: bool
 ) -> None:
     page = visit("/admin/make-list/lines/")
     if not java_script:
@@ -71,7 +54,7 @@ def test_number_alone_does_it_with_and_without_scripts(
     page.keyboard.press("Enter")
     page.get_by_role("button", name="Set this order").click()
     expect(page.get_by_text("The order is set.")).to_be_visible()
-    assert [run.key for run in line_orders().runs][:2] == [second.code, shown.run.code]
+    assert [run.key for run in line_orders().runs][:2] == [second_run.code, shown.run.code]
 
 
 def test_bad_number_is_read_out_with_its_field(visit: Visit, shown: ShownPlant) -> None:
