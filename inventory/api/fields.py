@@ -156,12 +156,21 @@ class StrictSerializer(Shape):
     """A request body: a member that it does not know is refused with its name."""
 
     def to_internal_value(self, data: Any) -> Any:
-        if isinstance(data, dict) and (unknown := sorted(set(data) - set(self.fields))):
-            known = ", ".join(self.fields)
-            raise serializers.ValidationError(
-                {name: [ErrorDetail(f"Unknown field. Known: {known}.", "unknown_field")] for name in unknown}
-            )
-        return super().to_internal_value(data)
+        unknown = self._unknown(data)
+        try:
+            value = super().to_internal_value(data)
+        except serializers.ValidationError as error:
+            raise serializers.ValidationError({**error.detail, **unknown}) from error  # type: ignore[dict-item]
+        if unknown:
+            raise serializers.ValidationError(unknown)
+        return value
+
+    def _unknown(self, data: Any) -> dict[str, list[ErrorDetail]]:
+        names = set(data) - set(self.fields) if isinstance(data, dict) else set()
+        if not names:
+            return {}
+        known = ", ".join(self.fields)
+        return {name: [ErrorDetail(f"Unknown field. Known: {known}.", "unknown_field")] for name in sorted(names)}
 
 
 class InstantField(serializers.DateTimeField):

@@ -73,6 +73,18 @@ def test_member_that_an_order_does_not_take_is_refused_by_name(plant, live, memb
     assert not Order.objects.exists()
 
 
+def test_every_fault_of_a_body_is_told_at_once(plant, live):
+    lines = [{"sku": "PLA-BLACK-1000", "quantity": 0, "shipped": 1}, {"sku": "PLA-BLACK-1000"}]
+    body = order(live, "A-1", 400, at=None, lines=lines, price=5)
+    assert {(error["pointer"], error["code"]) for error in body["errors"]} == {
+        ("#/price", "unknown_field"),
+        ("#/lines/0/shipped", "unknown_field"),
+        ("#/lines/0/quantity", "min_value"),
+        ("#/lines/1/quantity", "required"),
+    }
+    assert not Order.objects.exists()
+
+
 def test_member_of_a_line_is_refused_by_its_place(plant, live):
     lines = [{"sku": "PLA-BLACK-1000", "quantity": 1, "shipped": 1}]
     assert order(live, "A-1", 400, at=None, lines=lines)["errors"][0]["pointer"] == "#/lines/0/shipped"
