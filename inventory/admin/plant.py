@@ -6,7 +6,7 @@ from django.contrib import admin
 from django.db.models import Model
 from django.http import HttpRequest
 
-from inventory.admin.base import ReadOnlyInline, RecordsAdmin, filter_of, shown
+from inventory.admin.base import ReadOnlyInline, filter_of, shown
 from inventory.admin.rules_form import WordedAdmin, WordedInline
 from inventory.models import (
     Cart,
@@ -144,9 +144,10 @@ class CartSpoolsInline(ReadOnlyInline):
 
 
 @admin.register(Cart)
-class CartAdmin(RecordsAdmin):
+class CartAdmin(WordedAdmin):
     group = "Plant"
     purpose = "Carts or stacks of trays with a bar code. What stands on them the floor says on its own page."
+    schema = files.CARTS
     list_display = ["code", "oven_load"]
     list_select_related = ["oven_load"]
     fields = ["code"]

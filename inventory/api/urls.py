@@ -4,7 +4,7 @@ from django.urls import path, register_converter
 from django.urls.converters import StringConverter
 
 from inventory.api.counting import views as counting
-from inventory.api.floor import run_views, stock_views, stop_views, taking_views
+from inventory.api.floor import cart_views, run_views, stock_views, stop_views, taking_views
 from inventory.api.orders import views as orders
 from inventory.api.quality import views as quality
 from inventory.api.service.views import ServiceView
@@ -42,6 +42,7 @@ urlpatterns = [
     path("runs/<code:run>/diameters/", quality.RunDiametersView.as_view(), name="run-diameters"),
     path("lots/<code:lot>/weighings/", quality.LotWeighingsView.as_view(), name="lot-weighings"),
     path("oven-loads/", stock_views.OvenLoadsView.as_view(), name="oven-loads"),
+    path("carts/", cart_views.CartsView.as_view(), name="carts"),
     path("pack/", stock_views.PackView.as_view(), name="pack"),
     path("counts/", stock_views.CountsView.as_view(), name="counts"),
     path("counts/next/", counting.NextCountsView.as_view(), name="next-counts"),

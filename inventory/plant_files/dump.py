@@ -10,7 +10,7 @@ from typing import Any
 from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError
-from inventory.models import Balance, Item, Run, Sku
+from inventory.models import Balance, CartSpools, Item, Run, Sku
 from inventory.plant_files.canonical import sort_key
 from inventory.plant_files.columns import FileSchema
 from inventory.plant_files.dump_orders import order_rows
@@ -135,4 +135,6 @@ def _left_out() -> list[str]:
     )
     if lots := waiting.count():
         sentences.append(f"{lots} lots on their way to the shelf go out without their run; those in ovens dry anew.")
+    if carts := CartSpools.objects.values("cart").distinct().count():
+        sentences.append(f"Carts go out empty: what stands on {carts} of them lies where the books have it.")
     return sentences

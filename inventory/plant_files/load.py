@@ -14,6 +14,7 @@ from django.db import transaction
 
 from inventory.errors import ConflictError, InvalidInputError
 from inventory.models import (
+    Cart,
     Channel,
     Closure,
     Dryer,
@@ -112,7 +113,7 @@ def load_plant(directory: Path, *, as_of: datetime | None, progress: Progress = 
 
 
 def _refuse_if_not_empty() -> None:
-    for model in (PlantParameters, WorkDay, Closure, Item, Line, Dryer, Oven, Channel, Lot, Order):
+    for model in (PlantParameters, WorkDay, Closure, Item, Line, Dryer, Oven, Cart, Channel, Lot, Order):
         if count := model._default_manager.count():
             raise PlantNotEmptyError(
                 f"The database is not empty: it holds {count} {model._meta.verbose_name_plural}. "

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from inventory.models import (
+    Cart,
     Changeover,
     Channel,
     Closure,
@@ -53,6 +54,7 @@ MODEL_OF: Mapping[str, type[models.Model]] = {
     "dryers.csv": Dryer,
     "hoppers.csv": Hopper,
     "ovens.csv": Oven,
+    "carts.csv": Cart,
     "shifts.csv": Shift,
     "crews.csv": Crew,
     "channels.csv": Channel,

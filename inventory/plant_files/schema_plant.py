@@ -1,4 +1,4 @@
-"""Schema of the plant's own files: parameters, working time, lines, dryers, ovens."""
+"""Schema of the plant's own files: parameters, working time, lines, dryers, ovens, carts."""
 
 from __future__ import annotations
 
@@ -229,6 +229,15 @@ OVENS = FileSchema(
     sentences={"oven_places_positive": ("places", "must be above 0.")},
 )
 
+CARTS = FileSchema(
+    name="carts.csv",
+    meaning="A cart or a stack of trays with a bar code, on which spools move through oven and packing.",
+    key=("code",),
+    is_required=False,
+    absent="no carts: ovens are loaded by lot and number of spools",
+    columns=(code("what its bar code says"),),
+)
+
 SHIFTS = FileSchema(
     name="shifts.csv",
     meaning="A window of local time in which a line may work.",
@@ -250,4 +259,4 @@ CREWS = FileSchema(
 )
 
 CALENDAR_FILES = (PARAMETERS, WORK_DAYS, CLOSURES)
-LINE_FILES = (LINES, LINE_SPEEDS, CHANGEOVERS, DRYERS, HOPPERS, OVENS, SHIFTS, CREWS)
+LINE_FILES = (LINES, LINE_SPEEDS, CHANGEOVERS, DRYERS, HOPPERS, OVENS, CARTS, SHIFTS, CREWS)

@@ -39,9 +39,9 @@ class CartRow:
         return sum(row.spools for row in self.rows)
 
 
-def carts() -> list[CartRow]:
-    """Return all carts by code. Two queries."""
-    return [_row(cart) for cart in _carts().order_by("code")]
+def carts(*, after: str = "", limit: int | None = None) -> list[CartRow]:
+    """Return the carts whose code comes after `after`, by code, at most `limit`. Two queries."""
+    return [_row(cart) for cart in _carts().filter(code__gt=after).order_by("code")[:limit]]
 
 
 def cart_row(code: str) -> CartRow:

@@ -126,6 +126,8 @@ HOPPERS = (
 # Dryers start by a timer at night, so that the morning shift finds dry resin.
 DRYING_HOURS_BEFORE_MORNING = 10
 OVENS = (("OVEN-48", "Large oven", 280, 48), ("OVEN-64", "Small oven", 140, 64))
+# Seven carts of forty spools fill the large oven, and three are under way.
+CARTS = tuple(f"CART-{number:02d}" for number in range(1, 11))
 CHANNELS = (
     ("HERON", "Web shop", "yes"),
     ("LATTICE", "Dealer portal", "yes"),
@@ -203,6 +205,11 @@ def hopper_rows(timeline: Timeline) -> pd.DataFrame:
 def oven_rows() -> pd.DataFrame:
     """Ovens in the columns of the plant file."""
     return pd.DataFrame(OVENS, columns=["code", "name", "places", "temperature_c"])
+
+
+def cart_rows() -> pd.DataFrame:
+    """Carts in the columns of the plant file."""
+    return pd.DataFrame(CARTS, columns=["code"])
 
 
 def channel_rows() -> pd.DataFrame:

@@ -136,6 +136,7 @@ def _floor(call: Recorder) -> Iterator[Exchange]:
     yield from _quality(call, run)
     rows = [{"source": run, "sku": sku, "quantity": good} for sku, good in spools.items()]
     yield call.post("/oven-loads/", {"oven": "OVEN-1", "spools": rows, "occurred_at": "2027-03-01T17:00:00Z"})
+    yield call.get("/carts/", limit=1)
     yield call.post("/pack/", {"spools": rows, "occurred_at": "2027-03-02T05:30:00Z"})
     order = call.get("/orders/", reference="2001").answer["results"][0]["id"]
     parcel = {"order": order, "lines": [{"line_no": 1, "quantity": 2}, {"line_no": 2, "quantity": 2}]}

@@ -45,6 +45,7 @@ OPERATIONS = {
     ("/api/v1/counts/", "post"),
     ("/api/v1/counts/next/", "get"),
     ("/api/v1/counts/accuracy/", "get"),
+    ("/api/v1/carts/", "get"),
     ("/api/v1/count-sheets/", "get"),
     ("/api/v1/count-sheets/", "post"),
     ("/api/v1/count-sheets/{sheet}/", "get"),
@@ -160,6 +161,7 @@ def test_every_read_takes_an_instant_or_says_why_not(document):
     takes = {path for path, read in reads.items() if any(p["name"] == "as_of" for p in read.get("parameters", ()))}
     others = {path: read["description"] for path, read in reads.items() if path not in takes}
     assert set(others) == {
+        "/api/v1/carts/",
         "/api/v1/count-sheets/",
         "/api/v1/count-sheets/{sheet}/",
         "/api/v1/stock/changes/",

@@ -25,6 +25,7 @@ def test_demo_plant_has_its_lines_dryers_ovens_and_cut_off(plant: DemoPlant) -> 
     assert (plant.tables["hoppers.csv"].groupby("dryer").size() >= 3).tolist() == [True, True]
     ovens = plant.tables["ovens.csv"]
     assert ovens["places"].nunique() == ovens["temperature_c"].nunique() == len(ovens) == 2
+    assert plant.tables["carts.csv"]["code"].is_unique
     assert plant.tables["work_days.csv"]["cut_off"].unique().tolist() == ["13:40"]
 
 

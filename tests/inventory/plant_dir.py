@@ -108,6 +108,11 @@ H1,D1,150,yes,20,PLA,
 code,name,places,temperature_c
 OVEN-1,Oven 1,80,50
 """,
+    "carts.csv": """\
+code
+CART-1
+CART-2
+""",
     "shifts.csv": """\
 line,weekday,start,end
 L1,0,06:00,22:00

@@ -65,3 +65,33 @@ class OvenLoadSerializer(serializers.Serializer[Any]):
     temperature_c = serializers.IntegerField(help_text="of the oven")
     hours = serializers.FloatField(help_text="of drying")
     spools = MovementLineSerializer(many=True, help_text="what it is about, row by row")
+
+
+class OnCartSerializer(serializers.Serializer[Any]):
+    """Spools of one lot on a cart."""
+
+    lot = serializers.CharField(source="lot_code", help_text="code of the lot")
+    sku = serializers.CharField(source="sku_code", help_text="code of the SKU")
+    quantity = serializers.IntegerField(source="spools", help_text="spools")
+
+
+class CartSerializer(serializers.Serializer[Any]):
+    """One cart, and what stands on it."""
+
+    cart = serializers.CharField(source="code", help_text="code of the cart, as its bar code says")
+    load = serializers.CharField(
+        source="load_code",
+        allow_null=True,
+        help_text="code of the oven load it belongs to until it is packed; null: none",
+    )
+    oven = serializers.CharField(source="oven_code", allow_null=True, help_text="code of the oven of that load")
+    ready_at = serializers.DateTimeField(allow_null=True, help_text="when that load is dry")
+    is_out = serializers.BooleanField(help_text="that load is out of the oven, and waits to be packed")
+    spools = OnCartSerializer(source="rows", many=True, help_text="what stands on it, by lot")
+
+
+class CartPageSerializer(serializers.Serializer[Any]):
+    """A page of carts, as they stand."""
+
+    next = serializers.URLField(allow_null=True, help_text="address of the page after this one; null: this is the last")
+    results = CartSerializer(many=True, help_text="rows of the page")

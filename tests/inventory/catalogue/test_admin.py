@@ -16,7 +16,6 @@ from django.urls import reverse
 
 from inventory.admin.base import ReadOnlyAdmin, swatch
 from inventory.models import (
-    Cart,
     CountLine,
     CountSheet,
     DiameterReport,
@@ -59,6 +58,7 @@ MORE_ROWS = {
     "changeovers.csv": "L1,PLA-X{n}-175,PLA-SNOW-175,30,5",
     "lines.csv": "LX{n},Line x{n},PLA-X{n}-175,14,15,0.02,0.9,no,yes",
     "ovens.csv": "OVEN-X{n},Oven x{n},80,50",
+    "carts.csv": "CART-X{n}",
     "dryers.csv": "DX{n},Dryer x{n}",
     "hoppers.csv": "HX{n},D1,150,yes,20,PLA,",
     "closures.csv": "2028-01-{d:02d},closed",
@@ -103,7 +103,6 @@ def add_books(count: int) -> None:
             ready_at=MONDAY,
             unloaded_at=MONDAY + timedelta(hours=7),
         )
-        Cart.objects.create(code=f"CART-{number}")
         sheet = CountSheet.objects.create(code=f"C{number}", tolerance_share=0, opened_at=MONDAY, known_at=MONDAY)
         CountLine.objects.create(sheet=sheet, sku=sku, value_class="A", state="dropped")
         DiameterReport.objects.create(

@@ -17,6 +17,7 @@ from inventory.models import Order, OrderLine
 from inventory.plant_files.dump import FilesInTheWayError, dump_plant
 from inventory.plant_files.load import LoadReport, load_plant
 from inventory.rules.clock import Clock
+from inventory.services.carts import put_on_cart
 from inventory.services.counts import post_count
 from inventory.services.orders import amend_order, cancel_order
 from inventory.services.shipments import ship_order
@@ -113,6 +114,13 @@ def test_dump_says_what_the_files_cannot_hold(loaded: LoadReport, tmp_path: Path
     out = StringIO()
     call_command("dump_plant", tmp_path / "dump", stdout=out)
     assert "Movements, shipments and allocations are not part of the files" in out.getvalue()
+
+
+def test_dump_says_that_carts_go_out_empty(loaded: LoadReport, tmp_path: Path) -> None:
+    put_on_cart(cart_code="CART-1", spools={"S-5004": 4})
+    report = dump_plant(tmp_path / "dump")
+    assert (tmp_path / "dump" / "carts.csv").read_text(encoding="utf-8") == SMALL_PLANT["carts.csv"]
+    assert "Carts go out empty: what stands on 1 of them lies where the books have it." in report.left_out
 
 
 def test_dump_plant_refuses_a_folder_that_holds_a_plant(loaded: LoadReport, plant_dir: Path) -> None:

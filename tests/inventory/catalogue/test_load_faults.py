@@ -31,6 +31,8 @@ def faults_of(plant_dir: Path) -> list[tuple[str, int, str, str]]:
         ("skus.csv", ("KG1,yes,9.5", "KG7,yes,9.5"), 2, "spool_size", "'KG7' is not in spool_sizes.csv."),
         ("skus.csv", ("no,4,2026", "maybe,4,2026"), 3, "is_stocked", "'maybe' is neither yes nor no."),
         ("skus.csv", ("yes,9,2026-01-05,", "yes,9,2026-01-05,2025-12-31"), 4, "active_to", "is before active_from."),
+        ("carts.csv", ("CART-2", "Cart 2"), 3, "code", "capital letters, digits"),
+        ("carts.csv", ("CART-2", "CART-1"), 3, "code", "line 2"),
         ("materials.csv", ("PLA,PLA,1.24", "PLA,PLA,0"), 2, "density_g_cm3", "must be above 0."),
         ("materials.csv", ("1.24", "1,24"), 2, "", "has 12 cells, but the header names 11 columns."),
         ("materials.csv", ("1.24", "heavy"), 2, "density_g_cm3", "'heavy' is not a number"),
