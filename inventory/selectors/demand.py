@@ -28,15 +28,25 @@ def demand_frame(*, as_of: datetime, calendar: PlantCalendar, kinds: Sequence[st
     on which a SKU was not on sale and nothing was due are NaN, days without demand 0. Demand of a day that is no
     ship day (a closure that was entered later) counts on the next one.
     """
+    return demand_frames(as_of=as_of, calendar=calendar, kinds=kinds)[0]
+
+
+def demand_frames(
+    *, as_of: datetime, calendar: PlantCalendar, kinds: Sequence[str] = REGULAR_KINDS
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the demand frame and how many order lines are behind each of its cells, NaN where that is. Two queries."""
     skus = _sale_windows()
-    sums = _due_sums(as_of=as_of, kinds=kinds)
-    if sums.empty or skus.empty:
-        return pd.DataFrame(index=pd.Index([], name="ship_day", dtype=object), columns=skus.index, dtype=float)
-    days = calendar.ship_days(sums["due_day"].min(), calendar.ship_day_of(as_of) - timedelta(days=1))
-    table = _by_day(sums, days=days, sku_ids=skus.index)
-    return pd.DataFrame(table, index=pd.Index(days, name="ship_day", dtype=object), columns=skus.index).where(
-        _on_sale(skus, days) | (table > 0)
-    )
+    lines = _wanted_lines(as_of=as_of, kinds=kinds)
+    if lines.empty or skus.empty:
+        none = pd.DataFrame(index=pd.Index([], name="ship_day", dtype=object), columns=skus.index, dtype=float)
+        return none, none.copy()
+    days = calendar.ship_days(lines["due_day"].min(), calendar.ship_day_of(as_of) - timedelta(days=1))
+    index = pd.Index(days, name="ship_day", dtype=object)
+    units = _by_day(lines, days=days, sku_ids=skus.index)
+    count = _by_day(lines.assign(quantity=lines["quantity"] > 0), days=days, sku_ids=skus.index)
+    is_known = _on_sale(skus, days) | (units > 0)
+    demand, behind = (pd.DataFrame(table, index=index, columns=skus.index).where(is_known) for table in (units, count))
+    return demand, behind
 
 
 def open_demand_frame(*, as_of: datetime) -> pd.DataFrame:
@@ -57,7 +67,9 @@ def open_demand_frame(*, as_of: datetime) -> pd.DataFrame:
     return frame.assign(is_late=frame["due_day"] < today)
 
 
-def order_lines_frame(*, as_of: datetime, kinds: Sequence[str] | None = None) -> pd.DataFrame:
+def order_lines_frame(
+    *, as_of: datetime, kinds: Sequence[str] | None = None, received_since: datetime | None = None
+) -> pd.DataFrame:
     """Return the order lines known as of the instant, one a row, as they were wanted then. One query.
 
     Columns order_id, received_at, due_day, sku_id, quantity, kind, channel; the quantity leaves out what the shop
@@ -74,17 +86,12 @@ def order_lines_frame(*, as_of: datetime, kinds: Sequence[str] | None = None) ->
     rows = _changes(as_of=as_of).exclude(reason=OrderLineChange.Reason.CANCELLED_BY_SHOP)
     if kinds is not None:
         rows = rows.filter(order_line__order__kind__in=kinds)
+    if received_since is not None:
+        rows = rows.filter(order_line__order__received_at__gte=received_since)
     values = rows.values_list("order_line_id", *columns.values()).annotate(quantity=Sum("delta")).order_by()
     frame = pd.DataFrame.from_records(list(values), columns=["line_id", *columns, "quantity"])
     frame = frame[frame["quantity"] > 0].sort_values(["received_at", "order_id", "line_id"], ignore_index=True)
     return frame[["order_id", "received_at", "due_day", "sku_id", "quantity", "kind", "channel"]]
-
-
-def line_count_frame(lines: pd.DataFrame, *, history: pd.DataFrame) -> pd.DataFrame:
-    """Return how many of the order lines are behind each cell of a demand frame, NaN where that is. No query."""
-    counted = lines.groupby(["due_day", "sku_id"], sort=True).size().reset_index(name="quantity")
-    table = _by_day(counted, days=list(history.index), sku_ids=history.columns)
-    return pd.DataFrame(table, index=history.index, columns=history.columns).where(history.notna())
 
 
 def _changes(*, as_of: datetime) -> QuerySet[OrderLineChange]:
@@ -99,9 +106,13 @@ def _sums(rows: QuerySet[OrderLineChange] | QuerySet[ShipmentLine], column: str,
     return frame.astype({"sku_id": "int64", "quantity": "int64"}).assign(quantity=lambda sums: sign * sums["quantity"])
 
 
-def _due_sums(*, as_of: datetime, kinds: Sequence[str]) -> pd.DataFrame:
+def _wanted_lines(*, as_of: datetime, kinds: Sequence[str]) -> pd.DataFrame:
+    """Return what is wanted of each order line, 0 of one taken back, as sku_id, due_day, quantity. One query."""
     asked = _changes(as_of=as_of).filter(order_line__order__kind__in=kinds)
-    return _sums(asked.exclude(reason=OrderLineChange.Reason.CANCELLED_BY_SHOP), "delta")
+    asked = asked.exclude(reason=OrderLineChange.Reason.CANCELLED_BY_SHOP).order_by()
+    keys = ("order_line_id", "order_line__sku_id", "order_line__order__due_day")
+    rows = asked.values_list(*keys).annotate(quantity=Sum("delta"))
+    return pd.DataFrame.from_records(list(rows), columns=["line_id", "sku_id", "due_day", "quantity"])
 
 
 def _sale_windows() -> pd.DataFrame:
@@ -113,7 +124,9 @@ def _sale_windows() -> pd.DataFrame:
 def _by_day(sums: pd.DataFrame, *, days: Sequence[object], sku_ids: pd.Index) -> NDArray[np.float64]:
     """Sum into a table of ship days by SKUs; days past the last one are left out."""
     ordinals = np.array(days, dtype="datetime64[D]")
-    rows = np.searchsorted(ordinals, sums["due_day"].to_numpy(dtype="datetime64[D]"))
+    # Many rows share few days, and a date of Python's takes a microsecond to turn into a number.
+    day_of_row, due_days = pd.factorize(sums["due_day"])
+    rows = np.searchsorted(ordinals, np.array(due_days, dtype="datetime64[D]"))[day_of_row]
     columns = sku_ids.get_indexer(pd.Index(sums["sku_id"]))
     table = np.zeros((len(ordinals), len(sku_ids)))
     inside = rows < len(ordinals)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pandas as pd
@@ -12,6 +13,8 @@ from inventory.models import Channel, PlantParameters
 from inventory.services.shipments import ship_order
 from stockplan.planner.core.stock_levels import line_share
 from stockplan.planner.models import ForecastRun
+from stockplan.planner.selectors.demand_basis import demand_basis
+from stockplan.planner.selectors.facts import calendar_around
 from stockplan.planner.selectors.track_records import track_record
 from stockplan.planner.services.forecasts import ListDaysError, compute_forecast
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
@@ -138,3 +141,17 @@ def test_forecast_does_not_know_what_was_posted_later(plant: TinyPlant) -> None:
     order("SPIKE", [("PLA-BLACK-1000", 900)], at="2027-03-02 09:00")
     again = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
     assert again == before
+
+
+def test_digest_of_demand_tells_any_number_that_differs(plant: TinyPlant) -> None:
+    _weeks_of_orders()
+    basis = demand_basis(as_of=AS_OF, calendar=calendar_around(AS_OF))
+    others = []
+    for name in ("history", "orders", "available"):
+        table = getattr(basis, name).copy()
+        table.iloc[-1, 0] += 1e-9
+        others.append(replace(basis, **{name: table}))
+        others.append(replace(basis, **{name: getattr(basis, name).iloc[1:]}))
+        others.append(replace(basis, **{name: getattr(basis, name).iloc[:, ::-1]}))
+    assert len({basis.digest, *(other.digest for other in others)}) == 1 + len(others)
+    assert demand_basis(as_of=AS_OF, calendar=calendar_around(AS_OF)).digest == basis.digest

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from inventory.models import Order, OrderLine, Sku
-from inventory.selectors.demand import demand_frame, line_count_frame, open_demand_frame, order_lines_frame
+from inventory.selectors.demand import demand_frame, demand_frames, open_demand_frame, order_lines_frame
 from inventory.selectors.plant import ship_calendar
 from inventory.services.orders import amend_order, cancel_order
 from inventory.services.shipments import ship_order
@@ -96,8 +96,8 @@ def test_line_counts_are_of_the_lines_that_the_demand_comes_from(plant, order):
     cancel_order(order_id=kept.order_id, by="shop", clock=clock("2027-03-01 11:00"))
     cancel_order(order_id=gone.order_id, by="customer", clock=clock("2027-03-01 11:00"))
     order("D", {plant.black_1kg: 1}, at="2027-03-02 10:00")
-    lines = order_lines_frame(as_of=local("2027-03-03 14:00"), kinds=("regular", "own_use"))
-    counts = line_count_frame(lines, history=frame_at("2027-03-03 14:00"))
+    calendar = ship_calendar(first=MONDAY, last=THURSDAY)
+    _, counts = demand_frames(as_of=local("2027-03-03 14:00"), calendar=calendar)
     assert counts[plant.black_1kg.pk].tolist() == [1, 2, 0]
     assert counts[plant.natural_1kg.pk].fillna(-1).tolist() == [-1, 1, 0]
 
@@ -142,6 +142,13 @@ def test_order_lines_come_as_they_were_wanted(plant, order):
     assert frame["kind"].tolist() == ["regular", "regular", "project"]
     assert set(frame["channel"]) == {"WEB"}
     assert order_lines_frame(as_of=local("2027-03-01 13:00"), kinds=["project"])["quantity"].tolist() == [4]
+
+
+def test_order_lines_are_those_received_since_an_instant(plant, order):
+    order("A", {plant.black_1kg: 3})
+    second = order("B", {plant.black_1kg: 4}, at="2027-03-01 11:00")
+    frame = order_lines_frame(as_of=local("2027-03-01 13:00"), received_since=local("2027-03-01 11:00"))
+    assert frame["order_id"].tolist() == [second.order_id]
 
 
 def test_order_lines_leave_out_what_the_customer_cancelled(plant, order):
