@@ -50,7 +50,6 @@ class Size:
     lines: int
     seeds: tuple[int, ...]
     moves: int
-    steps: int = 60
 
 
 SIZES = (
@@ -58,7 +57,7 @@ SIZES = (
     Size(skus=200, lines=2, seeds=(1, 2, 3, 4, 5), moves=1_000_000),
     Size(skus=400, lines=4, seeds=(1, 2, 3, 4, 5), moves=1_000_000),
 )
-LARGE = Size(skus=2000, lines=12, seeds=(1,), moves=10_000_000, steps=100)
+LARGE = Size(skus=2000, lines=12, seeds=(1,), moves=10_000_000)
 
 
 @dataclass(frozen=True)
@@ -162,7 +161,7 @@ def _measured(given: PlanFacts, size: Size) -> Measured:
     found = search(asked.problem, asked.plan(sequences_of(made.runs)), budget=Budget(moves=size.moves))
     on_floor = made.laid_out(asked.sequences(found.plan)).misses
     times.append(time.perf_counter())
-    bound = lower_bound(asked.problem, above=min(made.misses, on_floor), steps=size.steps)
+    bound = lower_bound(asked.problem, above=min(made.misses, on_floor))
     times.append(time.perf_counter())
     index_s, search_s, bound_s = np.diff(times).tolist()
     return Measured(made.misses, found.cost, on_floor, bound, index_s, search_s, bound_s)

@@ -27,8 +27,6 @@ from stockplan.planner.core.supply import supply_state
 
 # Ship days that are searched, and those after them on which their last runs arrive.
 SEARCH_DAYS, ARRIVAL_DAYS = 4, 2
-# Subgradient steps: they take about as long as the index; five times as many raise the bound of a list by 1 to 4 %.
-BOUND_STEPS = 60
 
 
 def improved(made: Made, near: Plant) -> Made:
@@ -100,4 +98,4 @@ def least_misses(made: Made) -> float:
     # What is late may begin after the last day of the list.
     until_min = max([plant.end_min, *(run.timing.wind_min for run in made.runs)])
     found = list_problem(floor, state, allowed=made.rules.allowed, fixed=made.rules.exact.keys(), until_min=until_min)
-    return lower_bound(found.problem, above=made.misses, steps=BOUND_STEPS)
+    return lower_bound(found.problem, above=made.misses)

@@ -33,13 +33,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from stockplan.planner.core.search.families import Load, cheapest
+from stockplan.planner.core.search.families import Families, Load
 from stockplan.planner.core.search.problem import Floats, SearchProblem
 from stockplan.planner.core.search.relaxed import Relaxed, relaxed_of
 
 STEPS = 150
-# A step is halved after so many that did not raise the bound.
-PATIENCE = 4
+# Steps aim at a share of what is between the bound and the plan. After so many that did not raise the bound it falls.
+PATIENCE, LESS = 4, 0.7
 # How far a direction is turned from the one before: 1 makes them orthogonal.
 TURN = 1.5
 
@@ -55,18 +55,19 @@ def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> 
         Work, in subgradient steps.
     """
     relaxed = relaxed_of(problem)
+    families = Families(relaxed)
     have = _flat(_capacity(relaxed))
     # Multipliers are of shares of what there is.
     scale = np.maximum(have, 1.0)
     price, direction = np.zeros_like(have), np.zeros_like(have)
     best, share, waited = -np.inf, 1.0, 0
     for _ in range(steps):
-        cost, used = cheapest(relaxed, _load(relaxed, price / scale))
+        cost, used = families.cheapest(_load(relaxed, price / scale))
         value = cost - float(price / scale @ have)
         waited = 0 if value > best + 1e-9 else waited + 1
         best = max(best, value)
         if waited == PATIENCE:
-            share, waited = share / 2, 0
+            share, waited = share * LESS, 0
         rise = (_flat(used) - have) / scale
         rise = np.where((price <= 0) & (rise < 0), 0.0, rise)
         along, length = float(rise @ direction), float(direction @ direction)
@@ -74,12 +75,12 @@ def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> 
         length = float(direction @ direction)
         if length < 1e-12 or above - value < 1e-9:
             break
-        price = np.maximum(price + share * (above - value) / length * direction, 0.0)
+        price = np.maximum(price + (best + share * (above - best) - value) / length * direction, 0.0)
     return best
 
 
 def _capacity(r: Relaxed) -> Load:
-    holding = np.full((r.classes, r.before.shape[1]), float(r.lines))
+    holding = np.full((r.classes, r.late.shape[1] + 1), float(r.lines))
     return Load(r.capacity, holding, r.items.stock, np.array([float(r.lines)]))
 
 
@@ -88,6 +89,6 @@ def _flat(load: Load) -> Floats:
 
 
 def _load(r: Relaxed, flat: Floats) -> Load:
-    sizes = [r.capacity.size, r.classes * r.before.shape[1], len(r.items.stock)]
+    sizes = [r.capacity.size, r.classes * (r.late.shape[1] + 1), len(r.items.stock)]
     minutes, holding, items, last = np.split(flat, np.cumsum(sizes))
     return Load(minutes.reshape(r.capacity.shape), holding.reshape(r.classes, -1), items, last)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from stockplan.planner.core.search.path_tables import LotPrices, Paths, paths_of
 from stockplan.planner.core.search.problem import Floats, Ints
 from stockplan.planner.core.search.relaxed import Relaxed
+
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -30,38 +32,38 @@ class Load:
     last: Floats
 
 
-class _Lot(IntEnum):
-    """After another family, after one of its own, or the first of a line that stands ready."""
-
-    OTHER = 0
-    OWN = 1
-    FIRST = 2
-
-
 @dataclass(frozen=True)
 class _Lots:
-    """The cheapest lot of each kind, (F, D): its cost without holding, and its pool."""
+    """The cheapest lot of a kind, (F, D): its cost beside units and holding, its pool, its minutes."""
 
-    cost: tuple[Floats, Floats, Floats]
-    pool: tuple[Ints, Ints, Ints]
-
-
-def cheapest(r: Relaxed, price: Load) -> tuple[float, Load]:
-    """Return the cost of all families at prices, and what they use."""
-    pi = np.cumsum(price.minutes[:, ::-1], axis=1)[:, ::-1]
-    unit, unit_pool = _least(r.unit_min, pi)
-    is_charged = np.isfinite(unit) & ~r.late[r.family_of]
-    unit = np.append(np.where(is_charged, unit, 0.0) + (r.items.use @ price.items)[:, None], _zeros(r), axis=1)
-    arc, units = _arcs(r, unit[:, r.pairs[:, 0]] - unit[:, r.pairs[:, 1]])
-    lots = _lots(r, pi, price.last)
-    held = np.insert(np.cumsum(price.holding, axis=1), 0, 0.0, axis=1)[r.class_of]
-    path, before, kind = _shortest(r, arc, lots, held)
-    used = _used(r, units, unit_pool, lots, before, kind)
-    return float(path[:, -1].sum()) + r.fixed, used
+    cost: Floats
+    pool: Ints
+    minutes: Floats
 
 
-def _zeros(r: Relaxed) -> Floats:
-    return np.zeros((len(r.family_of), 1))
+class Families:
+    """The families of a relaxed problem, with room for their lots."""
+
+    def __init__(self, r: Relaxed) -> None:
+        self._r = r
+        self._paths, self._scratch = paths_of(r.tables)
+
+    def cheapest(self, price: Load) -> tuple[float, Load]:
+        """Return the cost of all families at prices, and what they use."""
+        # numba takes long to import, and most of the service never plans.
+        from stockplan.planner.core.search.paths import cheapest_paths  # noqa: PLC0415
+
+        r = self._r
+        pi = np.cumsum(price.minutes[:, ::-1], axis=1)[:, ::-1]
+        unit, unit_pool = _least(r.unit_min, pi)
+        unit = np.where(np.isfinite(unit) & ~r.late[r.family_of], unit, 0.0) + (r.items.use @ price.items)[:, None]
+        other, own, first = (_lots(r, minutes, pi, price.last) for minutes in (r.lot_min, r.own_min, r.first_min))
+        held = np.cumsum(price.holding, axis=1)[r.class_of]
+        anew, ready = other.cost + r.lot_cost[:, None], first.cost + held[:, :-1]
+        unit = np.append(unit, np.zeros((len(unit), 1)), axis=1)
+        prices = LotPrices(unit, np.minimum(anew, ready), own.cost, held)
+        cost = cheapest_paths(r.tables, prices, self._paths, self._scratch)
+        return cost + r.fixed, _used(r, self._paths, unit_pool, (other, own, first), ready <= anew)
 
 
 def _least(minutes: Floats, pi: Floats) -> tuple[Floats, Ints]:
@@ -71,85 +73,39 @@ def _least(minutes: Floats, pi: Floats) -> tuple[Floats, Ints]:
     return priced.min(axis=0), priced.argmin(axis=0)
 
 
-def _arcs(r: Relaxed, step: Floats) -> tuple[Floats, Ints]:
-    """Cost (F, A) of each pair of days, and the units (S, A) between them."""
-    arc, units = np.zeros((len(r.before), len(r.pairs))), np.zeros(step.shape, dtype=np.int64)
-    for group in r.groups:
-        priced = group.cost + step[group.rows][:, :, None] * np.arange(group.cost.shape[2])
-        units[group.rows] = priced.argmin(axis=2)
-        least = np.take_along_axis(priced, units[group.rows][:, :, None], axis=2)[:, :, 0]
-        np.add.at(arc, r.family_of[group.rows], least)
-    return arc, units
+def _lots(r: Relaxed, minutes: Floats, pi: Floats, last: Floats) -> _Lots:
+    cost, pool = _least(minutes, pi)
+    taken = np.where(r.late, 0.0, minutes[pool, np.arange(len(pool))[:, None]])
+    return _Lots(np.where(r.late & np.isfinite(cost), last, cost), pool, taken)
 
 
-def _lots(r: Relaxed, pi: Floats, last: Floats) -> _Lots:
-    families = len(r.before)
-    kinds = r.lot_min, np.repeat(r.start_min[:, None], families, axis=1), r.first_min
-    priced, pools = zip(*(_least(minutes, pi) for minutes in kinds), strict=True)
-    other, own, first = (np.where(r.late & np.isfinite(cost), last, cost) for cost in priced)
-    return _Lots((other + r.lot_cost[:, None], own, first), pools)
-
-
-def _shortest(r: Relaxed, arc: Floats, lots: _Lots, held: Floats) -> tuple[Floats, Ints, Ints]:
-    """Return cost, day of the lot before (-1: none) and kind of the best lot of each family on each day."""
-    families, count = r.before.shape[0], r.before.shape[1] - 1
-    everyone, path = np.arange(families), r.before.copy()
-    before, kind = np.full(path.shape, -1), np.full(path.shape, int(_Lot.OTHER))
-    for t in range(count + 1):
-        anew = np.zeros(families)
-        if t < count:
-            ready = lots.cost[_Lot.FIRST][:, t] + held[:, t + 1]
-            anew = np.minimum(lots.cost[_Lot.OTHER][:, t], ready)
-            kind[:, t] = np.where(ready <= lots.cost[_Lot.OTHER][:, t], _Lot.FIRST, _Lot.OTHER)
-        path[:, t] += anew
-        if t == 0:
-            continue
-        lot = np.repeat(anew[:, None], t, axis=1)
-        if t < count:
-            lot = np.minimum(lot, lots.cost[_Lot.OWN][:, [t]] + held[:, [t + 1]] - held[:, 1 : t + 1])
-        through = path[:, :t] + arc[:, r.pair_at[:t, t]] + lot
-        best = through.argmin(axis=1)
-        better = through[everyone, best] < path[:, t]
-        path[better, t], before[better, t] = through[everyone, best][better], best[better]
-        kind[better & (lot[everyone, best] < anew), t] = _Lot.OWN
-    return path, before, kind
-
-
-def _used(r: Relaxed, units: Ints, unit_pool: Ints, lots: _Lots, before: Ints, kind: Ints) -> Load:
+def _used(r: Relaxed, paths: Paths, unit_pool: Ints, lots: tuple[_Lots, _Lots, _Lots], is_ready: Mask) -> Load:
     """Return what the lots on the best paths use."""
-    count = before.shape[1] - 1
-    used = Load(np.zeros_like(r.capacity), np.zeros((r.classes, count + 1)), np.zeros(0), np.zeros(1))
-    on_path = np.zeros((len(before), len(r.pairs)), dtype=bool)
-    now = np.full(len(before), count)
-    while (rows := np.flatnonzero(before[np.arange(len(before)), now] >= 0)).size:
-        s, t = before[rows, now[rows]], now[rows]
-        on_path[rows, r.pair_at[s, t]] = True
-        _add_lots(r, used, lots, rows, s, kind[rows, s], before[rows, s])
-        now[rows] = s
-    made = _made(r, units * on_path[r.family_of], count)
-    charged = made * ~r.late[r.family_of]
-    pools = np.arange(len(r.capacity))[:, None, None] == unit_pool
-    each = np.where(np.isfinite(r.unit_min), r.unit_min, 0.0)[:, :, None]
-    minutes = used.minutes + (pools * each * charged).sum(axis=1)
-    return Load(np.cumsum(minutes, axis=1), used.holding, r.items.use.T @ made.sum(axis=1), used.last)
+    is_own = paths.is_own == 1
+    is_first = (paths.is_lot == 1) & ~is_own & is_ready
+    kinds = (paths.is_lot == 1) & ~is_own & ~is_ready, is_own, is_first
+    charged = paths.made * ~r.late[r.family_of]
+    minutes = np.zeros_like(r.capacity)
+    for pool in range(len(minutes)):
+        of_unit = np.where(np.isfinite(r.unit_min[pool]), r.unit_min[pool], 0.0)
+        minutes[pool] = of_unit @ np.where(unit_pool == pool, charged, 0.0)
+        for lot, is_kind in zip(lots, kinds, strict=True):
+            minutes[pool] += np.where(is_kind & (lot.pool == pool), lot.minutes, 0.0).sum(axis=0)
+    last = np.array([float((paths.is_lot * r.late).sum())])
+    return Load(
+        np.cumsum(minutes, axis=1),
+        _holding(r, paths.after, is_own, is_first),
+        r.items.use.T @ paths.made.sum(axis=1),
+        last,
+    )
 
 
-def _add_lots(r: Relaxed, used: Load, lots: _Lots, family: Ints, day: Ints, kind: Ints, after: Ints) -> None:
-    """Add the lots of some families that arrive on a day each, beside their units."""
-    used.last[0] += r.late[family, day].sum()
-    for each, minutes in ((_Lot.OTHER, r.lot_min), (_Lot.OWN, None), (_Lot.FIRST, r.first_min)):
-        rows = np.flatnonzero(kind == each)
-        pool = lots.pool[each][family[rows], day[rows]]
-        taken = r.start_min[pool] if minutes is None else minutes[pool, family[rows]]
-        np.add.at(used.minutes, (pool, day[rows]), taken * ~r.late[family[rows], day[rows]])
-    for row in np.flatnonzero(kind != _Lot.OTHER):
-        since = 0 if kind[row] == _Lot.FIRST else after[row] + 1
-        used.holding[r.class_of[family[row]], since : day[row] + 1] += 1
-
-
-def _made(r: Relaxed, units: Ints, count: int) -> NDArray[np.float64]:
-    """Units made for each day, (S, D), from the units between each pair of days on the best paths."""
-    made = np.zeros((count + 1, len(units)))
-    np.add.at(made, r.pairs[:, 0], units.T)
-    np.subtract.at(made, r.pairs[:, 1], units.T)
-    return np.asarray(made[:count].T)
+def _holding(r: Relaxed, after: Ints, is_own: Mask, is_first: Mask) -> Floats:
+    """Lines that go on with a family: from the lot before, or from the start, until the day of the lot closes."""
+    changes = np.zeros((r.classes, after.shape[1] + 2))
+    for is_kind in (is_own, is_first):
+        family, day = np.nonzero(is_kind)
+        since = np.where(is_own[family, day], after[family, day] + 1, 0)
+        np.add.at(changes, (r.class_of[family], since), 1.0)
+        np.subtract.at(changes, (r.class_of[family], day + 1), 1.0)
+    return np.cumsum(changes, axis=1)[:, :-1]

@@ -2,54 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from stockplan.planner.core.search.path_tables import Tables
 from stockplan.planner.core.search.problem import NOTHING, Floats, Ints, SearchItems, SearchLine, SearchProblem
 from stockplan.planner.core.timing import Spans
 
 
 @dataclass(frozen=True)
-class Group:
-    """SKUs of similar most units: `rows` of them and `cost` (rows, A, X) of each pair of days with 0..X - 1 units."""
-
-    rows: Ints
-    cost: Floats
-
-
-@dataclass(frozen=True)
 class Relaxed:
-    """D days of arrival, A pairs of them with the end, S SKUs, F families, P pools of equal lines.
+    """D days of arrival, S SKUs, F families, P pools of equal lines.
 
     Parameters
     ----------
-    pairs : (A, 2) places among the days; the end is D.
-    pair_at : (D + 1, D + 1) row of `pairs`.
-    before : (F, D + 1) cost of the days before the first lot.
     class_of : (F,) families of one class arrive on the same days, whatever the minute at which a lot ends.
     unit_min : (P, S), infinite where a pool cannot make it.
     lot_min : (P, F) least minutes, beside its units, of a lot after one of another family.
     lot_cost : (F,) least cost of the setup into it.
     first_min : (P, F) the same of a lot for which a line stands ready at the start.
-    start_min : (P,) of a lot that goes on after one of its own family.
+    own_min : (P, F) of a lot that goes on after one of its own family.
     late : (F, D) days on which nothing arrives but what ends after the last setup: the last lot of a line.
     capacity : (P, D) minutes of all lines of a pool for what arrives by each day that is not late.
     """
 
-    pairs: Ints
-    pair_at: Ints
-    groups: tuple[Group, ...]
-    before: Floats
+    tables: Tables
     family_of: Ints
     class_of: Ints
     unit_min: Floats
     lot_min: Floats
     lot_cost: Floats
     first_min: Floats
-    start_min: Floats
+    own_min: Floats
     late: NDArray[np.bool_]
     capacity: Floats
     lines: int
@@ -64,30 +51,19 @@ class Relaxed:
 
 def relaxed_of(problem: SearchProblem) -> Relaxed:
     """Lay out the relaxed problem."""
-    most = _most(problem)
     arrival = np.stack([line.arrival_day for line in problem.lines])
     days = np.unique(arrival[arrival < problem.days])
-    ends, count = np.append(days, problem.days), len(days)
-    pairs = np.array([(s, t) for s in range(count) for t in range(s + 1, count + 1)], dtype=np.int64).reshape(-1, 2)
-    pair_at = np.full((count + 1, count + 1), NOTHING)
-    pair_at[tuple(pairs.T)] = np.arange(len(pairs))
-    paid = [np.hstack([np.zeros((len(table), 1)), np.cumsum(table, axis=1)])[:, ends] for table in problem.costs]
-    before = np.zeros((len(problem.release_min), count + 1))
-    np.add.at(before, problem.family_of, [row[0] for row in paid])
     pools = _pools(problem.lines)
     one = [pool[0] for pool in pools]
     return Relaxed(
-        pairs=pairs,
-        pair_at=pair_at,
-        groups=tuple(_groups(paid, most, pairs)),
-        before=before,
+        tables=_tables(problem, np.append(days, problem.days)),
         family_of=problem.family_of,
         class_of=_classes(arrival, problem.finish),
         unit_min=np.stack([line.unit_min for line in one]),
         lot_min=np.stack([_least_min(problem, line) for line in one]),
         lot_cost=np.min([_least_other(line.setup_cost[:, :-1]) for line in problem.lines], axis=0),
         first_min=np.stack([np.min([_first_min(problem, line) for line in pool], axis=0) for pool in pools]),
-        start_min=np.array([line.start_up_min for line in one]),
+        own_min=np.repeat([[line.start_up_min] for line in one], len(problem.release_min), axis=1),
         late=days > _last_early(problem.lines)[problem.finish, None],
         capacity=np.stack([np.sum([_capacity(problem, line, days) for line in pool], axis=0) for pool in pools]),
         lines=len(problem.lines),
@@ -106,16 +82,19 @@ def _most(problem: SearchProblem) -> Ints:
     return np.where(can_be_made, np.minimum(most, np.floor(enough + 1e-9)), 0).astype(np.int64)
 
 
-def _groups(paid: Sequence[Floats], most: Ints, pairs: Ints) -> Iterator[Group]:
-    """Group SKUs by the power of two above their most units, so that few entries are beyond them."""
-    bucket = np.ceil(np.log2(most + 1))
-    for each in np.unique(bucket):
-        rows = np.flatnonzero(bucket == each)
-        cost = np.full((len(rows), len(pairs), int(most[rows].max()) + 1), np.inf)
-        for at, sku in enumerate(rows.tolist()):
-            table = paid[sku][: most[sku] + 1]
-            cost[at, :, : len(table)] = (table[:, pairs[:, 1]] - table[:, pairs[:, 0]]).T
-        yield Group(rows, cost)
+def _tables(problem: SearchProblem, ends: Ints) -> Tables:
+    """Lay out the rows of all SKUs, costs added up to each day of arrival and to the end."""
+    rows = _most(problem) + 1
+    costs = (table[:count] for table, count in zip(problem.costs, rows, strict=True))
+    paid = np.concatenate(
+        [np.hstack([np.zeros((len(table), 1)), np.cumsum(table, axis=1)])[:, ends] for table in costs]
+    )
+    row = np.concatenate([[0], np.cumsum(rows)[:-1]])
+    before = np.zeros((len(problem.release_min), len(ends)))
+    np.add.at(before, problem.family_of, paid[row])
+    sku = np.argsort(problem.family_of, kind="stable")
+    first = np.searchsorted(problem.family_of[sku], np.arange(len(before) + 1))
+    return Tables(first, sku, row, rows, paid, before)
 
 
 def _classes(arrival: Ints, finish: Ints) -> Ints:
