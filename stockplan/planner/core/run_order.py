@@ -6,6 +6,7 @@ A run that is not released stands behind the released runs of its line, because 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import takewhile
 
@@ -166,12 +167,15 @@ class TimedOrder:
     ----------
     runs
         By key; runs that could only begin after the last day of the list are not in it.
+    loose
+        Released runs among them that are timed anew.
     changeover_min, purge_kg
         Of all lines, from what each holds to its last run.
     """
 
     plant: Plant
     runs: Mapping[str, TimedRun]
+    loose: frozenset[str]
     misses: float
     changeover_min: int
     purge_kg: float
@@ -210,9 +214,43 @@ def timed_order(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders, *, 
     made = made.laid_out({line: [lots[key] for key in keys if key in lots] for line, keys in order.items()})
     timed = {key: run for key, lot in lots.items() for run in made.runs if run.lot is lot}
     for key in sorted(set(loose) - timed.keys()):
-        raise RunOrderError(f"{runs[key].name} would find no working time by {facts.last_day}.")
+        raise RunOrderError(
+            f"{runs[key].name} would find no working time by {facts.last_day}, the last day of the list."
+        )
     minutes, purge_kg = _changeovers(plant, facts.committed, runs, order)
-    return TimedOrder(plant, timed, made.misses, minutes, purge_kg)
+    return TimedOrder(plant, timed, frozenset(loose), made.misses, minutes, purge_kg)
+
+
+def timed_anew(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders) -> TimedOrder:
+    """Time an order, its released runs anew from the first place that changes on their line.
+
+    Lines share hoppers and crews, and a hopper is kept for what stays as it is planned until that has run. So the later
+    released runs of the other lines are timed anew as well where that alone finds working time, or where it avoids
+    more than the plant's price for each of them that moves.
+
+    Raises
+    ------
+    RunOrderError
+        If a released run would find no working time on its line within the days of the list.
+    """
+    near = loosened(waiting, order)
+    planned = {run.code: run.planned_start for run in facts.committed}
+    first = min((planned[key] for key in near), default=facts.as_of)
+    others = {run.key for run in waiting if run.is_released and planned[run.key] >= first} - near if near else set()
+    found = []
+    for loose in (near, near | others) if others else (near,):
+        with suppress(RunOrderError):
+            found.append(timed_order(facts, waiting, order, loose=loose))
+    if not found:
+        return timed_order(facts, waiting, order, loose=near | others)
+
+    def cost(timed: TimedOrder) -> float:
+        starts = {key: timed.runs[key].timing.start_min for key in others & timed.loose}
+        # Plans stand by the second, the floor's times by the minute.
+        n = sum(abs(start - timed.plant.clock.minute(planned[key])) > 1 for key, start in starts.items())
+        return timed.misses + n * facts.parameters.moved_run_price
+
+    return min(found, key=cost)
 
 
 def _without(facts: PlanFacts, loose: Collection[str]) -> PlanFacts:

@@ -18,7 +18,7 @@ from inventory.rules.clock import Clock
 from inventory.services.run_order import RunReplan, replan_runs
 from inventory.services.transactions import in_one_transaction
 from stockplan.planner.core.facts import PlanFacts
-from stockplan.planner.core.run_order import Move, TimedOrder, loosened, moved, order_of, timed_order
+from stockplan.planner.core.run_order import Move, TimedOrder, moved, order_of, timed_anew, timed_order
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import MakeList
 from stockplan.planner.selectors.facts import calendar_around
@@ -75,10 +75,9 @@ def _order(
     pinned = places_to_pin(orders, order)
     check_forbidden(orders, pinned)
     facts = _facts(orders, now=clock.occurred_at)
-    loose = loosened(orders.waiting, order)
     before = timed_order(facts, orders.waiting, order_of(orders.waiting), loose=())
-    after = timed_order(facts, orders.waiting, order, loose=loose)
-    changes = _write(orders, pinned, after, loose=loose, clock=clock, is_set=is_set, by=by)
+    after = timed_anew(facts, orders.waiting, order)
+    changes = _write(orders, pinned, after, clock=clock, is_set=is_set, by=by)
     return RunOrder(
         as_of=facts.as_of,
         is_set=is_set,
@@ -116,7 +115,6 @@ def _write(
     pinned: Places,
     after: TimedOrder,
     *,
-    loose: set[str],
     clock: Clock,
     is_set: bool,
     by: AbstractBaseUser | None,
@@ -125,9 +123,9 @@ def _write(
     if orders.make_list_id is not None:
         # Who releases a run of the list waits for this row.
         MakeList.objects.select_for_update().get(pk=orders.make_list_id)
-    list(Run.objects.select_for_update().filter(code__in=loose).order_by("code"))
+    list(Run.objects.select_for_update().filter(code__in=after.loose).order_by("code"))
     _check_seen(line_orders(), orders.seen)
-    plans = [_replan(after, key) for key in sorted(loose)]
+    plans = [_replan(after, key) for key in sorted(after.loose)]
     changes = replan_runs(plans, clock=clock, cause=CAUSE) if plans else ()
     pin_to_places(orders, pinned, clock=clock, by=by)
     if not is_set:

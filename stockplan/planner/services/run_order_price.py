@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from inventory.models import OrderLine, PromiseChange
 from stockplan.planner.core.run_order import Orders, TimedOrder, Waiting
@@ -122,9 +122,16 @@ def differing_runs(orders: LineOrders, order: Orders, before: TimedOrder, after:
             run = runs[key]
             start_before = _start(before, key, run)
             found = _ordered_run(run.waiting(), line, place, run, after, start_before=start_before)
-            was = (run.line_code, run.place, start_before)
-            if (found.line, found.place, found.start) != was:
+            is_there = (found.line, found.place) == (run.line_code, run.place)
+            if not is_there or not _is_same_minute(found.start, start_before):
                 yield found
+
+
+def _is_same_minute(start: datetime | None, before: datetime | None) -> bool:
+    """The floor counts whole minutes from now; what merely stands by another second has not moved."""
+    if start is None or before is None:
+        return start is before
+    return abs(start - before) < timedelta(minutes=1)
 
 
 def _start(timed: TimedOrder, key: str, run: LineRun) -> datetime | None:

@@ -10,9 +10,26 @@ from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
-from stockplan.planner.core.facts import CommittedRun, HopperFacts, Instruction, InstructionKind, PlanFacts, StoreItem
+from stockplan.planner.core.facts import (
+    CommittedRun,
+    HopperFacts,
+    Instruction,
+    InstructionKind,
+    PlanFacts,
+    PlanParameters,
+    StoreItem,
+)
 from stockplan.planner.core.planning import choose_runs
-from stockplan.planner.core.run_order import Move, RunOrderError, Waiting, loosened, moved, order_of, timed_order
+from stockplan.planner.core.run_order import (
+    Move,
+    RunOrderError,
+    Waiting,
+    loosened,
+    moved,
+    order_of,
+    timed_anew,
+    timed_order,
+)
 from tests.planner.small_facts import MONDAY, calendar, facts, filament, line, sku
 
 # The lighter the colour, the longer from a darker one: 12 min, and half a minute for each point of L* upwards.
@@ -199,3 +216,38 @@ def test_run_that_is_pinned_to_a_place_is_cut_to_the_store() -> None:
     )
     made = choose_runs(plant(instructions=pins, store=(part,)))
     assert [(run.lot.filament, run.lot.spools) for run in made.runs] == [("B", (4,)), ("A", (1,))]
+
+
+def three_released(**fields: object) -> tuple[PlanFacts, list[Waiting]]:
+    """A and B this morning on L1 with resin that is dry by now, and A on L2 for Tuesday."""
+    hour, hopper = timedelta(hours=1), "H1" if "hoppers" in fields else None
+    plans = (("R1", "A", "L1", 0, 3), ("R2", "B", "L1", 2, 6), ("R3", "A", "L2", 24, 3))
+    committed = tuple(
+        CommittedRun(
+            code, what, on, False, MONDAY + at * hour, MONDAY + (at + 3) * hour, hopper,
+            {f"{what}-1000": spools}, MONDAY + (at - 4) * hour if at > 2 else MONDAY - 4 * hour,
+        )
+        for code, what, on, at, spools in plans
+    )  # fmt: skip
+    runs = [waiting(code, what, spools, on=on) for code, what, on, _, spools in plans]
+    return plant(committed=committed, **fields), runs
+
+
+def test_released_runs_of_other_lines_give_their_hopper_where_a_moved_run_needs_it() -> None:
+    given_facts, runs = three_released(hoppers=(HopperFacts("H1", 80.0, False, 10, None, None),))
+    order = moved(runs, [Move("R2", "L1", 1)], started=())
+    # The one hopper is kept for R3 until that has run on Tuesday.
+    kept = timed_order(given_facts, runs, order, loose={"R1", "R2"})
+    assert kept.runs["R2"].timing.start_min >= 27 * 60
+    timed = timed_anew(given_facts, runs, order)
+    assert timed.loose == {"R1", "R2", "R3"}
+    assert timed.runs["R2"].timing.start_min == 0
+    assert timed.misses < kept.misses
+
+
+def test_released_runs_of_other_lines_keep_their_plans_where_nothing_is_shared() -> None:
+    given_facts, runs = three_released(parameters=PlanParameters(moved_run_price=100.0))
+    timed = timed_anew(given_facts, runs, moved(runs, [Move("R2", "L1", 1)], started=()))
+    # Alone R3 would be timed for this morning, which avoids misses: not as many as the price of moving it.
+    assert timed.loose == {"R1", "R2"}
+    assert timed_anew(given_facts, runs, order_of(runs)).loose == set()
