@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
 
 import pytest
 from django.test import Client
 from django.utils import timezone
 
+from stockplan.planner.core.whatif import Change
 from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
+from stockplan.planner.pages import what_if as what_if_page
 from stockplan.planner.services.make_lists import compute_make_list
+from stockplan.planner.services.what_if import WhatIf, what_if
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -36,6 +41,19 @@ def test_tried_change_shows_its_price_and_stores_nothing(newest: MakeList, logge
     assert "PLA-BLACK-1.75" not in {run.filament for run in found.runs}
     assert "Nothing is stored" in answer.text
     assert (MakeList.objects.count(), PlannerInstruction.objects.count()) == (1, 0)
+
+
+def test_price_below_nought_is_written_as_fewer_and_explained(
+    newest: MakeList, logged_in: LogIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def lucky(changes: Sequence[Change], *, now: datetime) -> WhatIf:
+        found = what_if(changes, now=now)
+        return replace(found, misses_before=found.misses_after + 7)
+
+    monkeypatch.setattr(what_if_page, "what_if", lucky)
+    text = logged_in("planner").post(f"{PATH}forbid/", {"forbid-filament": "PLA-BLACK-1.75"}).text
+    assert "<dd>7.0 fewer <small>" in text
+    assert "the search for a list came upon a better one on the way" in text
 
 
 @pytest.mark.parametrize(

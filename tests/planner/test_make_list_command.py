@@ -38,6 +38,16 @@ def test_command_prints_rank_first_then_totals(ordered: TinyPlant) -> None:
     assert "1. PLA-BLACK-1.75: The shelf is expected to run out on Thu 4 Mar" in printed
 
 
+def test_printed_blocked_run_has_no_worth_of_nought(ordered: TinyPlant) -> None:
+    _printed()
+    detail, out = make_list_detail(MakeList.objects.get().pk), StringIO()
+    blocked = replace(detail.runs[0], is_blocked=True, line_code=None, place_on_line=None, start=None, end=None)
+    print_table(replace(detail, runs=(blocked,)), zone=ZoneInfo("Europe/Vienna"), file=out)
+    assert " min " in out.getvalue().split("Totals")[0]
+    [row] = [line for line in out.getvalue().splitlines() if " blocked " in line]
+    assert row.split()[-1] == "kg"
+
+
 def test_command_folds_the_sizes_of_a_run_between_two_sizes(ordered: TinyPlant) -> None:
     part = ordered.black_1kg.spool_size.spool_part
     for n in range(8):

@@ -44,8 +44,15 @@ def test_stored_list_of_a_local_hour_is_taken_as_it_is(newest: MakeList) -> None
     assert what_if([Forbid(BLACK)], now=NOW).misses_before == 99.0
 
 
+def test_price_below_nought_is_told_to_be_the_search(newest: MakeList) -> None:
+    MakeList.objects.update(misses_with=99.0)
+    said = str(what_if([Forbid(BLACK)], now=NOW).remark)
+    assert said.startswith("That is fewer with the change than without, which it cannot bring about by itself")
+
+
 def test_size_that_the_list_has_already_changes_nothing(newest: MakeList) -> None:
     found = what_if([Resize(BLACK_KG, 6), Resize("PLA-BLACK-250", 2)], now=NOW)
+    assert found.remark is None
     assert found.price == pytest.approx(0.0, abs=1e-9)
     assert found.differences == ()
 

@@ -98,7 +98,7 @@ def _runs_table(detail: MakeListDetail, zone: ZoneInfo) -> Table:
     """
     table = _table(
         ("rank", True), ("line", False), ("place", True), ("filament", False), ("spools", False), ("start", False),
-        ("end", False), ("change", True), ("run", True), ("avoids", True), ("per h", True),
+        ("end", False), ("change\nmin", True), ("run\nmin", True), ("misses\navoided", True), ("per line\nhour", True),
     )  # fmt: skip
     for run in detail.runs:
         table.add_row(
@@ -109,12 +109,14 @@ def _runs_table(detail: MakeListDetail, zone: ZoneInfo) -> Table:
             _sizes(run),
             _local(run.start, zone),
             _local(run.end, zone),
-            f"{run.changeover_min:.0f}",
-            f"{run.run_min:.0f}",
-            f"{run.misses_avoided:.1f}",
-            f"{run.worth_per_hour:.2f}",
+            *([""] * 4 if run.is_blocked else _figures(run)),
         )
     return table
+
+
+def _figures(run: ListedRunDetail) -> tuple[str, ...]:
+    minutes = (f"{run.changeover_min:.0f}", f"{run.run_min:.0f}")
+    return (*minutes, f"{run.misses_avoided:.1f}", f"{run.worth_per_hour:.2f}")
 
 
 def _sizes(run: ListedRunDetail) -> str:

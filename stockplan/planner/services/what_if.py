@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from forecasting.messages import Message
+from forecasting.messages import Message, message
 from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.list_changes import Kind, PlacedRun, change_sentence, list_changes
@@ -20,6 +20,9 @@ from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.services.code_version import code_version
 from stockplan.planner.services.forecasts import compute_forecast
 from stockplan.planner.services.make_lists import facts_digest
+
+# What is less is written as 0.0.
+LEAST_TOLD = 0.05
 
 
 @dataclass(frozen=True)
@@ -82,6 +85,22 @@ class WhatIf:
     def price(self) -> float:
         """Expected misses more with the changes than without."""
         return self.misses_after - self.misses_before
+
+    @property
+    def gain(self) -> float:
+        """Expected misses fewer with the changes than without."""
+        return -self.price
+
+    @property
+    def remark(self) -> Message | None:
+        """What to make of a price below nought: a line less or an order more cannot by itself lower the misses."""
+        if self.gain < LEAST_TOLD or self.verdict is not None:
+            return None
+        return message(
+            "That is fewer with the change than without, which it cannot bring about by itself unless it takes the "
+            "place of an instruction in force: the search for a list came upon a better one on the way. The change "
+            "costs too little to be told from that, and a newly computed list may be better too."
+        )
 
 
 def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:

@@ -19,13 +19,15 @@ class Command(BaseCommand):
     help = "Say what the newest make list would be with changes, and what they cost in misses. Nothing is stored."
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
-        parser.add_argument("--pin", action="append", default=[], metavar="FILAMENT")
-        parser.add_argument("--forbid", action="append", default=[], metavar="FILAMENT")
-        parser.add_argument("--resize", action="append", default=[], nargs=2, metavar=("SKU", "SPOOLS"))
-        parser.add_argument("--line-down", action="append", default=[], nargs=2, metavar=("LINE", "DAY"))
-        parser.add_argument("--rush-order", action="append", default=[], nargs=3, metavar=("SKU", "SPOOLS", "DAY"))
-        parser.add_argument("--item-late", action="append", default=[], nargs=2, metavar=("ITEM", "DAYS"))
-
+        parser.add_argument("--pin", action="append", default=[], metavar="FILAMENT", help="make it")
+        parser.add_argument("--forbid", action="append", default=[], metavar="FILAMENT", help="do not make it")
+        for name, metavar, what in (
+            ("--resize", ("SKU", "SPOOLS"), "wind exactly so many of it, 0: none"),
+            ("--line-down", ("LINE", "DAY"), "it stands still on that day, 2027-03-02"),
+            ("--rush-order", ("SKU", "SPOOLS", "DAY"), "an order comes in, due on that day"),
+            ("--item-late", ("ITEM", "DAYS"), "no run may use that material for so many days, today included"),
+        ):
+            parser.add_argument(name, action="append", default=[], nargs=len(metavar), metavar=metavar, help=what)
         parser.add_argument(
             "--replan-released", action="store_true", help="plan runs anew that are released, not begun"
         )
@@ -48,8 +50,9 @@ class Command(BaseCommand):
             f"Expected misses: {found.misses_before:.1f} with the newest list, {found.misses_after:.1f} with the "
             f"changes: {found.price:+.1f}. Computed in {found.compute_seconds:.1f} s; nothing was stored."
         )
-        if found.verdict:
-            self.stdout.write(str(found.verdict))
+        for sentence in (found.verdict, found.remark):
+            if sentence:
+                self.stdout.write(str(sentence))
         for difference in found.differences:
             self.stdout.write(str(difference.sentence))
         for run in found.runs:
