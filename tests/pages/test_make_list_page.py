@@ -12,6 +12,8 @@ from django.utils import timezone
 from forecasting.messages import message
 from inventory.models import Run
 from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
+from stockplan.planner.selectors.make_lists import plant_zone
+from stockplan.planner.templatetags.planner_pages import moment
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -55,7 +57,51 @@ def test_make_list_page_explains_a_run_in_more_words(shown: ShownPlant, logged_i
 
 
 def test_make_list_page_says_what_to_buy_for_a_blocked_run(shown: ShownPlant, logged_in: LogIn) -> None:
-    assert "Missing: 4.5 kg of Ruby concentrate" in logged_in("planner").get("/admin/make-list/").text
+    text = logged_in("planner").get("/admin/make-list/").text
+    assert re.search(r"Ruby concentrate .*?<td class=\"num\">4.5 kg</td>", text, re.DOTALL)
+
+
+def test_blocked_run_has_no_worth_of_nought(shown: ShownPlant, logged_in: LogIn) -> None:
+    text = logged_in("planner").get("/admin/make-list/").text
+    assert [re.findall(r"Misses avoided\">(.*?)</td>", card)[0] for card in text.split('id="rank-')[1:]] == [
+        "9.0",
+        "8.0",
+        "–",
+    ]
+
+
+def release_and_move(rank: int, *, by: timedelta) -> Run:
+    """Release a listed run as the list has it, then plan it for later."""
+    listed = ListedRun.objects.get(rank=rank)
+    run = Run.objects.create(
+        code=f"R-{rank}",
+        filament=listed.filament,
+        line=listed.line,
+        planned_start=listed.start + by,
+        planned_end=listed.end + by,
+        released_at=timezone.now(),
+        released_known_at=timezone.now(),
+    )
+    ListedRun.objects.filter(pk=listed.pk).update(run=run)
+    return run
+
+
+def test_released_run_that_was_moved_says_where_it_stands_now(shown: ShownPlant, logged_in: LogIn) -> None:
+    run = release_and_move(1, by=timedelta(days=1))
+    page = logged_in("planner").get("/admin/make-list/")
+    card = page.text.split('id="rank-1"')[1].split("</tbody>")[0]
+    with timezone.override(plant_zone()):
+        stands = moment(run.planned_start)
+    assert f"now L1, {stands}" in card
+    assert [bar.number for line in page.context["bars"].lines for bar in line.bars if stands in bar.words] == [1]
+
+
+def test_released_run_that_stands_as_listed_says_no_more_than_its_state(shown: ShownPlant, logged_in: LogIn) -> None:
+    # The floor counts whole minutes: half a minute is no move.
+    release_and_move(1, by=timedelta(seconds=30))
+    card = logged_in("planner").get("/admin/make-list/").text.split('id="rank-1"')[1].split("</tbody>")[0]
+    assert '<span class="tag">released</span>' in card
+    assert "now L1" not in card
 
 
 def test_make_list_page_says_why_a_filament_is_not_listed(shown: ShownPlant, logged_in: LogIn) -> None:

@@ -41,6 +41,7 @@ DUE = (
 RUNS = (
     "rank", "filament", "line", "place", "start", "end", "shelf_at", "changeover_from", "changeover_min", "run_min",
     "purge_kg", "spools", "sizes", "misses_avoided", "worth_per_hour", "runs_out_on", "is_blocked", "missing", "reason",
+    "run", "state", "now_on_line", "now_from", "now_to",
 )  # fmt: skip
 LEFT_OUT = ("filament", "material", "colour", "diameter_mm", "cause", "sentence")
 FORECAST = ("demand_class", "skus", "windows", "loss", "plain_method", "plain_loss", "gain_share")
@@ -89,7 +90,9 @@ def _run(run: ListedRunDetail) -> Row:
     change = (run.changeover_from_code or "", round(run.changeover_min, 1), round(run.run_min, 1), run.purge_kg)
     worth = (round(run.misses_avoided, 2), round(run.worth_per_hour, 3), run.runs_out_on or "")
     place = (run.rank, run.filament_code, run.line_code or "", run.place_on_line or "")
-    return (*place, *times, *change, run.spools, sizes, *worth, run.is_blocked, missing, said(run.reason))
+    now = run.now
+    floor = (run.run_code, run.run_state, now.line_code, at_minute(now.start), at_minute(now.end)) if now else ("",) * 5
+    return (*place, *times, *change, run.spools, sizes, *worth, run.is_blocked, missing, said(run.reason), *floor)
 
 
 def left_out(_request: HttpRequest) -> Iterator[Row]:

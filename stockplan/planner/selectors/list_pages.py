@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
-from django.db.models import Count, F, Q, QuerySet, Window
-from django.db.models.functions import RowNumber
+from django.db.models import Count, F, FloatField, Q, Window
+from django.db.models.functions import Coalesce, RowNumber
 
 from forecasting.messages import Message
+from inventory.models import Run
 from stockplan.planner.models import ListedRun, MakeList, NotListed
 from stockplan.planner.selectors.make_list_details import ListedRunDetail, NotListedDetail
 from stockplan.planner.selectors.make_lists import (
@@ -136,14 +137,16 @@ class BarRun:
 
 
 def first_runs(make_list_id: UUID, *, most: int) -> list[BarRun]:
-    """Return the runs that begin first, by start. One query."""
-    placed = _with_line(make_list_id).order_by("start", "rank")
-    fields = ("line__code", "rank", "filament__code", "filament__colour__hex", "start", "end", "changeover_min")
-    return [BarRun(*row) for row in placed.exclude(end=None).values_list(*fields)[:most]]
-
-
-def _with_line(make_list_id: UUID) -> QuerySet[ListedRun]:
-    return ListedRun.objects.filter(make_list_id=make_list_id, line__isnull=False)
+    """Return the runs that begin first, by start; released ones as they are planned now. One query."""
+    placed = ListedRun.objects.filter(make_list_id=make_list_id, line__isnull=False, end__isnull=False)
+    standing = placed.exclude(run__state=Run.State.CANCELLED).annotate(
+        now_on=Coalesce("run__line__code", "line__code"),
+        begins=Coalesce("run__planned_start", "start"),
+        ends=Coalesce("run__planned_end", "end"),
+        changes_min=Coalesce("run__changeover_min", "changeover_min", output_field=FloatField()),
+    )
+    fields = ("now_on", "rank", "filament__code", "filament__colour__hex", "begins", "ends", "changes_min")
+    return [BarRun(*row) for row in standing.order_by("begins", "rank").values_list(*fields)[:most]]
 
 
 def not_listed_by_cause(make_list_id: UUID, *, first: int) -> list[CauseGroup]:

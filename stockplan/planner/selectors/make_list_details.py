@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -40,6 +40,16 @@ class MissingDetail:
     quantity: float
     unit: str
     buy_by: date
+
+
+@dataclass(frozen=True)
+class FloorPlan:
+    """How a released run stands on the floor now, wherever its list had it."""
+
+    state: str
+    line_code: str
+    start: datetime
+    end: datetime
 
 
 @dataclass(frozen=True)
@@ -81,7 +91,15 @@ class ListedRunDetail:
     is_pinned: bool
     run_code: str | None
     run_state: str | None
+    now: FloorPlan | None
     sizes: tuple[SizeDetail, ...]
+
+    @property
+    def is_elsewhere(self) -> bool:
+        """Say whether a released run stands elsewhere than on the list: on another line, or a minute off or more."""
+        if self.now is None or self.start is None:
+            return False
+        return self.now.line_code != self.line_code or abs(self.now.start - self.start) >= timedelta(minutes=1)
 
     @property
     def spools(self) -> int:

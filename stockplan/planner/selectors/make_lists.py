@@ -11,11 +11,12 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, QuerySet
 
-from inventory.models import PlantParameters
+from inventory.models import PlantParameters, Run
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed
 from stockplan.planner.selectors.make_list_details import (
     ArrivalDetail,
+    FloorPlan,
     LineDayTotal,
     ListedRunDetail,
     MakeListDetail,
@@ -135,7 +136,7 @@ def listed_runs(make_list_id: UUID) -> QuerySet[ListedRun]:
             "line",
             "hopper",
             "changeover_from__colour",
-            "run",
+            "run__line",
         )
         # Joined: a look-up of SKUs by their item is a chain of ORs, too deep for SQLite from 1,000 on.
         .prefetch_related(Prefetch("sizes", ListedRunSize.objects.select_related("sku__item", "sku__spool_size")))
@@ -186,8 +187,15 @@ def _run_detail(run: ListedRun) -> ListedRunDetail:
         is_pinned=run.is_pinned,
         run_code=run.run.code if run.run else None,
         run_state=run.run.state if run.run else None,
+        now=_floor_plan(run.run) if run.run else None,
         sizes=_sizes(run),
     )
+
+
+def _floor_plan(run: Run) -> FloorPlan:
+    start = run.started_at or run.planned_start
+    end = run.finished_at or start + (run.planned_end - run.planned_start)
+    return FloorPlan(str(run.get_state_display()), run.line.code, start, end)
 
 
 def _sizes(run: ListedRun) -> tuple[SizeDetail, ...]:
