@@ -57,21 +57,6 @@ def stock_value(*, today: date) -> list[StockValueRow]:
     return sorted(rows, key=lambda row: (-row.value, row.sku_code))
 
 
-@dataclass(frozen=True)
-class ShelfTotal:
-    """The whole shelf."""
-
-    spools: int
-    value: Decimal
-
-
-def shelf_total() -> ShelfTotal:
-    """Return spools and value of the whole shelf. One query."""
-    value = Sum(F("on_shelf") * F("sku__value"), default=Decimal(0))
-    found = ShelfStock.objects.aggregate(spools=Sum("on_shelf", default=0), value=value)
-    return ShelfTotal(found["spools"], found["value"])
-
-
 def lasts_days(rows: Sequence[StockValueRow]) -> float | None:
     """Return how many calendar days the whole shelf lasts at the demand of late, None without any.
 

@@ -78,6 +78,7 @@ WORKING_PATHS = [
     "/admin/owner/",
     "/admin/owner/misses/",
     "/admin/owner/stops/",
+    "/admin/owner/lines/?line=L1",
     "/admin/owner/shelf/",
     "/admin/owner/shelf/?show=slow",
     "/admin/run-cards/",

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from io import StringIO
+from types import SimpleNamespace
 
 import pytest
 from django.test import Client
@@ -14,6 +17,7 @@ from django.test import Client
 from inventory.models import Item, Sku
 from inventory.rules.service import Miss, MissReason
 from inventory.selectors.stock_value import StockValueRow, lasts_days
+from stockplan.planner.pages import owner
 from stockplan.planner.pages.owner import misses_by_sku
 from stockplan.planner.selectors.line_load import line_loads
 from tests.pages.shown_plant import ShownPlant
@@ -69,6 +73,39 @@ def test_page_shows_the_missed_order_with_its_denominator(shown: ShownPlant, log
     assert "0 of 1 orders of stocked SKUs" in text
     assert "It was not on the shelf and nothing was planned for it." in text
     assert '<a href="/admin/skus/PLA-RUBY-1000/">PLA-RUBY-1.75 on S1000</a>' in text
+
+
+def test_figure_of_each_kind_opens_to_its_own_missed_lines(
+    shown: ShownPlant, logged_in: LogIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stocked = [miss("PLA-RUBY-1000", wanted=3, in_time=1), miss("PLA-RUBY-1000", wanted=4, in_time=1)]
+    to_order = replace(miss("PLA-BLACK-1000", wanted=5, in_time=0), is_made_to_order=True, order_id=2)
+    monkeypatch.setattr(owner, "service_report", lambda **_: SimpleNamespace(misses=(*stocked, to_order)))
+    client = logged_in("owner")
+    answer = client.get("/admin/owner/misses/?kind=stocked")
+    assert [row.sku_code for row in answer.context["found"]] == ["PLA-RUBY-1000"] * 2
+    said = " ".join(re.sub("<.*?>", "", answer.text).split())
+    assert "2 lines with 5 spools missed, of 1 order." in said
+    rows = client.get("/admin/owner/misses/?kind=made_to_order").context["found"]
+    assert [row.sku_code for row in rows] == ["PLA-BLACK-1000"]
+    assert 'href="/admin/owner/misses/?kind=made_to_order"' in client.get("/admin/owner/").text
+
+
+def test_line_hours_open_to_the_runs_that_make_them_up(shown: ShownPlant, logged_in: LogIn) -> None:
+    client = logged_in("owner")
+    assert 'href="/admin/owner/lines/?line=L1"' in client.get("/admin/owner/").text
+    shown_page = client.get("/admin/owner/lines/?line=L1").context
+    [load], runs = shown_page["loads"], list(shown_page["found"])
+    assert len(runs) == load.runs == 2
+    assert sum(run.run_min for run in runs) == pytest.approx(60 * load.winding_h)
+    assert sum(run.changeover_min for run in runs) == pytest.approx(60 * load.changeover_h)
+    assert sum(run.purge_kg for run in runs) == pytest.approx(load.purge_kg)
+
+
+def test_stock_is_shown_in_value_and_days(shown: ShownPlant, logged_in: LogIn) -> None:
+    client = logged_in("owner")
+    [days] = re.findall(r"(\d+) days of demand by value", client.get("/admin/owner/").text)
+    assert int(days) == round(client.get("/admin/owner/shelf/").context["lasts_days"])
 
 
 @pytest.mark.parametrize("name", ["weeks", "misses", "shelf"])

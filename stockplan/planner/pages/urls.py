@@ -99,6 +99,7 @@ urlpatterns = [
     path("owner/", owner.owner, name="owner"),
     path("owner/misses/", owner.misses, name="owner-misses"),
     path("owner/stops/", owner.stops, name="owner-stops"),
+    path("owner/lines/", owner.line_hours, name="owner-lines"),
     path("owner/shelf/", owner.shelf, name="owner-shelf"),
     path("owner/order-target/", stock_policy.target, name="order-target"),
     path("owner/order-target/try/", stock_policy.try_target, name="order-target-try"),
