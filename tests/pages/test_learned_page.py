@@ -60,7 +60,7 @@ def test_planner_enters_what_was_shown_and_the_page_says_so(logged_in: LogIn) ->
     shown_at = client.get(PAGE).context["as_of"]
     answer = client.post(f"{PAGE}L1/accept/", {"as_of": shown_at}, follow=True)
     assert "Entered for line L1" in answer.text
-    assert "No run is finished that was not accepted before" in answer.text
+    assert "No finished run to learn from: none is finished yet, or all were accepted before" in answer.text
     kept = AcceptedFigures.objects.get()
     assert (str(kept.accepted_by), kept.learned_to.isoformat()) == ("planner-person", shown_at)
     assert Line.objects.get(code="L1").availability < before

@@ -10,7 +10,7 @@ from django.test import Client
 
 from stockplan.planner.core.purchasing import Purchase
 from stockplan.planner.errors import PlanningError
-from stockplan.planner.models import PurchaseAdvice
+from stockplan.planner.models import ListedRun, PurchaseAdvice
 from stockplan.planner.pages import purchases
 from stockplan.planner.selectors.make_lists import plant_zone
 from tests.pages.shown_plant import ShownPlant
@@ -109,3 +109,10 @@ def test_real_advice_answers_on_the_page(shown: ShownPlant, logged_in: LogIn) ->
 @pytest.mark.parametrize("role", ["sales", "floor"])
 def test_who_does_not_plan_computes_nothing(shown: ShownPlant, logged_in: LogIn, role: str) -> None:
     assert logged_in(role).post("/admin/purchases/advise/").status_code == 403
+
+
+def test_page_of_blocked_runs_says_so_where_none_is(shown: ShownPlant, logged_in: LogIn) -> None:
+    ListedRun.objects.filter(is_blocked=True).delete()
+    text = logged_in("planner").get("/admin/make-list/to-buy/").text
+    assert "Nothing: no run is blocked." in text
+    assert "For the run" not in text

@@ -38,7 +38,7 @@ def selling(db: None) -> TinyPlant:
 
 def test_owner_asks_what_a_share_costs_and_then_sets_it(selling: TinyPlant, logged_in: LogIn) -> None:
     owner = logged_in("owner")
-    assert "the spools shall leave on their day" in owner.get(TARGET).text
+    assert "to the same share of cycles without an empty shelf" in owner.get(TARGET).text
     answer = owner.post(f"{TARGET}try/", {"percent": "95"})
     advice = answer.context["advice"]
     assert advice.verified.simulated.orders >= 20_000

@@ -92,11 +92,7 @@ def _runs_out(plan: Plan, listed: ListedRun, supply: Ints) -> Message:
     short = [(day, plant.facts.skus[s].code) for s in skus if (day := short_day(plant, supply, s)) is not None]
     after = message("Without it") if rank is None else message("With rank {rank} but without it", rank=rank)
     if not short:
-        return message(
-            "{after}, none of its SKUs is expected to run out by {day}; they are below their levels.",
-            after=after,
-            day=days[-1],
-        )
+        return message("{after}, none of its SKUs is expected to run out by {day}.", after=after, day=days[-1])
     parts = tuple(
         message("on {day} of {skus}", day=days[day], skus=tuple(code for _, code in rows))
         for day, rows in itertools.groupby(sorted(short), key=lambda row: row[0])

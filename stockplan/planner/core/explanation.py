@@ -155,6 +155,8 @@ def _need(plant: Plant, need: Need) -> Message:
         )
     if need.out_on is None:
         last = plant.facts.days[-1]
+        if not need.is_below:
+            return message("The shelf is expected to last beyond {day} and is at its level", day=last)
         return message("The shelf is expected to last beyond {day} but is below its level", day=last)
     return message("The shelf is expected to run out on {day}", day=plant.facts.days[need.out_on])
 
@@ -168,10 +170,13 @@ def _need_after(plant: Plant, need: Need, rank: int) -> Message:
             rank=rank,
         )
     if need.out_on is None:
+        last = plant.facts.days[-1]
+        if not need.is_below:
+            return message(
+                "After rank {rank}, the shelf is expected to last beyond {day} and is at its level", rank=rank, day=last
+            )
         return message(
-            "After rank {rank}, the shelf is expected to last beyond {day} but is below its level",
-            rank=rank,
-            day=plant.facts.days[-1],
+            "After rank {rank}, the shelf is expected to last beyond {day} but is below its level", rank=rank, day=last
         )
     day = plant.facts.days[need.out_on]
     return message("After rank {rank}, the shelf is expected to run out on {day}", rank=rank, day=day)

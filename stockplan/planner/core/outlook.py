@@ -29,11 +29,13 @@ class Need:
     """What a filament lacks with a given supply.
 
     `out_on` is the index of the first ship day on which some SKU is expected to be short, None if none is on the
-    days looked at; `late_spools` are late and no supply of these days is for them.
+    days looked at; `late_spools` are late and no supply of these days is for them. `is_below` says that some SKU has
+    less than its order-up-to level, open orders taken off.
     """
 
     out_on: int | None
     late_spools: int
+    is_below: bool
 
 
 @dataclass(frozen=True)
@@ -95,7 +97,9 @@ def need_of(plant: Plant, supply: Ints, filament: str) -> Need:
     skus = plant.skus_of[filament]
     days = [day for s in skus if (day := short_day(plant, supply, s)) is not None]
     late = sum(max(plant.facts.skus[s].late - int(supply[s, -1]), 0) for s in skus)
-    return Need(min(days, default=None), late)
+    rows = [(plant.facts.skus[s], int(supply[s, -1])) for s in skus]
+    is_below = any(there - sku.late - sku.due[-1] < sku.order_up_to for sku, there in rows)
+    return Need(min(days, default=None), late, is_below)
 
 
 def short_day(plant: Plant, supply: Ints, sku: int) -> int | None:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from stockplan.planner.core.explained import Explanation, explanations
-from stockplan.planner.core.facts import PlanParameters, SkuFacts
+from stockplan.planner.core.facts import Instruction, InstructionKind, PlanParameters, SkuFacts
 from stockplan.planner.core.planning import Plan, make_plan
 from tests.planner.small_facts import calendar, facts, line, sku
 
@@ -85,3 +85,11 @@ def test_run_says_what_its_changeover_would_take_elsewhere_in_the_order() -> Non
     assert str(explained[first.ranked.rank - 1].sentences[5]).startswith("After A the changeover takes 0 min")
     last = max(plan.runs, key=lambda run: run.ranked.run.timing.start_min)
     assert str(explained[last.ranked.rank - 1].sentences[5]).endswith("on this list it would take 12 min.")
+
+
+@pytest.mark.parametrize(("shelf", "words"), [(20, "and is at its level"), (9, "but is below its level")])
+def test_pinned_run_of_what_lasts_says_whether_the_shelf_is_at_its_level(shelf: int, words: str) -> None:
+    pin = Instruction(InstructionKind.PIN, "A")
+    slow = sku("A", daily=0.1, shelf=shelf, order_up_to=10)
+    plan = make_plan(facts(codes=("A",), skus=(slow,), instructions=(pin,)))
+    assert f"The shelf is expected to last beyond Wed 10 Mar {words}; " in str(plan.runs[0].reason)

@@ -34,7 +34,7 @@ class Command(BaseCommand):
         for line, learned in found.items():
             self._print(line, learned)
         if not found:
-            self.stdout.write("No run is finished that was not accepted before.")
+            self.stdout.write("No finished run to learn from: none is finished yet, or all were accepted before.")
 
     def _print(self, line: str, learned: LineLearning) -> None:
         self.stdout.write(f"{line}: winding time {_words(learned.winding_factor)} of what is planned")
