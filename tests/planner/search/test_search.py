@@ -113,6 +113,15 @@ def test_more_work_is_never_worse() -> None:
     assert costs == sorted(costs, reverse=True)
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_a_search_never_ends_above_where_it_starts(seed: int) -> None:
+    # A move that is not wholly undone, or whose cost is not what it changes, leaves a worse plan taken for the best.
+    problem = random_problem(seed, families=12, lines=2, most=8)
+    first = search(problem, random_start(problem, seed=seed), budget=BUDGET)
+    again = search(problem, first.plan, budget=Budget(moves=1_000, rounds=40, seed=2))
+    assert again.cost <= first.cost + 1e-6
+
+
 def test_an_empty_plan_is_filled() -> None:
     problem = random_problem(1)
     empty = ((),) * len(problem.lines)

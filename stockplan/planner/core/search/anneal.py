@@ -20,18 +20,25 @@ import numpy as np
 from stockplan.planner.core.search.compiled import compiled, compiled_entry, compiled_inline, sources_digest
 from stockplan.planner.core.search.costing import evaluate, refresh, take
 from stockplan.planner.core.search.descent import leap, settle
-from stockplan.planner.core.search.draws import is_refused
+from stockplan.planner.core.search.draws import most_rise
+from stockplan.planner.core.search.foresight import learn_slopes
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.lot_moves import give_up
+from stockplan.planner.core.search.mending import seems_good
 from stockplan.planner.core.search.moves import propose
-from stockplan.planner.core.search.problem import Floats, Ints
+from stockplan.planner.core.search.problem import NOTHING, Floats, Ints
 from stockplan.planner.core.search.state import SAMPLE, TRIED, State, Trial, Walk
 
 # Moves between two changes of temperature.
 EVERY = 64
-# The first round begins at what the bad moves of this quantile cost; the others, which mend the best plan, at a lower
-# one. Each ends at a share of where it began.
-FIRST_QUANTILE, LATER_QUANTILE, COLD = 0.3, 0.1, 0.01
+# Changes of temperature between two looks at what minutes cost.
+LEARN_EVERY = 16
+# A change of the cost that is none.
+LEAST_CHANGE = 1e-9
+# The first round of a problem where only the order is open begins at what the bad moves of this quantile cost; the
+# others, which mend the best plan, at a lower one, as do all where lots may be resized. Each ends at a share of where
+# it began.
+FIRST_QUANTILE, LATER_QUANTILE, COLD, COLD_LOTS = 0.3, 0.1, 0.01, 0.03
 
 Entry = Callable[[Layout, State, State, Trial, Walk, Ints, Floats, bool, bool, int, int], float]
 
@@ -68,13 +75,21 @@ def small_rise(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided:
 
 
 @compiled_inline
+def is_idle(t: Trial, change: float) -> bool:
+    """Say whether a new lot changes nothing, as one that comes too late does; such lots would fill the plan."""
+    return t.new[0] != NOTHING and abs(change) < LEAST_CHANGE
+
+
+@compiled_inline
 def try_move(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided: bool, temperature: float) -> float:
     """Try one random move and take or undo it; return by how much the cost changes."""
     if propose(p, s, t, rng, shares, guided):
-        change = evaluate(p, s, t)
-        if not is_refused(rng, change, temperature):
-            take(p, s, t)
-            return change
+        most = most_rise(rng, temperature)
+        if not p.can_resize or seems_good(p, s, t, rng, most + temperature):
+            change = evaluate(p, s, t)
+            if change < most and not is_idle(t, change):
+                take(p, s, t)
+                return change
     give_up(p, s, t)
     return 0.0
 
@@ -99,12 +114,14 @@ def anneal_once(
     if leaps:
         cost += settle(p, s, t, w)
     temperature = small_rise(p, s, t, rng, shares, guided, quantile)
-    falls_by = COLD ** (EVERY / moves)
+    falls_by = (COLD_LOTS if p.can_resize else COLD) ** (EVERY / moves)
     w.counter[TRIED], cooled = 0, 0
     while w.counter[TRIED] < moves:
         while cooled * EVERY <= w.counter[TRIED]:
             temperature *= falls_by
             cooled += 1
+            if p.can_resize and cooled % LEARN_EVERY == 1:
+                learn_slopes(p, s, t)
         w.counter[TRIED] += 1
         if leaps and s.active[-1] > 0:
             cost += leap(p, s, t, w, rng, temperature)
@@ -135,7 +152,7 @@ def _entry(digest: str) -> Entry:
         best_cost = refresh(p, s, t)
         keep(s, best)
         for at in range(rounds):
-            quantile = FIRST_QUANTILE if at == 0 else LATER_QUANTILE
+            quantile = FIRST_QUANTILE if at == 0 and not p.can_resize else LATER_QUANTILE
             best_cost = anneal_once(p, s, best, t, w, rng, shares, guided, leaps, moves, quantile, best_cost)
             keep(best, s)
         return float(refresh(p, best, t))

@@ -172,6 +172,7 @@ def take(p: Layout, s: State, t: Trial) -> None:
             lot = t.order[at, k]
             s.seq[line, k], s.line[lot], s.place[lot] = lot, line, k
             s.stands[line, k + 1] = s.family[lot]
+            s.late[line, k + 1] = s.late[line, k] + s.slope[lot]
         s.stands[line, t.pieces[at] + 1] = len(p.release)
     if t.gone[0] != NOTHING:
         leave(p, s, t.gone[0])

@@ -42,6 +42,12 @@ def step(rng: Ints, most: int) -> int:
 
 
 @compiled
+def most_rise(rng: Ints, temperature: float) -> float:
+    """Draw the rise of the cost below which a move is taken: a rise is, with probability exp(-rise / temperature)."""
+    return -temperature * math.log(uniform(rng))
+
+
+@compiled
 def is_refused(rng: Ints, change: float, temperature: float) -> bool:
-    """Say whether a change of the cost is refused: a rise is taken with probability exp(-change / temperature)."""
-    return change > 0.0 and change >= -temperature * math.log(uniform(rng))
+    """Say whether a change of the cost is refused."""
+    return change > 0.0 and change >= most_rise(rng, temperature)

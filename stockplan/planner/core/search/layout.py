@@ -59,6 +59,7 @@ class Layout(NamedTuple):
     span_hi: Ints  # (C, N)
     spans: Ints  # (C,)
     first_span: Ints  # (C, M / BUCKET + 1)
+    opened: Ints  # (C, N + 1) open minutes before each span
     crews: Ints  # (V, 3) windows: from, to, setups at once
     can_resize: bool  # some SKU may be made in more ways than one lot of one unit
 
@@ -118,6 +119,7 @@ def layout_of(problem: SearchProblem) -> Layout:
         span_hi=hi,
         spans=count,
         first_span=first,
+        opened=np.concatenate([np.zeros((len(lo), 1), dtype=np.int64), np.cumsum(hi - lo, axis=1)], axis=1),
         crews=np.array(problem.crews, dtype=np.int64).reshape(-1, 3),
         can_resize=can_resize,
     )

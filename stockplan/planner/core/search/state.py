@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from stockplan.planner.core.search.layout import LOTS_OF_FAMILY, Layout, Plan
 from stockplan.planner.core.search.problem import NOTHING, Floats, Ints
 
-# A move touches at most two lines, in at most so many pieces each.
+# A move touches at most two lines, in at most so many pieces each, and changes the units of at most so many lots.
 PIECES = 6
 LINES_OF_MOVE = 2
+EDITS = 4
 # Source of a piece that is one lot not yet on any line.
 NEW = -2
 # Moves tried to see what bad ones cost.
@@ -44,6 +45,8 @@ class State(NamedTuple):
     day: Ints  # (N,) of arrival
     edge: Floats  # (N,) cost of the setup into the lot
     closing: Floats  # (L,) cost of what the line holds at the end
+    slope: Floats  # (N,) what a lot costs more for each minute by which it is later
+    late: Floats  # (L, P + 1) slopes of the lots before each place
     lots: Ints  # (F, C) lots of a family
     lot_count: Ints  # (F,)
     made: Ints  # (S,) units over all lots
@@ -59,6 +62,7 @@ class Trial(NamedTuple):
     line: Ints
     start: Ints  # first place that changes
     pieces: Ints  # number of them
+    shift: Ints  # minutes by which the rest of the line shifts, guessed
     piece: Ints  # (2, PIECES, 3) source line or NEW, from, to
     closing: Floats
     lot: Ints  # changed lots with their new times
@@ -115,6 +119,8 @@ def state_of(layout: Layout, plan: Plan) -> State:
         day=np.zeros(lots, dtype=np.int64),
         edge=np.zeros(lots),
         closing=np.zeros(lines),
+        slope=np.zeros(lots),
+        late=np.zeros((lines, plan.seq.shape[1] + 1)),
         lots=np.full((families, max(LOTS_OF_FAMILY, most)), NOTHING),
         lot_count=np.zeros(families, dtype=np.int64),
         made=np.zeros(len(layout.most), dtype=np.int64),
@@ -133,6 +139,7 @@ def trial_of(layout: Layout, state: State) -> Trial:
         line=np.zeros(LINES_OF_MOVE, dtype=np.int64),
         start=np.zeros(LINES_OF_MOVE, dtype=np.int64),
         pieces=np.zeros(LINES_OF_MOVE, dtype=np.int64),
+        shift=np.zeros(LINES_OF_MOVE, dtype=np.int64),
         piece=np.zeros((LINES_OF_MOVE, PIECES, 3), dtype=np.int64),
         closing=np.zeros(LINES_OF_MOVE),
         lot=np.zeros(both, dtype=np.int64),
@@ -144,10 +151,10 @@ def trial_of(layout: Layout, state: State) -> Trial:
         family_stamp=np.zeros(families, dtype=np.int64),
         dirty=np.zeros(families, dtype=np.int64),
         dirty_cost=np.zeros(families),
-        edited=np.zeros(LINES_OF_MOVE, dtype=np.int64),
+        edited=np.zeros(EDITS, dtype=np.int64),
         edit_stamp=np.zeros(lots, dtype=np.int64),
-        old_units=np.zeros((LINES_OF_MOVE, state.units.shape[1]), dtype=np.int64),
-        old_duration=np.zeros((LINES_OF_MOVE, state.duration.shape[1]), dtype=np.int64),
+        old_units=np.zeros((EDITS, state.units.shape[1]), dtype=np.int64),
+        old_duration=np.zeros((EDITS, state.duration.shape[1]), dtype=np.int64),
         gone=np.zeros(1, dtype=np.int64),
         new=np.zeros(1, dtype=np.int64),
         swap=np.zeros(6, dtype=np.int64),
