@@ -10,10 +10,17 @@ from __future__ import annotations
 
 import re
 
+from inventory.rules.gtin import gtin_fault
+
 MAX_LOT_LENGTH = 20
 MAX_NET_G = 999_999
 # Character set 82 (section 7.11) as far as codes of this plant use it.
 _LOT = re.compile(r"[A-Z0-9.\-]{1,20}")
+# Read as scanners type it: they leave FNC1 out, or type a group separator.
+_SCAN = re.compile(
+    r"(?:\][A-Za-z][0-9])?\x1d?(?:(?P<alone>[0-9]{8,14})|[(\[]?01[)\]]?(?P<element>[0-9]{14})(?:\x1d?[(\[]?[0-9]{2}.*)?)",
+    re.ASCII,
+)
 
 
 def spool_elements(*, gtin: str, lot: str, net_g: int) -> str:
@@ -42,3 +49,21 @@ def spool_elements(*, gtin: str, lot: str, net_g: int) -> str:
         raise ValueError(f"A net mass on a label is 1 to {MAX_NET_G} g, got {net_g}.")
     # What is of fixed length first: it needs no separator.
     return f"[01]{gtin:0>14}[3103]{net_g:06d}[10]{lot}"
+
+
+def gtin_of_scan(text: str) -> str | None:
+    """Return the GTIN that a scanner typed, without leading zeros; None where the text is none.
+
+    A GTIN alone, with or without zeros up to 14 digits, or an element string that begins with one: after a symbology
+    identifier (ISO/IEC 15424) or not, AIs in brackets or not. The rest of an element string is not looked at.
+
+    Examples
+    --------
+    >>> gtin_of_scan("]d20109521234543213310300075010R000001"), gtin_of_scan("PLA 1.75")
+    ('9521234543213', None)
+    """
+    found = _SCAN.fullmatch(text.strip())
+    if found is None:
+        return None
+    gtin = found["alone"] or found["element"]
+    return None if gtin_fault(gtin) else gtin.lstrip("0")

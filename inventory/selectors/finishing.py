@@ -24,6 +24,7 @@ class FinishingRow:
     run_code: str | None
     sku_code: str
     sku_name: str
+    gtin: str | None
     colour_hex: str
     net_g: int
     spools: int
@@ -114,6 +115,7 @@ def _row(balance: Balance, sku: Sku, wanted: dict[tuple[int, int], _Wanted]) -> 
         run_code=lot.run.code if lot.run else None,
         sku_code=sku.item.code,
         sku_name=sku.item.name,
+        gtin=sku.gtin,
         colour_hex=sku.filament.colour.hex,
         net_g=size.net_g,
         spools=spools,

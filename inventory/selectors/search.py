@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from inventory.models import Sku
+from inventory.rules.gs1 import gtin_of_scan
 from inventory.rules.search import search_ranks
 
 
@@ -24,8 +25,11 @@ def found_skus(search: str) -> list[FoundSku]:
 
 
 def sku_search_ranks(search: str) -> dict[int, int]:
-    """Return the SKUs that a search finds, by id, with their rank (see `rules.search`). One query."""
+    """Return the SKUs that a search finds, by id, with their rank (see `rules.search`). One query.
+
+    What a scanner types on reading a label counts as the GTIN in it.
+    """
     texts = Sku.objects.order_by().values_list(
         "pk", "item__code", "item__name", "gtin", "filament__material__name", "filament__colour__name"
     )
-    return search_ranks(search, {pk: [text for text in row if text] for pk, *row in texts})
+    return search_ranks(gtin_of_scan(search) or search, {pk: [text for text in row if text] for pk, *row in texts})

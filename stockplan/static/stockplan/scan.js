@@ -10,7 +10,17 @@ for (const form of document.querySelectorAll("form[data-scan]")) {
     }
     const fields = [...form.querySelectorAll("input[data-code]")];
     // A GTIN-13 comes as fourteen digits from some scanners.
-    const plain = (code) => code.trim().toUpperCase().replace(/^0+(?=\d{8,13}$)/, "");
+    const plain = (code) => (code || "").trim().toUpperCase().replace(/^0+(?=\d{8,13}$)/, "");
+    // The DataMatrix of a spool says GTIN, net mass and lot, behind a symbology identifier from some scanners.
+    const ELEMENTS = /^(?:\][A-Z]\d)?\x1d?\(?01\)?(\d{14})(?:\(?310\d\)?\d{6})?(?:\x1d?\(?10\)?([^\x1d(]{1,20}))?/;
+    const fits = (one, code) => {
+        const elements = ELEMENTS.exec(code);
+        if (elements) {
+            const [, gtin, lot] = elements;
+            return plain(one.dataset.gtin) === plain(gtin) && (!lot || !one.dataset.run || one.dataset.run === lot);
+        }
+        return [one.dataset.code, one.dataset.sku, one.dataset.gtin].map(plain).includes(code);
+    };
 
     scan.disabled = false;
     // Who types in another field already stays there.
@@ -27,7 +37,7 @@ for (const form of document.querySelectorAll("form[data-scan]")) {
         if (!code) {
             return;
         }
-        const field = fields.find((one) => [one.dataset.code, one.dataset.gtin].map(plain).includes(plain(code)));
+        const field = fields.find((one) => fits(one, plain(code)));
         if (!field) {
             said.textContent = `${form.dataset.unknown} ${code}`;
             return;

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from playwright.sync_api import expect
 
+from inventory.rules.gs1 import spool_elements
 from tests.pages.in_browser.conftest import Visit
 from tests.pages.in_browser.test_every_page import axe_faults
+from tests.pages.shown_plant import ShownPlant
 
 
 def test_finds_come_while_somebody_types(visit: Visit) -> None:
@@ -16,6 +18,18 @@ def test_finds_come_while_somebody_types(visit: Visit) -> None:
     expect(page.get_by_role("row", name="PETG-NAT-1000")).to_have_count(0)
     expect(page.get_by_role("status").first).to_contain_text("Nothing is spelled like that")
     assert page.url.endswith("/admin/stock/?q=rubby")
+
+
+def test_scan_of_a_spool_finds_its_sku_whichever_code_of_the_label_was_read(visit: Visit, shown: ShownPlant) -> None:
+    gtin = shown.tiny.black_1kg.gtin
+    assert gtin is not None
+    elements = spool_elements(gtin=gtin, lot="R000001", net_g=1000)
+    for scan in ("PLA-BLACK-1000", gtin, f"0{gtin}", elements.replace("[", "").replace("]", "")):
+        page = visit("/admin/stock/", role="sales")
+        page.keyboard.type(scan)
+        page.keyboard.press("Enter")
+        expect(page.get_by_text("1 SKU for")).to_be_visible()
+        expect(page.get_by_role("row", name="PLA-BLACK-1000")).to_be_visible()
 
 
 def test_day_of_a_run_comes_after_the_finds_by_itself(visit: Visit) -> None:

@@ -46,16 +46,19 @@ def test_packer_loads_the_oven_as_proposed(visit: Visit, lot: str) -> None:
     expect(page.get_by_text("No oven is empty.")).to_be_visible()
 
 
-def test_packer_fills_a_cart_by_scan_and_loads_it(visit: Visit, lot: str) -> None:
+def test_packer_fills_a_cart_by_scan_and_loads_it(visit: Visit, shown: ShownPlant, lot: str) -> None:
     page = visit("/admin/ovens/", role="floor")
     page.get_by_label("Scan a cart").fill("CART-1")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text("Cart CART-1")
-    # Each scan of a spool's label counts one.
-    for _scan in range(2):
-        page.get_by_label("Scan a spool's lot or SKU").fill(lot)
+    # Each scan of a spool's label counts one; its DataMatrix says GTIN, net mass and run.
+    for scan in (lot, f"010{shown.tiny.black_1kg.gtin}310300100010{shown.run.code}"):
+        page.get_by_label("Scan a spool").fill(scan)
         page.keyboard.press("Enter")
     expect(page.get_by_label(f"Spools of {lot} on the cart")).to_have_value("2")
+    page.get_by_label("Scan a spool").fill(f"010{shown.tiny.black_1kg.gtin}310300100010R999999")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("No wound spools of this lot:")).to_be_visible()
     assert axe_faults(page) == []
     page.get_by_role("button", name="These are on the cart").click()
     page.get_by_role("link", name="Oven and packing").first.click()

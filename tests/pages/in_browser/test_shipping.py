@@ -26,8 +26,9 @@ def test_packer_finds_the_order_scans_its_spools_and_ships_it(visit: Visit, show
     page = visit("/admin/due/", role="floor")
     page.get_by_role("link", name="WEB BOX-1").first.click()
     expect(page.get_by_label("Scan a spool")).to_be_focused()
-    for code in ("PLA-BLACK-1000", shown.tiny.black_1kg.gtin, f"0{shown.tiny.black_1kg.gtin}"):
-        scan(page, str(code))
+    gtin = str(shown.tiny.black_1kg.gtin)
+    for code in ("PLA-BLACK-1000", f"0{gtin}", f"]d2010{gtin}310300100010R000001"):
+        scan(page, code)
     expect(page.get_by_label("Spools of PLA-BLACK-1000 in the box")).to_have_value("3")
     page.get_by_role("button", name="Ship what is in the box").click()
     expect(page.get_by_text("It is complete.")).to_be_visible()
