@@ -22,9 +22,7 @@ class ReadersWording(Wording):
     def number(self, value: float, spec: str) -> str:
         """Write a number with the decimal sign of the active language."""
         text = format(value, spec)
-        # As text: number_format cuts off where it is to round.
-        number = formats.number_format(text.removesuffix("%"))
-        return gettext("{share}%").replace("{share}", number) if text.endswith("%") else number
+        return in_percent(text.removesuffix("%")) if text.endswith("%") else formats.number_format(text)
 
     def day(self, value: date) -> str:
         """Write a day as the pages do."""
@@ -45,6 +43,12 @@ DEMAND_CLASSES = (
     gettext_noop("new"),
     gettext_noop("sparse"),
 )
+
+
+def in_percent(number: str) -> str:
+    """Write a rounded number of hundredths as per cent, with the sign and the space of the active language."""
+    # As text: number_format cuts off where it is to round.
+    return gettext("{share}%").replace("{share}", formats.number_format(number))
 
 
 def said(words: Message) -> str:

@@ -50,7 +50,7 @@ def test_line_is_shown_with_entered_and_learned_figures_their_spread_and_count(l
     figure = answer.context["lines"]["L1"].winding_factor
     assert (figure.runs, figure.entered) == (1, 1.0)
     row = answer.text.split("Winding time")[1].split("</tr>")[0]
-    shares = [f"{100 * share:.1f}\N{NO-BREAK SPACE}%" for share in (1.0, figure.learned, figure.spread)]
+    shares = [f"{100 * share:.1f}%" for share in (1.0, figure.learned, figure.spread)]
     assert [share for share in shares if share in row] == shares
 
 

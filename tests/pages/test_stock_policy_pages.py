@@ -47,7 +47,7 @@ def test_owner_asks_what_a_share_costs_and_then_sets_it(selling: TinyPlant, logg
     assert PlantParameters.objects.get().order_target_share is None
     assert owner.post(f"{TARGET}set/", {"percent": "95"}).status_code == 302
     assert PlantParameters.objects.get().order_target_share == Decimal("0.95")
-    assert "95.0\N{NO-BREAK SPACE}% of the orders ship complete" in owner.get(TARGET).text
+    assert "95.0% of the orders ship complete" in owner.get(TARGET).text
     (entry,) = LogEntry.objects.all()
     assert (entry.user.username, entry.get_change_message()) == ("owner-person", "Changed order target share.")
 

@@ -117,8 +117,8 @@ def _fan_words(projection: Projection) -> str:
 def tenths_picture(record: TrackRecord) -> Picture:
     """Bars of the share of past outcomes in each tenth of the distribution that was forecast for them."""
     words = ngettext(
-        "Where the outcome of %(windows)d past risk period fell: about 10 %% belong in each tenth of the forecast.",
-        "Where the outcomes of %(windows)d past risk periods fell: about 10 %% belong in each tenth of the forecast.",
+        "Where the outcome of %(windows)d past risk period fell: about 10%% belong in each tenth of the forecast.",
+        "Where the outcomes of %(windows)d past risk periods fell: about 10%% belong in each tenth of the forecast.",
         record.windows,
     ) % {"windows": record.windows}
     words += " " + _("In the lowest tenth lie %(low)s, in the highest %(high)s.") % {

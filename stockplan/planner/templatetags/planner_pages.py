@@ -99,14 +99,13 @@ def clock(value: datetime | None) -> str:
 @register.filter
 def percent(value: float | None) -> str:
     """Write a share as per cent with one decimal."""
-    # Rounded first: number_format cuts off.
-    return "" if value is None else f"{formats.number_format(f'{100 * value:.1f}')}\N{NO-BREAK SPACE}%"
+    return "" if value is None else wording.in_percent(f"{100 * value:.1f}")
 
 
 @register.filter
 def percent_points(value: float) -> str:
     """Write a small share as per cent with two decimals."""
-    return f"{floatformat(100 * value, '2')}\N{NO-BREAK SPACE}%"
+    return wording.in_percent(f"{100 * value:.2f}")
 
 
 @register.filter
@@ -123,8 +122,8 @@ def hours(value_min: float) -> str:
 
 @register.filter
 def quantile(value: float) -> str:
-    """Write a quantile as per cent, without decimals that it has not: 95 %."""
-    return f"{formats.number_format(f'{100 * value:g}')}\N{NO-BREAK SPACE}%"
+    """Write a quantile as per cent, without decimals that it has not: 95%."""
+    return wording.in_percent(f"{100 * value:g}")
 
 
 @register.filter
