@@ -12,6 +12,7 @@ from django.test import Client
 from inventory.models import Cart, Lot, Run
 from inventory.selectors.carts import cart_row
 from inventory.selectors.finishing import finishing_board
+from inventory.services.carts import put_on_cart
 from inventory.services.places import ensure_places
 from stockplan.planner.pages.oven import shelf_hours
 from tests.inventory.books.reading import lying, shelf
@@ -111,3 +112,20 @@ def test_oven_page_says_what_is_shelf_ready_at_what_hour(floor: Client, lot: str
         now, later = shelf_hours(finishing_board())
         assert [(hour.is_now, hour.spools) for hour in (now, later)] == [(True, 20), (False, 18)]
         assert '<th scope="row" class="nowrap">now</th>' in floor.get("/admin/ovens/").text
+
+
+def test_oven_page_tells_the_carts_with_spools_apart_from_the_empty_ones(floor: Client, lot: str) -> None:
+    Cart.objects.create(code="C2")
+    put_on_cart(cart_code="C1", spools={lot: 20})
+    text = floor.get("/admin/ovens/").text
+    assert text.count("waits for an oven") == 1
+    assert '">C2</a>' in text.split("Empty:")[1].split("</p>")[0]
+    assert '">C1</a>' in text.split("Empty:")[0]
+
+
+def test_load_says_the_day_on_which_it_is_dry(floor: Client, lot: str) -> None:
+    put_on_cart(cart_code="C1", spools={lot: 20})
+    # Typed in small letters, as people do; six hours from Monday 17:00.
+    text = floor.post("/admin/ovens/O1/load-carts/", {"carts": "c1"}, follow=True).text
+    assert "O1 is loaded; dry at Mon 1 Mar 23:00." in text
+    assert floor.get("/admin/carts/?code=c1")["Location"] == "/admin/carts/C1/"

@@ -11,6 +11,8 @@ from django.test import Client
 from django.utils import timezone
 
 from inventory.models import DiameterReading, DiameterReport, Run, RunOutput, RunStop
+from stockplan.planner.templatetags.planner_pages import moment
+from tests.inventory.builders import ZONE
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -59,6 +61,55 @@ def test_run_whose_resin_is_not_dry_cannot_start(shown: ShownPlant, logged_in: L
     answer = logged_in("floor").post("/admin/line/L1/start/", {"cautions": "read"})
     assert answer.status_code == 422
     assert Run.objects.get().state == "released"
+
+
+def test_run_cannot_be_started_on_the_page_before_its_resin_is_dry(shown: ShownPlant, logged_in: LogIn) -> None:
+    Run.objects.update(drying_from=timezone.now())
+    text = logged_in("floor").get("/admin/line/L1/").text
+    assert "It may start when its resin is dry." in text
+    # Only whoever says that the resin went in earlier gets on.
+    assert text.index("The resin went in at another time") < text.index("Start this run")
+
+
+def test_run_starts_when_the_resin_went_in_earlier_than_planned(shown: ShownPlant, logged_in: LogIn) -> None:
+    Run.objects.update(drying_from=timezone.now())
+    floor, since = logged_in("floor"), timezone.localtime(timezone.now() - timedelta(hours=20), ZONE)
+    typed = {"cautions": "read", "drying from": f"{since:%Y-%m-%dT%H:%M}"}
+    assert floor.post("/admin/line/L1/start/", typed).status_code == 302
+    run = Run.objects.get()
+    assert (run.state, run.drying_from) == ("started", since.replace(second=0, microsecond=0))
+
+
+def test_hour_that_is_none_is_told_and_nothing_starts(floor: Client) -> None:
+    answer = floor.post("/admin/line/L1/start/", {"cautions": "read", "drying from": "noon"})
+    assert answer.status_code == 422
+    assert "drying from: a day and time such as 2027-03-01T06:30, got &#x27;noon&#x27;." in answer.text
+    assert Run.objects.get().state == "released"
+
+
+def test_changeover_has_its_steps_before_the_start(floor: Client) -> None:
+    text = floor.get("/admin/line/L1/").text
+    assert text.index("Line purged, nothing left of the last colour") < text.index("Start this run")
+
+
+def test_line_page_says_what_it_is_for_and_what_to_do_without_a_run(floor: Client) -> None:
+    Run.objects.update(state="cancelled", cancelled_at=timezone.now(), cancelled_known_at=timezone.now())
+    text = floor.get("/admin/line/L1/").text
+    assert "What this line makes now and what comes next" in text
+    assert "The planner releases runs on the make list" in text
+
+
+def test_stops_and_readings_of_last_night_say_their_day(running: Client) -> None:
+    running.post("/admin/line/L1/stop/", {"reason": "screen", "note": ""})
+    running.post("/admin/line/L1/diameters/", {"diameters": "1.75"})
+    night = timezone.now() - timedelta(days=1)
+    RunStop.objects.update(stopped_at=night)
+    DiameterReport.objects.update(occurred_at=night)
+    with timezone.override(ZONE):
+        text = running.get("/admin/line/L1/").text
+        assert f"since {moment(night)}" in text
+        assert f"<li>{moment(night)} – …: screen change" in text
+        assert f"<li>{moment(night)}: 1 reading" in text
 
 
 def test_started_run_stands_under_now(running: Client) -> None:

@@ -43,12 +43,15 @@ CAUTIONS = (
 )
 # Whose word comes first, hot air, heavy loads.
 OVEN_CAUTIONS = (CAUTIONS[0], CAUTIONS[4], CAUTIONS[6])
-SIGN_OFFS = (
+CHANGEOVER_STEPS = (
     message("Resin and its lot checked"),
     message("Concentrate and its lot checked"),
     message("Resin dried for its hours"),
     message("Line purged, nothing left of the last colour"),
     message("Diameter in tolerance before the first spool"),
+)
+SIGN_OFFS = (
+    *CHANGEOVER_STEPS,
     message("Spools counted, scrap weighed"),
     message("Line handed over clean"),
 )

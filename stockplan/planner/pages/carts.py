@@ -21,7 +21,7 @@ from stockplan.access.models import Scope
 from stockplan.planner.core.cautions import OVEN_CAUTIONS
 from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
-from stockplan.planner.templatetags.planner_pages import clock
+from stockplan.planner.templatetags.planner_pages import moment
 
 SEES = "inventory.view_ovenload"
 LOT = "spools "
@@ -49,7 +49,7 @@ STEPS: Mapping[str, Callable[[str, Clock, User], str]] = {"unload": _unload, "pa
 @working_page(SEES)
 def find(request: HttpRequest) -> HttpResponse:
     """Go to the cart that was scanned."""
-    code = request.GET.get("code", "").strip()
+    code = request.GET.get("code", "").strip().upper()
     try:
         return redirect("pages:cart", cart_row(code).code)
     except NotFoundError as error:
@@ -100,7 +100,7 @@ def step(request: HttpRequest, code: str, step: str) -> HttpResponse:
 @action(Scope.FLOOR, sees=SEES)
 def load(request: HttpRequest, code: str) -> HttpResponse:
     """Load an oven with the carts that were scanned, one after the other."""
-    codes = request.POST.get("carts", "").split()
+    codes = request.POST.get("carts", "").upper().split()
     try:
         loaded = load_carts(
             oven_code=code, cart_codes=codes, clock=Clock.at(timezone.now()), posted_by=person_of(request)
@@ -108,7 +108,7 @@ def load(request: HttpRequest, code: str) -> HttpResponse:
     except BooksError as error:
         messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
         return redirect("pages:ovens")
-    messages.success(request, _("%(oven)s is loaded; dry at %(at)s.") % {"oven": code, "at": clock(loaded.ready_at)})
+    messages.success(request, _("%(oven)s is loaded; dry at %(at)s.") % {"oven": code, "at": moment(loaded.ready_at)})
     return redirect("pages:ovens")
 
 

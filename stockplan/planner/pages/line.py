@@ -21,7 +21,7 @@ from inventory.services.run_stops import let_run_go_on, stop_run
 from inventory.services.runs import finish_run, start_run
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
-from stockplan.planner.pages.typed import TypedError, number_given, numbers_of, spools_given
+from stockplan.planner.pages.typed import TypedError, instant_given, number_given, numbers_of, spools_given
 from stockplan.planner.selectors.line_board import LineBoard, LineNotFoundError, line_board, line_codes
 from stockplan.planner.selectors.run_card import RunCard
 
@@ -52,7 +52,12 @@ def start(request: HttpRequest, code: str) -> HttpResponse:
         card = _card(_board_or_404(code).upcoming)
         if posted.get("cautions") != "read":
             raise TypedError(_("read the cautions and tick the box under them first."))
-        start_run(run_code=card.run_code, clock=Clock.at(timezone.now()), posted_by=by)
+        start_run(
+            run_code=card.run_code,
+            clock=Clock.at(timezone.now()),
+            drying_from=instant_given(posted, "drying from"),
+            posted_by=by,
+        )
         return _("Run %(run)s is started.") % {"run": card.run_code}
 
     return _report(request, code, write)

@@ -25,6 +25,7 @@ from stockplan.planner.core.cautions import OVEN_CAUTIONS
 from stockplan.planner.core.oven_fill import OvenRoom, WoundSpools, fill_ovens
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
+from stockplan.planner.templatetags.planner_pages import moment
 
 SEES = "inventory.view_ovenload"
 # Lots that are not meant for an oven and suit it are begun there; `?oven=` lists all of them.
@@ -49,8 +50,7 @@ def load(request: HttpRequest, code: str) -> HttpResponse:
         loaded = load_oven(oven_code=code, spools=spools, clock=Clock.at(timezone.now()), posted_by=person_of(request))
     except (BooksError, TypedError) as error:
         return _fault(request, error)
-    ready = timezone.localtime(loaded.ready_at)
-    messages.success(request, _("%(oven)s is loaded; dry at %(at)s.") % {"oven": code, "at": f"{ready:%H:%M}"})
+    messages.success(request, _("%(oven)s is loaded; dry at %(at)s.") % {"oven": code, "at": moment(loaded.ready_at)})
     return redirect("pages:ovens")
 
 
@@ -163,7 +163,7 @@ def _fault(request: HttpRequest, error: Exception) -> HttpResponse:
 
 
 def _show(request: HttpRequest, *, status: int = 200) -> HttpResponse:
-    board, asked = finishing_board(), request.GET.get("oven", "")
+    board, all_carts, asked = finishing_board(), carts(), request.GET.get("oven", "")
     loads = [(oven, all_, all_ if oven.code == asked else _begun(all_)) for oven, all_ in tonight(board)]
     return page(
         request,
@@ -174,7 +174,8 @@ def _show(request: HttpRequest, *, status: int = 200) -> HttpResponse:
         tonight=loads,
         to_pack=to_pack(board),
         hours=shelf_hours(board),
-        carts=carts(),
+        in_use=[cart for cart in all_carts if cart.rows],
+        empty_carts=[cart for cart in all_carts if not cart.rows],
         now=timezone.now(),
         cautions=OVEN_CAUTIONS,
         may_report=may(request.user, Scope.FLOOR),

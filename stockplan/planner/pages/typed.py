@@ -1,11 +1,13 @@
-"""Numbers that a person typed or scanned into the fields of a form."""
+"""Numbers and times that a person typed or scanned into the fields of a form."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from datetime import datetime
 from decimal import Decimal
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 _NUMBER = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
@@ -51,6 +53,24 @@ def number_given(posted: Mapping[str, str], name: str) -> Decimal | None:
     """
     text = posted.get(name, "").strip()
     return numbers_of(name, text)[0] if text else None
+
+
+def instant_given(posted: Mapping[str, str], name: str) -> datetime | None:
+    """Return the instant of a field for day and time in the plant's zone, None where it is empty.
+
+    Raises
+    ------
+    TypedError
+        If the field holds anything else.
+    """
+    text = posted.get(name, "").strip()
+    if not text:
+        return None
+    try:
+        return datetime.strptime(text, "%Y-%m-%dT%H:%M").replace(tzinfo=timezone.get_current_timezone())
+    except ValueError as error:
+        why = _("%(name)s: a day and time such as 2027-03-01T06:30, got %(text)r.") % {"name": name, "text": text}
+        raise TypedError(why) from error
 
 
 def numbers_of(name: str, text: str) -> list[Decimal]:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from forecasting.messages import Message
 from inventory.models import Run, RunOutput
-from stockplan.planner.core.cautions import CAUTIONS, SIGN_OFFS
+from stockplan.planner.core.cautions import CAUTIONS, CHANGEOVER_STEPS, SIGN_OFFS
 from stockplan.planner.core.extrusion import run_masses, spool_length_m
 from stockplan.planner.errors import PlanningError
 
@@ -79,6 +79,7 @@ class RunCard:
     scrap_kg: float
     sizes: tuple[CardSize, ...]
     shelf_at: datetime | None
+    changeover_steps: tuple[Message, ...] = CHANGEOVER_STEPS
     sign_offs: tuple[Message, ...] = SIGN_OFFS
     cautions: tuple[Message, ...] = CAUTIONS
 

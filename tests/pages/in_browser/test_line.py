@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import expect
+from playwright.sync_api import Locator, expect
 
 from inventory.models import Run
 from tests.pages.in_browser.conftest import Visit
-from tests.pages.in_browser.test_every_page import axe_faults
+from tests.pages.in_browser.test_every_page import axe_faults, open_details
 from tests.pages.shown_plant import ShownPlant
 
 # Letters of 7 mm are read at two metres (a 300th of the distance; common practice, no source): capitals of about 0.7
 # of the size of the letters, at the 96 px an inch of CSS: 7 / 25.4 x 96 / 0.7.
 LEAST_PX = 37
+# Half an inch at the 96 px an inch of CSS: a fingertip in a glove (common practice, no source).
+LEAST_GLOVE_PX = 48
+# Below the head of the site, which is for desks.
+TARGETS = """() => [...document.querySelectorAll(".work-nav a, #content *")]
+    .filter((one) => one.matches("a, button, input, select, textarea, summary"))
+    .filter((one) => one.type !== "hidden" && one.checkVisibility())
+    .map((one) => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
+    .map(([what, box]) => [what, Math.round(box.width), Math.round(box.height)])"""
 
 
 @pytest.fixture
@@ -47,10 +56,41 @@ def test_start_waits_for_the_tick_under_the_cautions(visit: Visit, dry: None) ->
     assert Run.objects.get().state == "released"
 
 
-def test_filament_of_the_line_is_read_at_two_metres(visit: Visit, dry: None) -> None:
+def sizes_px(texts: Locator) -> list[float]:
+    return [one.evaluate("e => parseFloat(getComputedStyle(e).fontSize)") for one in texts.all()]
+
+
+def test_next_run_is_read_at_two_metres(visit: Visit, shown: ShownPlant) -> None:
+    Run.objects.update(drying_from=timezone.now())
     page = visit("/admin/line/L1/", role="floor")
-    size = page.get_by_text("PETG Natural 1.75 mm").first.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")
-    assert size >= LEAST_PX
+    facts = [
+        page.get_by_text("PETG Natural 1.75 mm"),
+        page.get_by_text("6 × 1 kg"),
+        page.get_by_text(re.compile(r"^Starts \w{3} ")),
+        page.locator("[data-clock]"),
+    ]
+    for fact in facts:
+        expect(fact).not_to_have_count(0)
+        assert min(sizes_px(fact)) >= LEAST_PX
+
+
+def test_run_under_way_and_why_it_stands_are_read_at_two_metres(visit: Visit, dry: None) -> None:
+    page = visit("/admin/line/L1/", role="floor")
+    page.get_by_label("I have read this").check()
+    page.get_by_role("button", name="Start this run").click()
+    page.get_by_text("The line stands", exact=True).click()
+    page.get_by_role("button", name="Screen change").click()
+    for fact in ("PETG Natural 1.75 mm", "6 × 1 kg", re.compile(r"^Ends \w{3} "), "screen change"):
+        assert min(sizes_px(page.get_by_text(fact).locator("visible=true").first)) >= LEAST_PX
+
+
+@pytest.mark.parametrize("path", ["/admin/line/", "/admin/line/L1/", "/admin/ovens/", "/admin/carts/CART-1/"])
+def test_a_glove_hits_what_can_be_pressed(visit: Visit, dry: None, path: str) -> None:
+    page = visit(path, role="floor")
+    open_details(page)
+    found = page.evaluate(TARGETS)
+    assert found
+    assert [(what, width, height) for what, width, height in found if min(width, height) < LEAST_GLOVE_PX] == []
 
 
 def test_means_and_ranges_of_the_readings_are_drawn(visit: Visit, dry: None) -> None:
