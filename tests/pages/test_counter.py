@@ -13,7 +13,7 @@ from django.http import HttpResponse
 from django.test import Client
 from django.utils import timezone
 
-from inventory.models import Order
+from inventory.models import Channel, Order
 from inventory.rules.clock import Clock
 from inventory.services.keeping import end_kept
 from tests.inventory.builders import build_sku
@@ -257,3 +257,26 @@ def test_confirmation_opens_as_a_letter(sales: Client, shown: ShownPlant) -> Non
     assert "subject=Your%20order%20DUE-1" in address
     assert "2%20x%20" in address
     assert "%0D%0A" in address
+
+
+def test_channel_is_chosen_once_and_proposed_from_then_on(sales: Client, shown: ShownPlant) -> None:
+    Channel.objects.create(code="BENCH", name="Own printing room", hides_unavailable=False)
+    put(sales, BLACK)
+    # The first of the list would be taken by whoever does not look.
+    assert '<option value="" selected>' in sales.get("/admin/stock/").text
+    answer = sales.post("/admin/stock/take/", FIELDS | {"channel": "", f"line {BLACK}": "1"})
+    assert (answer.status_code, Order.objects.filter(reference="C-1").exists()) == (422, False)
+    assert sales.post("/admin/stock/take/", FIELDS | {f"line {BLACK}": "1"}).status_code == 302
+    put(sales, BLACK)
+    assert '<option value="WEB" selected>' in sales.get("/admin/stock/").text
+
+
+def test_next_arrival_says_how_many_come_and_how_many_of_them_are_free(sales: Client, shown: ShownPlant) -> None:
+    assert "6 spools, 6 free" in sales.get("/admin/stock/?q=PETG-NAT-1000").text
+
+
+@pytest.mark.parametrize("path", ["/admin/stock/", "/admin/orders/{order}/", "/admin/due/"])
+def test_pages_and_the_confirmation_say_whose_clock_their_times_are_of(
+    sales: Client, shown: ShownPlant, path: str
+) -> None:
+    assert "Times are of the plant, Europe/Berlin." in sales.get(shown.fill_in(path)).text

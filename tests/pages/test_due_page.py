@@ -10,11 +10,12 @@ import pytest
 import time_machine
 from django.test import Client
 
-from inventory.models import Balance, Order, OrderLine, OvenLoad, Place, Run, ShipmentLine, Sku
+from inventory.models import Balance, Lot, Order, OrderLine, OvenLoad, Place, Run, ShipmentLine, Sku
 from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.due import Stage, next_pick_up
 from inventory.services.ledger import ensure_places
 from inventory.services.orders import place_order
+from inventory.services.ovens import load_oven
 from stockplan.planner.pages.due import pack_first_of, picks_of
 from tests.inventory.builders import TinyPlant, build_supply, build_tiny_plant, clock, local, put_on_shelf
 
@@ -159,3 +160,23 @@ def test_order_to_pack_asks_only_those_to_scan_who_may_ship(tiny: TinyPlant, log
 def test_order_to_pack_is_printed_by_everybody(tiny: TinyPlant, logged_in: LogIn) -> None:
     path = f"/admin/due/{order('PRINT', {tiny.black_1kg: 1})}/"
     assert "data-print" in logged_in("sales").get(path).text
+
+
+def test_one_order_is_counted_as_one(tiny: TinyPlant, logged_in: LogIn) -> None:
+    order("READY", {tiny.black_1kg: 2})
+    text = logged_in("floor").get("/admin/due/").text
+    assert "1 <small>order, everything on the shelf</small>" in text
+    assert "0 <small>orders that may part-ship</small>" in text
+
+
+def test_what_dries_beyond_the_pick_up_says_so(tiny: TinyPlant, logged_in: LogIn) -> None:
+    output = build_supply(tiny, sku=tiny.black_1kg, quantity=4, shelf_day=MONDAY, code="R1")
+    order("WAITS", {tiny.black_1kg: 8})
+    Run.objects.update(state="finished", started_at=local("2027-03-01 06:00"), finished_at=local("2027-03-01 08:00"))
+    lot = put_on_shelf(tiny.black_1kg, 4, lot_code="R1-BLACK", place_kind="wound")
+    Lot.objects.filter(pk=lot.pk).update(run=output.run)
+    load_oven(oven_code="O1", spools=[("R1-BLACK", "PLA-BLACK-1000", 4)], clock=clock("2027-03-01 09:30"))
+    # Six hours from 09:30, and the carrier comes at 16:00.
+    assert "after the pick-up" not in logged_in("floor").get("/admin/due/").text
+    OvenLoad.objects.update(ready_at=local("2027-03-01 16:01"))
+    assert "after the pick-up" in logged_in("planner").get("/admin/due/").text

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from django.test import Client
 
-from tests.pages.shown_plant import ShownPlant
+from tests.pages.shown_plant import WORKING_PATHS, ShownPlant
 
 LogIn = Callable[[str], Client]
 FLOOR = {
@@ -63,3 +63,8 @@ def test_unknown_code_is_not_found(shown: ShownPlant, logged_in: LogIn, path: st
 
 def test_pages_say_so_when_no_plant_is_loaded(db: None, logged_in: LogIn) -> None:
     assert "No plant is loaded yet" in logged_in("sales").get("/admin/stock/").text
+
+
+@pytest.mark.parametrize("path", WORKING_PATHS)
+def test_every_page_says_what_it_is_for(shown: ShownPlant, logged_in: LogIn, path: str) -> None:
+    assert '<p class="help' in logged_in("owner").get(shown.fill_in(path)).text

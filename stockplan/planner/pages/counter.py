@@ -27,7 +27,7 @@ from inventory.services.orders import OrderDraft, place_order
 from stockplan.access.models import Scope
 from stockplan.planner.pages.counter_form import CounterForm
 from stockplan.planner.pages.site import action, page, working_page
-from stockplan.planner.pages.stock import BASKET, KEPT, show_counter
+from stockplan.planner.pages.stock import BASKET, CHANNEL, KEPT, show_counter
 from stockplan.planner.pages.typed import TypedError, spools_given
 from stockplan.planner.templatetags.planner_pages import day
 
@@ -77,6 +77,7 @@ def take(request: HttpRequest) -> HttpResponse:
     except (BooksError, TypedError) as error:
         return _refuse(request, form, _("Nothing was ordered: %(why)s") % {"why": error})
     _forget(request)
+    request.session[CHANNEL] = form.cleaned_data["channel"]
     return redirect("pages:confirmation", receipt.order_id)
 
 

@@ -45,11 +45,15 @@ class CounterForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["channel"].choices = list(Channel.objects.values_list("code", "name"))  # type: ignore[attr-defined]
+        channels = list(Channel.objects.values_list("code", "name"))
+        # Where there are several, none is taken by itself.
+        choose = [("", _("choose"))] if len(channels) > 1 else []
+        self.fields["channel"].choices = [*choose, *channels]  # type: ignore[attr-defined]
 
     @classmethod
-    def empty(cls) -> CounterForm:
-        """Return a form for the next order, with a reference that no other order has."""
+    def empty(cls, *, channel: str) -> CounterForm:
+        """Return a form for the next order: of the channel of the last one, with a reference that no other has."""
         now = timezone.localtime().replace(second=0, microsecond=0)
         reference = f"C{now:%y%m%d}-{secrets.token_hex(3).upper()}"
-        return cls(initial={"reference": reference, "kept_until": now + timedelta(hours=KEPT_HOURS)})
+        until = now + timedelta(hours=KEPT_HOURS)
+        return cls(initial={"channel": channel, "reference": reference, "kept_until": until})

@@ -29,6 +29,8 @@ ROWS_PER_PAGE = 50
 BASKET = "counter_basket"
 # And, where it began with what is kept for a visitor, the id of that.
 KEPT = "counter_kept"
+# The channel of the last order, which the next one mostly has as well.
+CHANNEL = "counter_channel"
 # Asked for by the script that shows finds while somebody types.
 FOUND_PART = "found"
 
@@ -40,7 +42,7 @@ def stock(request: HttpRequest) -> HttpResponse:
     end_past_kept(clock=Clock.at(timezone.now()))
     if request.GET.get("part") == FOUND_PART:
         return page(request, "planner/parts/found.html", **_found(request))
-    return show_counter(request, form=CounterForm.empty())
+    return show_counter(request, form=CounterForm.empty(channel=request.session.get(CHANNEL, "")))
 
 
 def show_counter(request: HttpRequest, *, form: CounterForm, status: int = 200) -> HttpResponse:
