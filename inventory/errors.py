@@ -2,23 +2,41 @@
 
 from __future__ import annotations
 
+from inventory.rules.texts import Text, text
 
-class BooksError(Exception):
-    """A rule of the books would be broken; nothing was written.
+
+class RuleError(Exception):
+    """A rule would be broken. `str` says which in English, `inventory.wording.in_words` in the reader's language.
+
+    Parameters
+    ----------
+    template, plural : str
+        What is wrong, as literals with fields for the values, as of `inventory.rules.texts.text`.
+    pointer : str
+        JSON pointer to the offending field of the request, "" where there is none.
+    values
+        Of the fields. Days and instants are given as somebody would have to write them, in ISO 8601.
 
     Attributes
     ----------
     code : str
         Stable name of the rule, the same as in the problem document.
-    pointer : str
-        JSON pointer to the offending field of the request, "" where there is none.
+    text : Text
+        What is wrong.
     """
 
-    code = "books_rule"
+    code = "rule"
 
-    def __init__(self, message: str, *, pointer: str = "") -> None:
-        super().__init__(message)
+    def __init__(self, template: str, plural: str = "", /, *, pointer: str = "", **values: object) -> None:
+        self.text: Text = text(template, plural, **values)
+        super().__init__(self.text)
         self.pointer = pointer
+
+
+class BooksError(RuleError):
+    """A rule of the books would be broken; nothing was written."""
+
+    code = "books_rule"
 
 
 class NotFoundError(BooksError):

@@ -18,6 +18,7 @@ from typing import Any
 from urllib.parse import quote
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.utils.translation import gettext as _
 from django.views import defaults
 from drf_standardized_errors.handler import ExceptionHandler
 from drf_standardized_errors.types import ExceptionHandlerContext
@@ -31,6 +32,7 @@ from inventory.api.views import QueryError
 from inventory.errors import BooksError, ConflictError, InvalidInputError, NotFoundError
 from inventory.order_errors import OrderChangedError
 from inventory.rules.calendar import CalendarError
+from inventory.wording import in_words
 from stockplan.planner.core.run_order import RunOrderError
 from stockplan.planner.core.whatif import WhatIfError
 from stockplan.planner.errors import PlanningError
@@ -69,7 +71,7 @@ class BrokenRuleError(exceptions.APIException):
     """
 
     def __init__(self, rule: Exception, *, address: Container[str] = ()) -> None:
-        super().__init__(detail=str(rule), code=_rule_code(rule))
+        super().__init__(detail=in_words(rule), code=_rule_code(rule))
         pointer: str = getattr(rule, "pointer", "")
         self.pointer = "" if pointer.removeprefix("/") in address else pointer
         self.status_code = _status_of(rule, pointer=self.pointer)
@@ -109,7 +111,8 @@ def problem_document(exc: exceptions.APIException, *, instance: str) -> dict[str
     is_shape = isinstance(exc, exceptions.ValidationError)
     errors = list(_field_errors(exc))
     code = "invalid_request" if is_shape else _code_of(exc)
-    detail = f"{len(errors)} part(s) of the request do not fit the schema; see errors." if is_shape else str(exc.detail)
+    misfit = _("%(n)d part(s) of the request do not fit the schema; see errors.") % {"n": len(errors)}
+    detail = misfit if is_shape else str(exc.detail)
     document = plain_problem(status=exc.status_code, code=code, detail=detail, instance=instance)
     return document | {"errors": errors} if errors else document
 
@@ -118,7 +121,7 @@ def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Answer an address that no view has: a problem document below /api/, the site's page elsewhere."""
     if not request.path.startswith("/api/"):
         return defaults.page_not_found(request, exception)
-    detail = f"There is nothing at {request.path}."
+    detail = _("There is nothing at %(path)s.") % {"path": request.path}
     document = plain_problem(status=404, code="not_found", detail=detail, instance=request.path)
     return JsonResponse(document, status=404, content_type=PROBLEM_MEDIA_TYPE)
 

@@ -34,11 +34,13 @@ IDEMPOTENCY_KEY = {
     "description": "a new one for each thing to do, the same for each repeat of it",
 }
 
+DETAIL = "what is wrong, in that of the service's languages which Accept-Language asks for, else in English"
+
 
 class FieldErrorSerializer(serializers.Serializer[Any]):
     """One bad part of a request."""
 
-    detail = serializers.CharField(help_text="what is wrong")
+    detail = serializers.CharField(help_text=DETAIL)
     code = serializers.CharField(help_text="stable name of the fault")
     pointer = serializers.CharField(required=False, help_text="JSON pointer into the body, as URI fragment")
     parameter = serializers.CharField(required=False, help_text="the query parameter")
@@ -51,7 +53,7 @@ class ProblemSerializer(serializers.Serializer[Any]):
     type = serializers.CharField(help_text="URI that names the kind of problem")
     title = serializers.CharField(help_text="the status in words")
     status = serializers.IntegerField(help_text="HTTP status")
-    detail = serializers.CharField(help_text="what is wrong")
+    detail = serializers.CharField(help_text=DETAIL)
     instance = serializers.CharField(help_text="the address that was asked")
     code = serializers.CharField(help_text="stable name of the broken rule, the last part of type")
     errors = FieldErrorSerializer(many=True, required=False, help_text="one for each bad field")  # type: ignore[assignment]  # a field

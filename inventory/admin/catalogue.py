@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 from import_export.admin import ImportExportMixin  # type: ignore[import-untyped]
 from import_export.forms import ExportForm  # type: ignore[import-untyped]
 
@@ -206,7 +207,7 @@ class SkuForm(RulesForm):
     def clean_code(self) -> str:
         code = str(self.cleaned_data["code"])
         if not self.instance.item_id and Item.objects.filter(code=code).exists():
-            raise ValidationError(f"The code {code} is in use.")
+            raise ValidationError(_("The code %(code)s is in use."), params={"code": code})
         return code
 
 

@@ -13,6 +13,7 @@ from django.http import HttpRequest
 
 from inventory.admin.base import RecordsAdmin, worded
 from inventory.plant_files.columns import Column, FileSchema
+from inventory.wording import in_words
 
 
 class RulesForm(forms.ModelForm):  # type: ignore[type-arg]
@@ -29,8 +30,8 @@ class RulesForm(forms.ModelForm):  # type: ignore[type-arg]
         }
         whole_form = self.errors.pop(NON_FIELD_ERRORS, None)
         for error in whole_form.as_data() if whole_form else []:
-            column, sentence = sentences.get(str(error.message), (None, error))
-            self.add_error(column if column in self.fields else None, sentence)
+            column, sentence = sentences.get(str(error.message), ("", None))
+            self.add_error(column if column in self.fields else None, in_words(sentence) if sentence else error)
 
 
 def rules_form(schema: FileSchema, form: type[forms.ModelForm[Any]]) -> type[forms.ModelForm[Any]]:

@@ -12,18 +12,20 @@ from django.core.exceptions import ValidationError
 from django.db.models import Model, QuerySet
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 from import_export import fields, resources, widgets  # type: ignore[import-untyped]
 from import_export.formats.base_formats import CSV, XLSX  # type: ignore[import-untyped]
 from tablib import Dataset  # type: ignore[import-untyped]
 
 from inventory.admin.uploads import table_of_workbook
 from inventory.models import Item, Sku
-from inventory.plant_files.cells import write_cell
+from inventory.plant_files.cells import CellError, write_cell
 from inventory.plant_files.columns import Column, FileSchema
 from inventory.plant_files.records import MODEL_OF, broken_rules, lightness, reference_fault
 from inventory.plant_files.schema import FILE_BY_NAME
 from inventory.plant_files.schema_catalogue import COLOURS, SKUS
 from inventory.plant_files.table import read_cell
+from inventory.wording import in_words
 
 # A spreadsheet takes a cell that begins so for a formula (CWE-1236), some the wide signs of East Asian text as well; a
 # quote before it makes it text.
@@ -87,14 +89,17 @@ class CellWidget(widgets.Widget):  # type: ignore[misc]
         ValueError
             If the cell does not hold what its column says, or names a record that is not there.
         """
-        read = read_cell(self._column, _text_of(value))
+        try:
+            read = read_cell(self._column, _text_of(value))
+        except CellError as error:
+            raise ValueError(in_words(error)) from error
         if read is None:
             return self._empty
         if not self._column.refers_to:
             return read
         found = self._look_up(self._column.refers_to, read)
         if fault := reference_fault(self._column.name, self._column.refers_to, read, found):
-            raise ValueError(fault)
+            raise ValueError(in_words(fault))
         return found
 
     def render(self, value: Any, obj: Any = None, **kwargs: Any) -> Any:
@@ -178,10 +183,14 @@ class CatalogueResource(resources.ModelResource):  # type: ignore[misc]
         """Refuse a table without its columns before any row is read."""
         headers = dataset.headers or []
         if missing := [name for name in self.schema.header if name not in headers]:
-            raise ValueError(f"The table has no column {', '.join(missing)}; it needs {', '.join(self.schema.header)}.")
+            raise ValueError(
+                _("The table has no column %(missing)s; it needs %(header)s.")
+                % {"missing": ", ".join(missing), "header": ", ".join(self.schema.header)}
+            )
         if unknown := [str(name) for name in headers if name not in self.schema.header]:
             raise ValueError(
-                f"There is no column {', '.join(unknown)}; the columns are {', '.join(self.schema.header)}."
+                _("There is no column %(unknown)s; the columns are %(header)s.")
+                % {"unknown": ", ".join(unknown), "header": ", ".join(self.schema.header)}
             )
 
     def validate_instance(
@@ -209,7 +218,7 @@ class CatalogueResource(resources.ModelResource):  # type: ignore[misc]
             instance.validate_unique()
         except ValidationError as error:
             return dict(error.message_dict)
-        return {column: [sentence] for column, sentence in broken_rules(instance, self.schema)}
+        return {column: [in_words(sentence)] for column, sentence in broken_rules(instance, self.schema)}
 
 
 class ColourResource(CatalogueResource):

@@ -17,6 +17,7 @@ from uuid import uuid4
 import openpyxl  # type: ignore[import-untyped]
 from django import forms
 from django.core.exceptions import SuspiciousFileOperation
+from django.utils.translation import gettext as _
 from import_export.forms import ConfirmImportForm, ImportForm  # type: ignore[import-untyped]
 from import_export.tmp_storages import TempFolderStorage  # type: ignore[import-untyped]
 from tablib import Dataset  # type: ignore[import-untyped]
@@ -46,7 +47,10 @@ class SizedImportForm(ImportForm):  # type: ignore[misc]
         """
         file = self.cleaned_data["import_file"]
         if file.size > LARGEST_FILE_BYTES:
-            raise forms.ValidationError(f"The file has {file.size} bytes; at most {LARGEST_FILE_BYTES} are read.")
+            raise forms.ValidationError(
+                _("The file has %(size)d bytes; at most %(most)d are read.")
+                % {"size": file.size, "most": LARGEST_FILE_BYTES}
+            )
         return file
 
 
@@ -95,15 +99,15 @@ def table_of_workbook(content: bytes) -> Dataset:
     _check_parts(content)
     sheet = openpyxl.load_workbook(BytesIO(content), read_only=True, data_only=True).active
     if sheet is None:
-        raise ValueError("The workbook has no sheet.")
+        raise ValueError(_("The workbook has no sheet."))
     # What the sheet says of its own size is not to be believed.
     sheet.reset_dimensions()
     rows = list(sheet.iter_rows(max_row=MOST_ROWS + 2, max_col=MOST_COLUMNS + 1, values_only=True))
     if len(rows) > MOST_ROWS + 1:
-        raise TableTooLargeError(f"The sheet has more than {MOST_ROWS} rows.")
+        raise TableTooLargeError(_("The sheet has more than %(most)d rows.") % {"most": MOST_ROWS})
     filled = max((number for row in rows for number, cell in enumerate(row, 1) if cell is not None), default=0)
     if filled > MOST_COLUMNS:
-        raise TableTooLargeError(f"The sheet has more than {MOST_COLUMNS} columns.")
+        raise TableTooLargeError(_("The sheet has more than %(most)d columns.") % {"most": MOST_COLUMNS})
     even = [tuple(row[:filled]) + (None,) * (filled - len(row)) for row in rows]
     return Dataset(*even[1:], headers=list(even[0]) if even else [])
 
@@ -115,6 +119,9 @@ def _check_parts(content: bytes) -> None:
     # Neither can lie: a part is read up to the length that it states.
     if len(parts) > MOST_PARTS or unfolded > LARGEST_UNFOLDED_BYTES:
         raise TableTooLargeError(
-            f"The workbook unfolds to {unfolded} bytes in {len(parts)} parts; at most {LARGEST_UNFOLDED_BYTES} in "
-            f"{MOST_PARTS} are read."
+            _(
+                "The workbook unfolds to %(bytes)d bytes in %(parts)d parts; at most %(most)d in %(most_parts)d are "
+                "read."
+            )
+            % {"bytes": unfolded, "parts": len(parts), "most": LARGEST_UNFOLDED_BYTES, "most_parts": MOST_PARTS}
         )

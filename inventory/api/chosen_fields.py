@@ -6,6 +6,9 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
+
 from inventory.api.fields import PatternField, Shape
 
 
@@ -29,7 +32,9 @@ class FieldNamesField(PatternField):
             f"^{one}(,{one})*$",
             required=False,
             help_text="members of each row to answer, parted by commas; left out: all",
-            error_messages={"invalid": f"Name members of a row, parted by commas: {', '.join(names)}."},
+            error_messages={
+                "invalid": format_lazy(_("Name members of a row, parted by commas: {names}."), names=", ".join(names))
+            },
         )
 
 

@@ -48,15 +48,21 @@ def write_clock(request: Request, *, stated: datetime | None, field: str = "occu
     instant_in_range(stated, where=f"/{field}")
     if field == "occurred_at" and (opened_at := books_opened_at()) is not None and stated < opened_at:
         raise InvalidInputError(
-            f"{field} {stated.isoformat()} is before the books opened at {opened_at.isoformat()}; what happened until "
-            "then is in their opening stock.",
+            "{field} {stated} is before the books opened at {opened_at}; what happened until then is in their "
+            "opening stock.",
+            field=field,
+            stated=stated.isoformat(),
+            opened_at=opened_at.isoformat(),
             pointer=f"/{field}",
         )
     if caller_of(request).may_replay:
         return Clock.at(stated)
     if stated > now + CLOCK_SKEW:
         raise InvalidInputError(
-            f"{field} {stated.isoformat()} is in the future; the server's clock says {now.isoformat()}.",
+            "{field} {stated} is in the future; the server's clock says {now}.",
+            field=field,
+            stated=stated.isoformat(),
+            now=now.isoformat(),
             pointer=f"/{field}",
         )
     return Clock(occurred_at=min(stated, now), known_at=now)
@@ -123,7 +129,9 @@ def day_in_range(day: date | None, *, where: str) -> date | None:
         If the day is outside 2000 to 2100.
     """
     if day is not None and not EARLIEST.date() <= day < LATEST.date():
-        raise InvalidInputError(f"{day} is outside {EARLIEST:%Y-%m-%d} to {LATEST:%Y-%m-%d}.", pointer=where)
+        raise InvalidInputError(
+            "{day} is outside {least:%Y-%m-%d} to {most:%Y-%m-%d}.", day=day, least=EARLIEST, most=LATEST, pointer=where
+        )
     return day
 
 
@@ -138,7 +146,7 @@ def check_days(*, first: date, last: date) -> None:
     day_in_range(first, where="?first")
     day_in_range(last, where="?last")
     if first > last:
-        raise InvalidInputError(f"first {first} is after last {last}.", pointer="?first")
+        raise InvalidInputError("first {first} is after last {last}.", first=first, last=last, pointer="?first")
 
 
 def instant_in_range(instant: Instant, *, where: str) -> Instant:
@@ -151,6 +159,10 @@ def instant_in_range(instant: Instant, *, where: str) -> Instant:
     """
     if instant is not None and not EARLIEST <= instant < LATEST:
         raise InvalidInputError(
-            f"{instant.isoformat()} is outside {EARLIEST:%Y-%m-%d} to {LATEST:%Y-%m-%d}.", pointer=where
+            "{instant} is outside {least:%Y-%m-%d} to {most:%Y-%m-%d}.",
+            instant=instant.isoformat(),
+            least=EARLIEST,
+            most=LATEST,
+            pointer=where,
         )
     return instant

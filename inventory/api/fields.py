@@ -14,6 +14,9 @@ from functools import cache
 from operator import attrgetter, itemgetter
 from typing import Any
 
+from django.utils.text import format_lazy
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail
 from rest_framework.fields import empty
@@ -28,7 +31,7 @@ CODE_PATTERN = r"^[A-Z0-9][A-Z0-9.-]{0,31}$"
 class TextField(serializers.CharField):
     """A JSON string without control characters, taken as it stands."""
 
-    default_error_messages = {"control_character": "Control characters are not allowed."}
+    default_error_messages = {"control_character": _("Control characters are not allowed.")}
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("trim_whitespace", False)
@@ -97,7 +100,9 @@ class KindField(serializers.ChoiceField):
 
     def __init__(self, choices: Any, **kwargs: Any) -> None:
         super().__init__(choices, **kwargs)
-        self.error_messages["invalid_choice"] = f'"{{input}}" is not one of: {", ".join(self.choices)}.'
+        self.error_messages["invalid_choice"] = format_lazy(
+            _('"{{input}}" is not one of: {choices}.'), choices=", ".join(self.choices)
+        )
 
 
 class NumberField(serializers.FloatField):
@@ -169,18 +174,18 @@ class StrictSerializer(Shape):
         names = set(data) - set(self.fields) if isinstance(data, dict) else set()
         if not names:
             return {}
-        known = ", ".join(self.fields)
-        return {name: [ErrorDetail(f"Unknown field. Known: {known}.", "unknown_field")] for name in sorted(names)}
+        said = gettext("Unknown field. Known: %(known)s.") % {"known": ", ".join(self.fields)}
+        return {name: [ErrorDetail(said, "unknown_field")] for name in sorted(names)}
 
 
 class InstantField(serializers.DateTimeField):
     """An instant with its offset from UTC (RFC 3339). One without is refused: nobody knows which clock it is of."""
 
-    default_error_messages = {"naive": "Give the offset from UTC, for example 2027-03-01T07:30:00Z."}
+    default_error_messages = {"naive": _("Give the offset from UTC, for example 2027-03-01T07:30:00Z.")}
 
     def to_internal_value(self, value: Any) -> datetime:
         if not isinstance(value, str):
-            self.fail("invalid", format="YYYY-MM-DDThh:mm:ss with Z or an offset")
+            self.fail("invalid", format=_("YYYY-MM-DDThh:mm:ss with Z or an offset"))
         return super().to_internal_value(value)
 
     def enforce_timezone(self, value: datetime) -> datetime:

@@ -60,7 +60,10 @@ def _key(request: Request) -> str | None:
         return None
     if not re.fullmatch(KEY_PATTERN, sent):
         raise KeyFormatError(
-            f"{HEADER} must be 1 to {MAX_KEY_LENGTH} printable ASCII characters, in quotation marks.", pointer=HEADER
+            "{header} must be 1 to {most} printable ASCII characters, in quotation marks.",
+            header=HEADER,
+            most=MAX_KEY_LENGTH,
+            pointer=HEADER,
         )
     return sent.removeprefix('"').removesuffix('"')
 

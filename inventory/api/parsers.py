@@ -7,6 +7,9 @@ import json
 from collections.abc import Mapping
 from typing import IO, Any
 
+from django.utils.text import format_lazy
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from rest_framework import status
 from rest_framework.exceptions import APIException, ParseError
 from rest_framework.parsers import JSONParser
@@ -19,7 +22,7 @@ class BodyTooLargeError(APIException):
     """The body is longer than any honest request."""
 
     status_code = status.HTTP_413_REQUEST_ENTITY_TOO_LARGE
-    default_detail = f"The body is longer than {MAX_BODY_BYTES} bytes."
+    default_detail = format_lazy(_("The body is longer than {most} bytes."), most=MAX_BODY_BYTES)
     default_code = "body_too_large"
 
 
@@ -47,13 +50,13 @@ class StrictJSONParser(JSONParser):
         try:
             return json.load(codecs.getreader("utf-8")(stream), parse_constant=_refused, object_pairs_hook=_members)
         except RecursionError as error:
-            raise ParseError("JSON parse error - nested too deep.") from error
+            raise ParseError(gettext("JSON parse error - nested too deep.")) from error
         except ValueError as error:
-            raise ParseError(f"JSON parse error - {error}") from error
+            raise ParseError(gettext("JSON parse error - %(error)s") % {"error": error}) from error
 
 
 def _refused(constant: str) -> Any:
-    raise ValueError(f"{constant} is no JSON number")
+    raise ValueError(gettext("%(constant)s is no JSON number") % {"constant": constant})
 
 
 def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -62,5 +65,5 @@ def _members(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(members) < len(pairs):
         names = [name for name, _ in pairs]
         twice = next(name for name in members if names.count(name) > 1)
-        raise ValueError(f"member {twice!r} is there twice")
+        raise ValueError(gettext("member %(name)r is there twice") % {"name": twice})
     return members

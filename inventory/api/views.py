@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
+from django.utils.translation import gettext as _
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail
 from rest_framework.request import Request
@@ -56,11 +57,11 @@ def checked_query(serializer_class: type[serializers.Serializer[Any]], request: 
     known = serializer_class().fields
     given = request.query_params
     if unknown := sorted(set(given) - set(known)):
-        message = f"Unknown query parameter. Known: {', '.join(known) or 'none'}."
+        message = _("Unknown query parameter. Known: %(known)s.") % {"known": ", ".join(known) or _("none")}
         raise QueryError({name: [ErrorDetail(message, "unknown_parameter")] for name in unknown})
     lists = {name for name, field in known.items() if isinstance(field, serializers.ListField)}
     if repeated := sorted(name for name in given if len(given.getlist(name)) > 1 and name not in lists):
-        raise QueryError({name: [ErrorDetail("Give it once.", "repeated_parameter")] for name in repeated})
+        raise QueryError({name: [ErrorDetail(_("Give it once."), "repeated_parameter")] for name in repeated})
     # A plain dictionary: to a form's data the framework is lenient, and takes `?search=` for nothing given.
     serializer = serializer_class(data={name: given.getlist(name) if name in lists else given[name] for name in given})
     if not serializer.is_valid():

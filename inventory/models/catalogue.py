@@ -12,14 +12,15 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import gettext_noop
 
 from inventory.rules.gtin import gtin_fault
+from inventory.wording import in_words
 
-CODE = RegexValidator(r"^[A-Z0-9][A-Z0-9.-]{0,31}$", "Use capital letters, digits, '.' and '-', at most 32.")
+CODE = RegexValidator(r"^[A-Z0-9][A-Z0-9.-]{0,31}$", _("Use capital letters, digits, '.' and '-', at most 32."))
 
 
 def validate_gtin(value: str) -> None:
     """Refuse a GTIN of the wrong form or with a wrong check digit."""
     if fault := gtin_fault(value):
-        raise ValidationError(fault, code="gtin")
+        raise ValidationError(in_words(fault), code="gtin")
 
 
 class Item(models.Model):
@@ -109,7 +110,9 @@ class Colour(models.Model):
 
     code = models.CharField(max_length=32, unique=True, validators=[CODE])
     name = models.CharField(max_length=80)
-    hex = models.CharField(max_length=7, validators=[RegexValidator(r"^#[0-9A-F]{6}$", "Write a colour as #RRGGBB.")])
+    hex = models.CharField(
+        max_length=7, validators=[RegexValidator(r"^#[0-9A-F]{6}$", _("Write a colour as #RRGGBB."))]
+    )
     lab_l = models.DecimalField("L*", max_digits=5, decimal_places=2)
     concentrate_item = models.OneToOneField(
         Item, null=True, blank=True, on_delete=models.PROTECT, related_name="colour", help_text="empty for natural"

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 
+from inventory.errors import RuleError
 from inventory.plant_files.columns import Kind
 
 Value = str | int | Decimal | date | time | datetime | bool
@@ -19,7 +20,7 @@ _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _TIME = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
 
 
-class CellError(ValueError):
+class CellError(RuleError, ValueError):
     """A cell does not hold what its column says."""
 
 
@@ -64,49 +65,49 @@ def _plain(value: Decimal) -> str:
 
 def _integer(text: str) -> int:
     if not _INTEGER.fullmatch(text):
-        raise CellError(f"{text!r} is not a whole number; write it like 1700.")
+        raise CellError("{text!r} is not a whole number; write it like 1700.", text=text)
     return int(text)
 
 
 def _number(text: str) -> Decimal:
     if not _NUMBER.fullmatch(text):
-        raise CellError(f"{text!r} is not a number; write it with a decimal point, like 1.24.")
+        raise CellError("{text!r} is not a number; write it with a decimal point, like 1.24.", text=text)
     # 1.750 is 1.75: trailing zeros are no decimals too many.
     return Decimal(text.rstrip("0").rstrip(".") if "." in text else text)
 
 
 def _day(text: str) -> date:
     if not _DATE.fullmatch(text):
-        raise CellError(f"{text!r} is not a date; write it as year-month-day, like 2027-03-01.")
+        raise CellError("{text!r} is not a date; write it as year-month-day, like 2027-03-01.", text=text)
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise CellError(f"{text!r} is not a day of the calendar.") from None
+        raise CellError("{text!r} is not a day of the calendar.", text=text) from None
 
 
 def _wall_time(text: str) -> time:
     if not _TIME.fullmatch(text):
-        raise CellError(f"{text!r} is not a time of day; write it like 13:40.")
+        raise CellError("{text!r} is not a time of day; write it like 13:40.", text=text)
     try:
         return time.fromisoformat(text)
     except ValueError:
-        raise CellError(f"{text!r} is not a time of day between 00:00 and 23:59.") from None
+        raise CellError("{text!r} is not a time of day between 00:00 and 23:59.", text=text) from None
 
 
 def _instant(text: str) -> datetime:
     try:
         instant = datetime.fromisoformat(text)
     except ValueError:
-        raise CellError(f"{text!r} is not an instant; write it like 2027-03-01T13:40:00+01:00.") from None
+        raise CellError("{text!r} is not an instant; write it like 2027-03-01T13:40:00+01:00.", text=text) from None
     if instant.tzinfo is None:
-        raise CellError(f"{text!r} has no offset from UTC; write it like 2027-03-01T13:40:00+01:00.")
+        raise CellError("{text!r} has no offset from UTC; write it like 2027-03-01T13:40:00+01:00.", text=text)
     return instant.astimezone(UTC)
 
 
 def _yes_no(text: str) -> bool:
     word = _WORDS.get(text.lower())
     if word is None:
-        raise CellError(f"{text!r} is neither yes nor no.")
+        raise CellError("{text!r} is neither yes nor no.", text=text)
     return word
 
 

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from inventory.rules.texts import Text
+
 
 class Kind(StrEnum):
     """What a cell holds, and how it is written."""
@@ -99,7 +101,7 @@ class FileSchema:
     unique: tuple[tuple[str, ...], ...] = ()
     is_required: bool = True
     absent: str = ""
-    sentences: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    sentences: Mapping[str, tuple[str, Text]] = field(default_factory=dict)
 
     @property
     def header(self) -> list[str]:

@@ -80,10 +80,14 @@ def _prepare(directory: Path) -> None:
     try:
         directory.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InvalidInputError(f"{directory} cannot be used as a folder: {error.strerror}.") from error
+        raise InvalidInputError(
+            "{directory} cannot be used as a folder: {strerror}.", directory=directory, strerror=error.strerror
+        ) from error
     for name in FILE_BY_NAME:
         if (directory / name).exists():
-            raise FilesInTheWayError(f"{directory / name} is there already; dump into an empty folder.")
+            raise FilesInTheWayError(
+                "{directory} is there already; dump into an empty folder.", directory=directory / name
+            )
 
 
 def _plain_rows(schema: FileSchema) -> Rows:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from inventory.errors import BooksError
+from inventory.rules.texts import Text, joined, text
 
 MOST_FAULTS = 50
 
@@ -19,13 +20,20 @@ class Fault:
     column: str
     reason: str
 
-    def __str__(self) -> str:
-        place = self.file
+    @property
+    def text(self) -> Text:
+        """Where it is and what is wrong."""
+        at = {"file": self.file, "line": self.line, "column": self.column, "reason": self.reason}
+        if self.line and self.column:
+            return text("{file}, line {line}, column {column}: {reason}", **at)
         if self.line:
-            place += f", line {self.line}"
+            return text("{file}, line {line}: {reason}", **at)
         if self.column:
-            place += f", column {self.column}"
-        return f"{place}: {self.reason}"
+            return text("{file}, column {column}: {reason}", **at)
+        return text("{file}: {reason}", **at)
+
+    def __str__(self) -> str:
+        return str(self.text)
 
 
 class PlantFileError(BooksError):
@@ -41,7 +49,7 @@ class PlantFileError(BooksError):
 
     def __init__(self, faults: Sequence[Fault]) -> None:
         self.faults = tuple(faults)
-        super().__init__("Nothing was loaded.\n" + "\n".join(str(fault) for fault in faults))
+        super().__init__("Nothing was loaded.\n{faults}", faults=joined((fault.text for fault in faults), by="\n"))
 
 
 class FaultList:

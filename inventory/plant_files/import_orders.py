@@ -22,6 +22,7 @@ from inventory.plant_files.schema_books import ORDERS
 from inventory.plant_files.statistics import analyse
 from inventory.plant_files.table import Row, read_table
 from inventory.rules.calendar import CalendarError, PlantCalendar
+from inventory.rules.texts import text
 from inventory.selectors.plant import plant_calendar
 
 _NEEDED = ("reference", "received_at", "sku", "quantity")
@@ -97,7 +98,11 @@ def import_orders(
     """
     channels = {row.code: row for row in Channel.objects.all()}
     if channel is not None and channel not in channels:
-        raise NotFoundError(f"There is no channel {channel!r}; the channels are {', '.join(channels) or 'none'}.")
+        raise NotFoundError(
+            "There is no channel {channel!r}; the channels are {channels}.",
+            channel=channel,
+            channels=", ".join(channels) or text("none"),
+        )
     progress("reading orders", 0, 1)
     read, faults = read_table(path, IMPORT_SCHEMA)
     faults.refuse()
@@ -121,7 +126,7 @@ def _with_channel(rows: Sequence[Row], channel: str | None, faults: FaultList) -
     for row in rows:
         code = row.values["channel"] or channel
         if code is None:
-            faults.add(row.line, "channel", "must be filled, or the channel be named in the command.")
+            faults.add(row.line, "channel", text("must be filled, or the channel be named in the command."))
         else:
             named.append(Row(row.line, {**row.values, "channel": code}))
     return named
@@ -151,8 +156,12 @@ def _joined(rows: Sequence[Row], faults: FaultList) -> Mapping[str, Any]:
             if name in _ADDED:
                 values[name] = None if value is None and values[name] is None else (values[name] or 0) + (value or 0)
             elif value != values[name]:
-                was = write_cell(values[name]) or "empty"
-                faults.add(row.line, name, f"line {rows[0].line} of the same order and SKU has {was!r}.")
+                was = repr(write_cell(values[name])) if write_cell(values[name]) else text("'empty'")
+                faults.add(
+                    row.line,
+                    name,
+                    text("line {line} of the same order and SKU has {was}.", line=rows[0].line, was=was),
+                )
     return values
 
 
@@ -183,5 +192,13 @@ def _new_only(orders: Sequence[OrderRecord], rows: Sequence[Row], faults: FaultL
         if key not in stored:
             new.append(order)
         elif stored[key] != order.draft.digest:
-            faults.add(line_of[key], "reference", f"channel {key[0]} has order {key[1]} already, with another content.")
+            faults.add(
+                line_of[key],
+                "reference",
+                text(
+                    "channel {channel} has order {reference} already, with another content.",
+                    channel=key[0],
+                    reference=key[1],
+                ),
+            )
     return new

@@ -43,6 +43,7 @@ from inventory.plant_files.schema_plant import CLOSURES, PARAMETER_KEYS, PARAMET
 from inventory.plant_files.statistics import analyse
 from inventory.plant_files.table import Row, read_cell, read_table
 from inventory.rules.calendar import CalendarError, PlantCalendar
+from inventory.rules.texts import text
 from inventory.selectors.plant import plant_calendar
 
 
@@ -116,19 +117,20 @@ def _refuse_if_not_empty() -> None:
     for model in (PlantParameters, WorkDay, Closure, Item, Line, Dryer, Oven, Cart, Channel, Lot, Order):
         if count := model._default_manager.count():
             raise PlantNotEmptyError(
-                f"The database is not empty: it holds {count} {model._meta.verbose_name_plural}. "
-                "A plant is only loaded into an empty database."
+                "The database is not empty: it holds {count} {records}. A plant is only loaded into an empty database.",
+                count=count,
+                records=model._meta.verbose_name_plural,
             )
 
 
 def _refuse_unknown_files(directory: Path) -> None:
     """A misspelt name of a file that may be missing must not pass as a missing file."""
     if not directory.is_dir():
-        raise InvalidInputError(f"{directory} is not a folder.")
+        raise InvalidInputError("{directory} is not a folder.", directory=directory)
     for path in sorted(directory.glob("*.csv")):
         if path.name not in FILE_BY_NAME:
             faults = FaultList(path.name)
-            faults.add(0, "", f"is none of the files of a plant: {', '.join(FILE_BY_NAME)}.")
+            faults.add(0, "", text("is none of the files of a plant: {names}.", names=", ".join(FILE_BY_NAME)))
             faults.refuse()
 
 
@@ -152,16 +154,22 @@ def _check_calendar(calendar: PlantCalendar, *, as_of: datetime, known: Known) -
     materials: Sequence[Material] = list(known[MATERIALS.name].values())
     dried = [material.code for material in materials if material.spool_dry_hours > 0]
     if not any(rule.pack_from for rule in rules):
-        week.add(0, "pack_from", "nobody packs on any weekday: no spool could ever reach the shelf.")
+        week.add(0, "pack_from", text("nobody packs on any weekday: no spool could ever reach the shelf."))
     if dried and not any(rule.oven_load_at for rule in rules):
-        week.add(0, "oven_load_at", f"no oven is ever loaded, but spools of {', '.join(dried)} are dried.")
+        week.add(
+            0, "oven_load_at", text("no oven is ever loaded, but spools of {dried} are dried.", dried=", ".join(dried))
+        )
     week.refuse()
     try:
         longest_h = max((float(material.spool_dry_hours) for material in materials), default=0.0)
         calendar.first_ship_day(calendar.shelf_at(as_of, dry_h=longest_h))
     except CalendarError as error:
         closures = FaultList(CLOSURES.name)
-        closures.add(0, "day", f"the plant is closed for too long after {write_cell(as_of)}: {error}")
+        closures.add(
+            0,
+            "day",
+            text("the plant is closed for too long after {as_of}: {error}", as_of=write_cell(as_of), error=error),
+        )
         closures.refuse()
 
 
@@ -193,18 +201,20 @@ def _save_parameters(schema: FileSchema, rows: Sequence[Row], *, known: Known, f
     for row in rows:
         column = by_key.get(row.values["key"])
         if column is None:
-            faults.add(row.line, "key", f"{row.values['key']!r} is none of {', '.join(by_key)}.")
+            faults.add(
+                row.line, "key", text("{key!r} is none of {keys}.", key=row.values["key"], keys=", ".join(by_key))
+            )
             continue
         try:
             value = read_cell(column, row.values["value"] or "")
         except CellError as error:
-            faults.add(row.line, "value", f"{column.name}: {error}")
+            faults.add(row.line, "value", text("{column}: {error}", column=column.name, error=error))
             continue
         if value is not None:
             values[column.name] = value
     for name, column in by_key.items():
         if column.is_required and name not in lines:
-            faults.add(0, "key", f"the key {name} is missing and must be given.")
+            faults.add(0, "key", text("the key {name} is missing and must be given.", name=name))
     faults.refuse()
     record = PlantParameters(**values)
     _check_parameters(record, schema, lines=lines, faults=faults)
@@ -217,22 +227,32 @@ def _check_parameters(
     record: PlantParameters, schema: FileSchema, *, lines: Mapping[str, int], faults: FaultList
 ) -> None:
     if record.time_zone not in zoneinfo.available_timezones():
-        faults.add(lines["time_zone"], "value", f"{record.time_zone!r} is no time zone of the IANA database.")
+        faults.add(
+            lines["time_zone"],
+            "value",
+            text("{time_zone!r} is no time zone of the IANA database.", time_zone=record.time_zone),
+        )
     country, part = record.holiday_country, record.holiday_subdivision
     countries = holidays.list_supported_countries()
     if country and country not in countries:
-        faults.add(lines["holiday_country"], "value", f"no public holidays are known for country {country!r}.")
+        faults.add(
+            lines["holiday_country"],
+            "value",
+            text("no public holidays are known for country {country!r}.", country=country),
+        )
     elif part and part not in countries.get(country, []):
         faults.add(
-            lines["holiday_subdivision"], "value", f"{part!r} is no part of country {country!r} with own holidays."
+            lines["holiday_subdivision"],
+            "value",
+            text("{part!r} is no part of country {country!r} with own holidays.", part=part, country=country),
         )
     for name, reason in record_faults(record, schema):
-        faults.add(lines.get(name, 0), "value", f"{name}: {reason}")
+        faults.add(lines.get(name, 0), "value", text("{name}: {reason}", name=name, reason=reason))
 
 
 def _save_work_days(schema: FileSchema, rows: Sequence[Row], *, known: Known, faults: FaultList) -> None:
     if not any(row.values["cut_off"] for row in rows):
-        faults.add(0, "cut_off", "no weekday has a cut-off: nothing could ever ship.")
+        faults.add(0, "cut_off", text("no weekday has a cut-off: nothing could ever ship."))
     save_rows(schema, rows, known=known, faults=faults)
 
 
@@ -245,7 +265,7 @@ def _save_skus(schema: FileSchema, rows: Sequence[Row], *, known: Known, faults:
             continue
         item = Item(code=values.pop("code"), name=values.pop("name"), kind=Item.Kind.SKU, unit=Item.Unit.SPOOL)
         if item.code in known["items.csv"]:
-            faults.add(row.line, "code", f"{item.code!r} is a code of items.csv already.")
+            faults.add(row.line, "code", text("{item!r} is a code of items.csv already.", item=item.code))
         sku = Sku(item=item, **values)
         for column, reason in (*record_faults(item, ITEMS), *record_faults(sku, schema)):
             faults.add(row.line, column, reason)

@@ -13,6 +13,7 @@ from inventory.plant_files.schema_books import OPENING_PLACES
 from inventory.plant_files.table import Row
 from inventory.rules.clock import Clock
 from inventory.rules.flows import quantity_fault
+from inventory.rules.texts import Text, text
 from inventory.services.ledger import LineDraft, ensure_places, post_movement
 
 DOCUMENT = "opening_stock.csv"
@@ -64,7 +65,9 @@ def _lots(rows: Sequence[Row], *, items: Mapping[str, Item], as_of: datetime, fa
         new = Lot(code=values["lot"], item=item, supplier_lot=values["supplier_lot"] or "", created_at=as_of)
         lot = lots.setdefault(new.code, new)
         if lot.item is not item or lot.supplier_lot != new.supplier_lot:
-            faults.add(row.line, "lot", f"lot {lot.code} has another item or supplier_lot in an earlier line.")
+            faults.add(
+                row.line, "lot", text("lot {lot} has another item or supplier_lot in an earlier line.", lot=lot.code)
+            )
         lot.is_held = lot.is_held or values["place"] == Place.Kind.HOLD
     return lots
 
@@ -72,7 +75,7 @@ def _lots(rows: Sequence[Row], *, items: Mapping[str, Item], as_of: datetime, fa
 def _check(row: Row, *, item: Item | None, ovens: Mapping[str, Oven], faults: FaultList) -> None:
     values = row.values
     if item is None:
-        faults.add(row.line, "item", f"{values['item']!r} is neither in items.csv nor in skus.csv.")
+        faults.add(row.line, "item", text("{item!r} is neither in items.csv nor in skus.csv.", item=values["item"]))
         return
     if fault := quantity_fault(values["quantity"], unit=item.unit):
         faults.add(row.line, "quantity", fault)
@@ -80,17 +83,21 @@ def _check(row: Row, *, item: Item | None, ovens: Mapping[str, Oven], faults: Fa
         faults.add(row.line, "place", fault)
     for name, longest in (("lot", LOT_LENGTH), ("supplier_lot", 60)):
         if len(values[name] or "") > longest:
-            faults.add(row.line, name, f"has {len(values[name])} characters, at most {longest}.")
+            faults.add(row.line, name, text("has {n} characters, at most {most}.", n=len(values[name]), most=longest))
 
 
-def _place_fault(name: str, *, item: Item, ovens: Mapping[str, Oven]) -> str | None:
+def _place_fault(name: str, *, item: Item, ovens: Mapping[str, Oven]) -> Text | None:
     if name not in OPENING_PLACES and name not in ovens:
-        return f"{name!r} is neither one of {', '.join(OPENING_PLACES)} nor an oven of ovens.csv."
+        return text(
+            "{name!r} is neither one of {places} nor an oven of ovens.csv.", name=name, places=", ".join(OPENING_PLACES)
+        )
     is_sku = item.kind == Item.Kind.SKU
     if is_sku and name == Place.Kind.RESIN_STORE:
-        return "spools do not lie in the resin store."
+        return text("spools do not lie in the resin store.")
     if not is_sku and name not in (Place.Kind.RESIN_STORE, Place.Kind.HOLD):
-        return f"{item.code} is {item.get_kind_display()}: it lies in resin_store or on hold."
+        return text(
+            "{item} is {kind}: it lies in resin_store or on hold.", item=item.code, kind=item.get_kind_display()
+        )
     return None
 
 

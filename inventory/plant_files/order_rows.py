@@ -13,6 +13,7 @@ from inventory.plant_files.faults import FaultList
 from inventory.plant_files.table import Row
 from inventory.rules.calendar import CalendarError, PlantCalendar
 from inventory.rules.order_draft import OrderDraft, check_wanted_day
+from inventory.rules.texts import Text, text
 
 # Columns in which all rows of an order agree.
 ORDER_COLUMNS = ("kind", "received_at", "wanted_day", "due_day", "may_part_ship", "ship_to")
@@ -102,7 +103,7 @@ def _due_day(row: Row, *, calendar: PlantCalendar, faults: FaultList) -> date | 
         return due_day_of(row, calendar=calendar)
     except CalendarError as error:
         column = "received_at" if row.values["wanted_day"] is None else "wanted_day"
-        faults.add(row.line, column, f"leads to no due day: {error}")
+        faults.add(row.line, column, text("leads to no due day: {error}", error=error))
         return None
 
 
@@ -110,7 +111,7 @@ def _is_known(row: Row, *, channels: Mapping[str, Channel], skus: Mapping[str, S
     is_known = True
     for column, known, where in (("channel", channels, "channels.csv"), ("sku", skus, "skus.csv")):
         if row.values[column] not in known:
-            faults.add(row.line, column, f"{row.values[column]!r} is not in {where}.")
+            faults.add(row.line, column, text("{known!r} is not in {where}.", known=row.values[column], where=where))
             is_known = False
     return is_known
 
@@ -122,10 +123,14 @@ def _draft(rows: Sequence[Row], *, as_of: datetime, today: date, faults: FaultLi
     for row in rows[1:]:
         for column in ORDER_COLUMNS:
             if row.values[column] != values[column]:
-                was = write_cell(values[column]) or "empty"
-                faults.add(row.line, column, f"line {first.line} of the same order has {was!r}.")
+                was = repr(write_cell(values[column])) if write_cell(values[column]) else text("'empty'")
+                faults.add(row.line, column, text("line {line} of the same order has {was}.", line=first.line, was=was))
     if values["received_at"] > as_of:
-        faults.add(first.line, "received_at", f"is after {write_cell(as_of)}, the instant as of which it is loaded.")
+        faults.add(
+            first.line,
+            "received_at",
+            text("is after {as_of}, the instant as of which it is loaded.", as_of=write_cell(as_of)),
+        )
     try:
         check_wanted_day(values["wanted_day"], today=max(today, values["received_at"].date()))
         return OrderDraft(
@@ -139,7 +144,7 @@ def _draft(rows: Sequence[Row], *, as_of: datetime, today: date, faults: FaultLi
         )
     except InvalidInputError as error:
         row, column = _place_of(error.pointer, rows)
-        faults.add(row.line, column, str(error))
+        faults.add(row.line, column, error.text)
         return None
 
 
@@ -159,7 +164,7 @@ def _line(row: Row, *, sku: Sku, as_of: datetime, calendar: PlantCalendar, fault
     for column, fault in _outcome_faults(row, shipped=shipped, as_of=as_of, calendar=calendar):
         faults.add(row.line, column, fault)
     if not 1 <= values["line_no"] <= MOST_LINE_NO:
-        faults.add(row.line, "line_no", f"must be from 1 to {MOST_LINE_NO}.")
+        faults.add(row.line, "line_no", text("must be from 1 to {most}.", most=MOST_LINE_NO))
     return LineRecord(
         line_no=values["line_no"],
         sku=sku,
@@ -172,25 +177,45 @@ def _line(row: Row, *, sku: Sku, as_of: datetime, calendar: PlantCalendar, fault
     )
 
 
-def _outcome_faults(row: Row, *, shipped: int, as_of: datetime, calendar: PlantCalendar) -> list[tuple[str, str]]:
+def _outcome_faults(row: Row, *, shipped: int, as_of: datetime, calendar: PlantCalendar) -> list[tuple[str, Text]]:
     values = row.values
     received_day, today = calendar.local_day(values["received_at"]), calendar.local_day(as_of)
     is_cancelled = bool(values["cancelled_by"])
     is_all = 0 < values["quantity"] == shipped
     day, cancelled_at = values["shipped_day"], values["cancelled_at"]
     checks = (
-        (not 0 <= shipped <= values["quantity"], "shipped", f"must be from 0 to the quantity {values['quantity']}."),
-        (is_all and is_cancelled, "cancelled_by", "nothing is left to cancel: all of it left."),
-        (is_all and day is None, "shipped_day", "must be filled: all of it left."),
+        (
+            not 0 <= shipped <= values["quantity"],
+            "shipped",
+            text("must be from 0 to the quantity {quantity}.", quantity=values["quantity"]),
+        ),
+        (is_all and is_cancelled, "cancelled_by", text("nothing is left to cancel: all of it left.")),
+        (is_all and day is None, "shipped_day", text("must be filled: all of it left.")),
         (
             day is not None and not is_all and not is_cancelled,
             "shipped_day",
-            "must be empty: the line is not complete, and nobody cancelled the rest.",
+            text("must be empty: the line is not complete, and nobody cancelled the rest."),
         ),
-        (day is not None and day > today, "shipped_day", f"is after {today}, the day as of which it is loaded."),
-        (day is not None and day < received_day, "shipped_day", f"is before the order arrived on {received_day}."),
-        (cancelled_at is not None and not is_cancelled, "cancelled_at", "nobody is named in cancelled_by."),
-        (cancelled_at is not None and cancelled_at < values["received_at"], "cancelled_at", "is before received_at."),
-        (cancelled_at is not None and cancelled_at > as_of, "cancelled_at", f"is after {write_cell(as_of)}."),
+        (
+            day is not None and day > today,
+            "shipped_day",
+            text("is after {today}, the day as of which it is loaded.", today=today),
+        ),
+        (
+            day is not None and day < received_day,
+            "shipped_day",
+            text("is before the order arrived on {received_day}.", received_day=received_day),
+        ),
+        (cancelled_at is not None and not is_cancelled, "cancelled_at", text("nobody is named in cancelled_by.")),
+        (
+            cancelled_at is not None and cancelled_at < values["received_at"],
+            "cancelled_at",
+            text("is before received_at."),
+        ),
+        (
+            cancelled_at is not None and cancelled_at > as_of,
+            "cancelled_at",
+            text("is after {as_of}.", as_of=write_cell(as_of)),
+        ),
     )
     return [(column, reason) for is_fault, column, reason in checks if is_fault]

@@ -34,6 +34,7 @@ from inventory.plant_files.columns import FileSchema
 from inventory.plant_files.faults import FaultList
 from inventory.plant_files.table import Row
 from inventory.rules.colour import lightness_of_hex
+from inventory.rules.texts import Text, text
 
 # Key value -> record, by the name of the file that holds it.
 Known = dict[str, dict[Any, Any]]
@@ -134,7 +135,7 @@ def broken_rules(record: models.Model, schema: FileSchema) -> list[tuple[str, st
 
     One query each: the database itself says whether the values keep it.
     """
-    broken = []
+    broken: list[tuple[str, str]] = []
     for constraint in record._meta.constraints:
         if isinstance(constraint, models.CheckConstraint):
             try:
@@ -144,13 +145,18 @@ def broken_rules(record: models.Model, schema: FileSchema) -> list[tuple[str, st
     return broken
 
 
-def reference_fault(column: str, file: str, text: Any, found: Any) -> str | None:
+def reference_fault(column: str, file: str, named: Any, found: Any) -> Text | None:
     """Say why a cell may not name what was found for it, or None where it may."""
     if found is None:
-        return f"{write_cell(text)!r} is not in {file}."
+        return text("{named!r} is not in {file}.", named=write_cell(named), file=file)
     wanted = KIND_WANTED.get(column)
     if wanted and found.kind != wanted:
-        return f"{write_cell(text)!r} is of kind {found.kind}; this column wants {wanted}."
+        return text(
+            "{named!r} is of kind {kind}; this column wants {wanted}.",
+            named=write_cell(named),
+            kind=found.kind,
+            wanted=wanted,
+        )
     return None
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from inventory.plant_files.columns import Column, FileSchema, Kind
+from inventory.rules.texts import text
 
 
 def code(meaning: str) -> Column:
@@ -54,8 +55,8 @@ ITEMS = FileSchema(
         ),
     ),
     sentences={
-        "item_unit_fits_kind": ("unit", "resin and concentrate are counted in kg, parts in piece."),
-        "item_purchase_quantities_sound": ("pack_size", "must be above 0, and supplier_minimum not below 0."),
+        "item_unit_fits_kind": ("unit", text("resin and concentrate are counted in kg, parts in piece.")),
+        "item_purchase_quantities_sound": ("pack_size", text("must be above 0, and supplier_minimum not below 0.")),
     },
 )
 
@@ -84,11 +85,11 @@ MATERIALS = FileSchema(
         Column(name="spool_dry_hours", kind=Kind.NUMBER, unit="h", meaning="in the oven after winding; 0: no oven"),
     ),
     sentences={
-        "material_density_positive": ("density_g_cm3", "must be above 0."),
-        "material_drying_ranges_ordered": ("resin_dry_max_c", "a highest temperature is below its lowest."),
+        "material_density_positive": ("density_g_cm3", text("must be above 0.")),
+        "material_drying_ranges_ordered": ("resin_dry_max_c", text("a highest temperature is below its lowest.")),
         "material_hours_not_negative": (
             "resin_dry_hours",
-            "hours must not be negative, and dried_keeps_hours must be above 0.",
+            text("hours must not be negative, and dried_keeps_hours must be above 0."),
         ),
     },
 )
@@ -124,10 +125,10 @@ COLOURS = FileSchema(
         ),
     ),
     sentences={
-        "colour_l_range": ("lab_l", "must lie between 0 and 100."),
+        "colour_l_range": ("lab_l", text("must lie between 0 and 100.")),
         "colour_let_down_needs_concentrate": (
             "let_down_share",
-            "a colour has a concentrate and a share above 0 and below 1, or neither.",
+            text("a colour has a concentrate and a share above 0 and below 1, or neither."),
         ),
     },
 )
@@ -140,7 +141,9 @@ DIAMETERS = FileSchema(
         Column(name="nominal_mm", kind=Kind.NUMBER, unit="mm", meaning="nominal diameter"),
         Column(name="tolerance_mm", kind=Kind.NUMBER, unit="mm", meaning="allowed deviation to either side"),
     ),
-    sentences={"diameter_tolerance_below_nominal": ("tolerance_mm", "must be above 0 and below the nominal diameter.")},
+    sentences={
+        "diameter_tolerance_below_nominal": ("tolerance_mm", text("must be above 0 and below the nominal diameter."))
+    },
 )
 
 SPOOL_SIZES = FileSchema(
@@ -179,8 +182,8 @@ SPOOL_SIZES = FileSchema(
         Column(name="oven_places", kind=Kind.NUMBER, unit="places", meaning="oven places of one spool", empty="1"),
     ),
     sentences={
-        "spoolsize_net_positive": ("net_g", "must be above 0."),
-        "spoolsize_places_positive": ("oven_places", "must be above 0."),
+        "spoolsize_net_positive": ("net_g", text("must be above 0.")),
+        "spoolsize_places_positive": ("oven_places", text("must be above 0.")),
     },
 )
 
@@ -215,8 +218,8 @@ SKUS = FileSchema(
         Column(name="shelf_place", kind=Kind.TEXT, meaning="where it lies on the shelf", empty="not stated"),
     ),
     sentences={
-        "sku_value_not_negative": ("value", "must not be negative."),
-        "sku_active_dates_ordered": ("active_to", "is before active_from."),
+        "sku_value_not_negative": ("value", text("must not be negative.")),
+        "sku_active_dates_ordered": ("active_to", text("is before active_from.")),
     },
 )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from inventory.plant_files.columns import Column, FileSchema, Kind
 from inventory.plant_files.schema_catalogue import code
+from inventory.rules.texts import text
 
 WEEKDAY = Column(name="weekday", kind=Kind.INTEGER, meaning="0 Monday to 6 Sunday")
 START = Column(name="start", kind=Kind.TIME, meaning="start of the window")
@@ -19,11 +20,14 @@ PARAMETERS = FileSchema(
     ),
     # These name the key, not a column.
     sentences={
-        "plantparameters_target_share_range": ("target_share", "must lie above 0 and below 1."),
-        "plantparameters_order_target_range": ("order_target_share", "must lie above 0 and below 1, or be empty."),
-        "plantparameters_review_positive": ("review_days", "must be above 0."),
-        "plantparameters_search_not_negative": ("search_moves", "must not be below 0."),
-        "plantparameters_moved_run_price_not_negative": ("moved_run_price", "must not be below 0."),
+        "plantparameters_target_share_range": ("target_share", text("must lie above 0 and below 1.")),
+        "plantparameters_order_target_range": (
+            "order_target_share",
+            text("must lie above 0 and below 1, or be empty."),
+        ),
+        "plantparameters_review_positive": ("review_days", text("must be above 0.")),
+        "plantparameters_search_not_negative": ("search_moves", text("must not be below 0.")),
+        "plantparameters_moved_run_price_not_negative": ("moved_run_price", text("must not be below 0.")),
     },
 )
 # An absent key of this table counts as empty.
@@ -104,10 +108,13 @@ WORK_DAYS = FileSchema(
         Column(name="pack_spools", kind=Kind.INTEGER, unit="spools", meaning="can be packed until then", empty="0"),
     ),
     sentences={
-        "workday_pick_up_after_cut_off": ("pick_up", "cut_off and pick_up go together, pick_up not before cut_off."),
+        "workday_pick_up_after_cut_off": (
+            "pick_up",
+            text("cut_off and pick_up go together, pick_up not before cut_off."),
+        ),
         "workday_shelf_ready_after_packing": (
             "shelf_ready",
-            "pack_from and shelf_ready go together, shelf_ready after pack_from.",
+            text("pack_from and shelf_ready go together, shelf_ready after pack_from."),
         ),
     },
 )
@@ -144,9 +151,9 @@ LINES = FileSchema(
         Column(name="is_active", kind=Kind.YES_NO, meaning="in use", empty="yes"),
     ),
     sentences={
-        "line_limit_positive": ("extruder_kg_h", "must be above 0."),
-        "line_scrap_range": ("scrap_share", "must be at least 0 and below 1."),
-        "line_availability_range": ("availability", "must be above 0 and at most 1."),
+        "line_limit_positive": ("extruder_kg_h", text("must be above 0.")),
+        "line_scrap_range": ("scrap_share", text("must be at least 0 and below 1.")),
+        "line_availability_range": ("availability", text("must be above 0 and at most 1.")),
     },
 )
 
@@ -160,7 +167,7 @@ LINE_SPEEDS = FileSchema(
         Column(name="speed_m_min", kind=Kind.NUMBER, unit="m/min", meaning="speed of the strand"),
         Column(name="strands", kind=Kind.INTEGER, meaning="strands at once", empty="1"),
     ),
-    sentences={"linespeed_positive": ("speed_m_min", "speed and strands must be above 0.")},
+    sentences={"linespeed_positive": ("speed_m_min", text("speed and strands must be above 0."))},
 )
 
 CHANGEOVERS = FileSchema(
@@ -177,8 +184,8 @@ CHANGEOVERS = FileSchema(
         Column(name="purge_kg", kind=Kind.NUMBER, unit="kg", meaning="purged"),
     ),
     sentences={
-        "changeover_purge_not_negative": ("purge_kg", "must not be negative."),
-        "changeover_two_filaments": ("to_filament", "is the same as from_filament."),
+        "changeover_purge_not_negative": ("purge_kg", text("must not be negative.")),
+        "changeover_two_filaments": ("to_filament", text("is the same as from_filament.")),
     },
 )
 
@@ -211,7 +218,7 @@ HOPPERS = FileSchema(
         ),
         Column(name="dried_since", kind=Kind.INSTANT, meaning="drying of its content began", empty="not drying"),
     ),
-    sentences={"hopper_capacity_positive": ("capacity_kg", "must be above 0.")},
+    sentences={"hopper_capacity_positive": ("capacity_kg", text("must be above 0."))},
 )
 
 OVENS = FileSchema(
@@ -226,7 +233,7 @@ OVENS = FileSchema(
         Column(name="places", kind=Kind.INTEGER, unit="places", meaning="spools of one place that fit in"),
         Column(name="temperature_c", kind=Kind.INTEGER, unit="deg C", meaning="temperature of its usual load"),
     ),
-    sentences={"oven_places_positive": ("places", "must be above 0.")},
+    sentences={"oven_places_positive": ("places", text("must be above 0."))},
 )
 
 CARTS = FileSchema(
@@ -255,7 +262,7 @@ CREWS = FileSchema(
         END,
         Column(name="size", kind=Kind.INTEGER, unit="changeovers", meaning="changeovers that they make at once"),
     ),
-    sentences={"crew_size_positive": ("size", "must be above 0.")},
+    sentences={"crew_size_positive": ("size", text("must be above 0."))},
 )
 
 CALENDAR_FILES = (PARAMETERS, WORK_DAYS, CLOSURES)

@@ -12,6 +12,7 @@ from typing import Any
 from inventory.plant_files.cells import CellError, parse_cell, write_cell
 from inventory.plant_files.columns import Column, FileSchema
 from inventory.plant_files.faults import FaultList
+from inventory.rules.texts import joined, text
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ def read_table(path: Path, schema: FileSchema) -> tuple[list[Row], FaultList]:
     except FileNotFoundError:
         faults = FaultList(path.name)
         if schema.is_required:
-            faults.add(0, "", f"the file is missing ({path}).")
+            faults.add(0, "", text("the file is missing ({path}).", path=path))
             faults.refuse()
         return [], faults
     return table_of(content, schema, name=path.name)
@@ -77,14 +78,16 @@ def _decoded(content: bytes, faults: FaultList) -> str:
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        faults.add(error.object[: error.start].count(b"\n") + 1, "", "is not UTF-8; save the file as CSV in UTF-8.")
+        faults.add(
+            error.object[: error.start].count(b"\n") + 1, "", text("is not UTF-8; save the file as CSV in UTF-8.")
+        )
         faults.refuse()
         raise
 
 
-def _records(text: str, faults: FaultList) -> Iterator[tuple[int, list[str]]]:
+def _records(content: str, faults: FaultList) -> Iterator[tuple[int, list[str]]]:
     """Give each filled record with the line on which it begins; a quoted cell may hold line ends."""
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    reader = csv.reader(io.StringIO(content, newline=""), strict=True)
     begins = 1
     try:
         for cells in reader:
@@ -92,7 +95,7 @@ def _records(text: str, faults: FaultList) -> Iterator[tuple[int, list[str]]]:
                 yield begins, [cell.strip() for cell in cells]
             begins = reader.line_num + 1
     except csv.Error as error:
-        faults.add(begins, "", f"cannot be read as CSV: {error}.")
+        faults.add(begins, "", text("cannot be read as CSV: {error}.", error=error))
         faults.refuse()
 
 
@@ -100,15 +103,19 @@ def _header(record: tuple[int, list[str]], schema: FileSchema, faults: FaultList
     line, names = record
     wanted = ", ".join(schema.header)
     if not names:
-        faults.add(1, "", f"the file is empty; its first row must name the columns {wanted}.")
+        faults.add(1, "", text("the file is empty; its first row must name the columns {wanted}.", wanted=wanted))
     for column in schema.columns:
         if names and column.name not in names and not column.may_be_absent:
-            faults.add(line, column.name, f"the column is missing; the columns are {wanted}, separated by commas.")
+            faults.add(
+                line,
+                column.name,
+                text("the column is missing; the columns are {wanted}, separated by commas.", wanted=wanted),
+            )
     for name in dict.fromkeys(names):
         if name not in schema.header:
-            faults.add(line, name, f"there is no such column; the columns are {wanted}.")
+            faults.add(line, name, text("there is no such column; the columns are {wanted}.", wanted=wanted))
         elif names.count(name) > 1:
-            faults.add(line, name, "the column is there twice.")
+            faults.add(line, name, text("the column is there twice."))
     # Cells cannot be told apart without a sound header.
     faults.refuse()
     return [schema.column(name) for name in names]
@@ -118,15 +125,19 @@ def _row(
     line: int, cells: Sequence[str], header: Sequence[Column], faults: FaultList, empty: Mapping[str, None]
 ) -> Row | None:
     if len(cells) != len(header):
-        faults.add(line, "", f"has {len(cells)} cells, but the header names {len(header)} columns.")
+        faults.add(
+            line,
+            "",
+            text("has {n} cells, but the header names {named} columns.", n=len(cells), named=len(header)),
+        )
         return None
     values: dict[str, Any] = dict(empty)
     is_sound = True
-    for column, text in zip(header, cells, strict=True):
+    for column, cell in zip(header, cells, strict=True):
         try:
-            values[column.name] = read_cell(column, text)
+            values[column.name] = read_cell(column, cell)
         except CellError as error:
-            faults.add(line, column.name, str(error))
+            faults.add(line, column.name, error.text)
             is_sound = False
     return Row(line, values) if is_sound else None
 
@@ -146,7 +157,7 @@ def read_cell(column: Column, text: str) -> Any:
     if "\x00" in text:
         raise CellError("holds a NUL character.")
     if column.choices and text not in column.choices:
-        raise CellError(f"{text!r} is none of {', '.join(column.choices)}.")
+        raise CellError("{text!r} is none of {choices}.", text=text, choices=", ".join(column.choices))
     return parse_cell(text, column.kind)
 
 
@@ -158,9 +169,12 @@ def _note_repeated(rows: Sequence[Row], columns: tuple[str, ...], faults: FaultL
         if all(value is None for value in key):
             continue
         if key in first:
-            words = ", ".join(
-                f"{name} {write_cell(value) or 'empty'}" for name, value in zip(columns, key, strict=True)
+            words = joined(
+                text("{column} {value}", column=name, value=write_cell(value) or text("empty"))
+                for name, value in zip(columns, key, strict=True)
             )
-            faults.add(row.line, columns[-1], f"{words} is already in line {first[key]}.")
+            faults.add(
+                row.line, columns[-1], text("{words} is already in line {first}.", words=words, first=first[key])
+            )
         else:
             first[key] = row.line

@@ -13,10 +13,12 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from inventory.errors import RuleError
+
 SEARCH_LIMIT_DAYS = 400
 
 
-class CalendarError(ValueError):
+class CalendarError(RuleError, ValueError):
     """The calendar is contradictory, or has no such day within the search limit."""
 
 
@@ -35,7 +37,11 @@ class DayRule:
         if (self.cut_off is None) != (self.pick_up is None):
             raise CalendarError("A ship day needs both a cut-off and a pick-up.")
         if self.cut_off and self.pick_up and self.pick_up < self.cut_off:
-            raise CalendarError(f"The pick-up at {self.pick_up} is before the cut-off at {self.cut_off}.")
+            raise CalendarError(
+                "The pick-up at {pick_up} is before the cut-off at {cut_off}.",
+                pick_up=self.pick_up,
+                cut_off=self.cut_off,
+            )
         if (self.pack_from is None) != (self.shelf_ready is None):
             raise CalendarError("A packing day needs both the start of packing and the hour by which it is shelved.")
 
@@ -118,14 +124,16 @@ class PlantCalendar:
     def nth_ship_day_after(self, day: date, n: int) -> date:
         """Return the n-th ship day after `day`; n = 0 is `day` itself, or the next ship day if it is none."""
         if n < 0:
-            raise CalendarError(f"n must not be negative, got {n}.")
+            raise CalendarError("n must not be negative, got {n}.", n=n)
         start = day if n == 0 else day + timedelta(days=1)
         left = max(n, 1)
         for candidate in _days_from(start, limit=SEARCH_LIMIT_DAYS + 8 * n):
             left -= self.is_ship_day(candidate)
             if left == 0:
                 return candidate
-        raise CalendarError(f"No ship day number {n} after {day} within {SEARCH_LIMIT_DAYS} days.")
+        raise CalendarError(
+            "No ship day number {n} after {day} within {limit} days.", n=n, day=day, limit=SEARCH_LIMIT_DAYS
+        )
 
     def ship_days(self, first: date, last: date) -> list[date]:
         """Return the ship days from `first` to `last`, both included."""
@@ -136,14 +144,14 @@ class PlantCalendar:
         """Return the instant of the cut-off of a ship day."""
         cut_off = self._rule(day).cut_off
         if cut_off is None or not self.is_ship_day(day):
-            raise CalendarError(f"{day} is not a ship day.")
+            raise CalendarError("{day} is not a ship day.", day=day)
         return self.at(day, cut_off)
 
     def pick_up_at(self, day: date) -> datetime:
         """Return the instant at which the parcels of a ship day leave."""
         pick_up = self._rule(day).pick_up
         if pick_up is None or not self.is_ship_day(day):
-            raise CalendarError(f"{day} is not a ship day.")
+            raise CalendarError("{day} is not a ship day.", day=day)
         return self.at(day, pick_up)
 
     # From the line to the shelf
@@ -170,7 +178,7 @@ class PlantCalendar:
         for candidate in _days_from(day, limit=SEARCH_LIMIT_DAYS):
             if self.is_ship_day(candidate) and self.pick_up_at(candidate) >= shelf_at:
                 return candidate
-        raise CalendarError(f"No ship day within {SEARCH_LIMIT_DAYS} days after {day}.")
+        raise CalendarError("No ship day within {limit} days after {day}.", limit=SEARCH_LIMIT_DAYS, day=day)
 
     # Shifts
 
@@ -198,7 +206,12 @@ class PlantCalendar:
             begin = getattr(self._rule(day), begins)
             if begin is not None and day not in self.closed_days and self.at(day, begin) >= instant:
                 return self.at(day, getattr(self._rule(day), answers))
-        raise CalendarError(f"No day with {begins} within {SEARCH_LIMIT_DAYS} days after {instant:%Y-%m-%d}.")
+        raise CalendarError(
+            "No day with {begins} within {limit} days after {instant:%Y-%m-%d}.",
+            begins=begins,
+            limit=SEARCH_LIMIT_DAYS,
+            instant=instant,
+        )
 
     def _windows(self, windows: tuple[Window, ...], start: datetime, end: datetime) -> list[tuple[datetime, datetime]]:
         first = self.local_day(start) - timedelta(days=1)
@@ -261,7 +274,7 @@ class WorkingTime:
 
 def _aware(instant: datetime) -> datetime:
     if instant.tzinfo is None:
-        raise CalendarError(f"{instant} has no time zone.")
+        raise CalendarError("{instant} has no time zone.", instant=instant)
     return instant
 
 

@@ -10,6 +10,8 @@ from decimal import Decimal
 import numpy as np
 from numpy.typing import NDArray
 
+from inventory.rules.texts import Text, text
+
 Readings = NDArray[np.float64]
 DiameterPair = tuple[Decimal, Decimal | None]
 """Diameter on one axis, in mm, and on the other where it was read."""
@@ -136,7 +138,7 @@ class DiameterSummary:
     chart: ControlChart | None
 
 
-def reading_fault(value: Decimal) -> str | None:
+def reading_fault(value: Decimal) -> Text | None:
     """Say why a number cannot be one reading in mm, or None where it can.
 
     Examples
@@ -147,7 +149,7 @@ def reading_fault(value: Decimal) -> str | None:
     """
     if value.is_finite() and 0 < value < LARGEST_MM and value == round(value, 4):
         return None
-    return f"{value} must be above 0 and below {LARGEST_MM} mm, at most 4 decimals."
+    return text("{value} must be above 0 and below {most} mm, at most 4 decimals.", value=value, most=LARGEST_MM)
 
 
 def readings_digest(readings: Sequence[DiameterPair]) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 from itertools import product
 
+from inventory.rules.texts import Text, text
+
 PHYSICAL = frozenset({"resin_store", "wound", "oven", "packing", "shelf", "hold", "returns"})
 # Kinds that say which place is meant. There are several ovens: what is in one is taken out first.
 ONE_OF_A_KIND = PHYSICAL - {"oven"}
@@ -39,7 +41,7 @@ WAYS: dict[str, frozenset[Way]] = {
 }
 
 
-def way_fault(kind: str, source: str, target: str) -> str | None:
+def way_fault(kind: str, source: str, target: str) -> Text | None:
     """Say why a movement of this kind may not go from one kind of place to another, or None where it may.
 
     A reversal goes the mirrored way of what it reverses and is not restricted here.
@@ -52,10 +54,12 @@ def way_fault(kind: str, source: str, target: str) -> str | None:
     """
     if kind == "reversal" or (source, target) in WAYS[kind]:
         return None
-    return f"A movement of kind {kind} cannot go from {source} to {target}."
+    return text(
+        "A movement of kind {kind} cannot go from {source} to {target}.", kind=kind, source=source, target=target
+    )
 
 
-def quantity_fault(quantity: Decimal, *, unit: str) -> str | None:
+def quantity_fault(quantity: Decimal, *, unit: str) -> Text | None:
     """Say why a quantity cannot be moved in this unit (kg in whole grams, the rest in whole numbers), or None.
 
     Examples
@@ -65,25 +69,25 @@ def quantity_fault(quantity: Decimal, *, unit: str) -> str | None:
     'Quantity 0.25 must be a whole number of spools.'
     """
     if not quantity.is_finite() or quantity <= 0:
-        return f"Quantity {quantity} must be a number above 0."
+        return text("Quantity {quantity} must be a number above 0.", quantity=quantity)
     if quantity >= Decimal(10) ** 11:
-        return f"Quantity {quantity} must be below 100,000,000,000."
+        return text("Quantity {quantity} must be below 100,000,000,000.", quantity=quantity)
     if unit != "kg" and quantity != quantity.to_integral_value():
-        return f"Quantity {quantity} must be a whole number of {unit}s."
+        return text("Quantity {quantity} must be a whole number of {unit}s.", quantity=quantity, unit=unit)
     if quantity != quantity.quantize(SMALLEST):
-        return f"Quantity {quantity} kg must be in whole grams (at most 3 decimals)."
+        return text("Quantity {quantity} kg must be in whole grams (at most 3 decimals).", quantity=quantity)
     return None
 
 
-def plain(quantity: Decimal) -> str:
-    """Write a quantity for people: no exponent, no trailing zeros.
+def plain(quantity: Decimal) -> Decimal:
+    """Return a quantity as people write it: no exponent, no trailing zeros.
 
     Examples
     --------
-    >>> plain(Decimal("5.000")), plain(Decimal("20")), plain(Decimal("0.250"))
-    ('5', '20', '0.25')
+    >>> print(plain(Decimal("5.000")), plain(Decimal("20")), plain(Decimal("0.250")))
+    5 20 0.25
     """
-    return f"{quantity.normalize():f}"
+    return Decimal(f"{quantity.normalize():f}")
 
 
 def unknown_lot_code(item_code: str) -> str:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 
 from inventory.rules.gtin import gtin_fault
+from inventory.rules.texts import text
 
 MAX_LOT_LENGTH = 20
 MAX_NET_G = 999_999
@@ -43,10 +44,14 @@ def spool_elements(*, gtin: str, lot: str, net_g: int) -> str:
     """
     if not _LOT.fullmatch(lot):
         raise ValueError(
-            f"A lot on a label has 1 to {MAX_LOT_LENGTH} capital letters, digits, '.' or '-', got {lot!r}."
+            text(
+                "A lot on a label has 1 to {most} capital letters, digits, '.' or '-', got {lot!r}.",
+                most=MAX_LOT_LENGTH,
+                lot=lot,
+            )
         )
     if not 0 < net_g <= MAX_NET_G:
-        raise ValueError(f"A net mass on a label is 1 to {MAX_NET_G} g, got {net_g}.")
+        raise ValueError(text("A net mass on a label is 1 to {most} g, got {net_g}.", most=MAX_NET_G, net_g=net_g))
     # What is of fixed length first: it needs no separator.
     return f"[01]{gtin:0>14}[3103]{net_g:06d}[10]{lot}"
 

@@ -64,16 +64,26 @@ class OrderDraft:
     def __post_init__(self) -> None:
         if not 1 <= len(self.reference.strip()) <= len(self.reference) <= MAX_REFERENCE_LENGTH:
             raise OrderFieldError(
-                f"The reference must have 1 to {MAX_REFERENCE_LENGTH} characters, received {len(self.reference)}.",
+                "The reference must have 1 to {most} characters, received {n}.",
+                most=MAX_REFERENCE_LENGTH,
+                n=len(self.reference),
                 pointer="/reference",
             )
         if self.kind not in KINDS:
-            raise OrderFieldError(f"The kind is one of {', '.join(KINDS)}; received {self.kind!r}.", pointer="/kind")
+            raise OrderFieldError(
+                "The kind is one of {kinds}; received {kind!r}.",
+                kinds=", ".join(KINDS),
+                kind=self.kind,
+                pointer="/kind",
+            )
         if (self.kept_until is not None) != (self.kind == KEPT):
             raise OrderFieldError("What is kept for a visitor has an end, and nothing else has.", pointer="/kept_until")
         if len(self.ship_to) > MAX_SHIP_TO_LENGTH:
             raise OrderFieldError(
-                f"ship_to may have {MAX_SHIP_TO_LENGTH} characters, received {len(self.ship_to)}.", pointer="/ship_to"
+                "ship_to may have {most} characters, received {n}.",
+                most=MAX_SHIP_TO_LENGTH,
+                n=len(self.ship_to),
+                pointer="/ship_to",
             )
         object.__setattr__(self, "lines", checked_lines(self.lines))
 
@@ -89,12 +99,16 @@ class OrderDraft:
 def checked_lines(lines: Sequence[tuple[str, int]]) -> Lines:
     """Return the lines, or raise with a pointer to the first one that breaks a rule."""
     if not 1 <= len(lines) <= MAX_LINES:
-        raise LineCountError(f"An order has 1 to {MAX_LINES} lines, received {len(lines)}.", pointer="/lines")
+        raise LineCountError(
+            "An order has 1 to {most} lines, received {n}.", most=MAX_LINES, n=len(lines), pointer="/lines"
+        )
     first_index: dict[str, int] = {}
     for index, (code, quantity) in enumerate(lines):
         if code in first_index:
             raise DuplicateSkuError(
-                f"SKU {code} is on line {first_index[code] + 1} already; give it once with the sum.",
+                "SKU {code} is on line {first} already; give it once with the sum.",
+                code=code,
+                first=first_index[code] + 1,
                 pointer=f"/lines/{index}/sku",
             )
         first_index[code] = index
@@ -111,7 +125,10 @@ def check_wanted_day(wanted_day: date | None, *, today: date) -> None:
     """Refuse a wanted day that lies too far ahead to be meant."""
     if wanted_day is not None and (wanted_day - today).days > WANTED_AHEAD_DAYS:
         raise OrderFieldError(
-            f"The wanted day may be {WANTED_AHEAD_DAYS} days ahead of {today}, received {wanted_day}.",
+            "The wanted day may be {most} days ahead of {today}, received {wanted_day}.",
+            most=WANTED_AHEAD_DAYS,
+            today=today,
+            wanted_day=wanted_day,
             pointer="/wanted_day",
         )
 
@@ -120,8 +137,10 @@ def check_kept_until(kept_until: datetime, *, now: datetime) -> None:
     """Refuse an end that is past, or too far ahead for a visitor."""
     if not now < kept_until <= now + timedelta(days=MOST_KEPT_DAYS):
         raise OrderFieldError(
-            f"Spools are kept for a visitor until a time still to come, at most {MOST_KEPT_DAYS} days ahead; received "
-            f"{kept_until.isoformat()}.",
+            "Spools are kept for a visitor until a time still to come, at most {most} days ahead; received "
+            "{kept_until}.",
+            most=MOST_KEPT_DAYS,
+            kept_until=kept_until.isoformat(),
             pointer="/kept_until",
         )
 
@@ -130,6 +149,9 @@ def _check_quantity(quantity: int, *, code: str, pointer: str) -> None:
     is_whole = isinstance(quantity, int) and not isinstance(quantity, bool)
     if not is_whole or not 1 <= quantity <= MAX_QUANTITY_SPOOLS:
         raise QuantityError(
-            f"The quantity of {code} must be a whole number from 1 to {MAX_QUANTITY_SPOOLS}, received {quantity!r}.",
+            "The quantity of {code} must be a whole number from 1 to {most}, received {quantity!r}.",
+            code=code,
+            most=MAX_QUANTITY_SPOOLS,
+            quantity=quantity,
             pointer=pointer,
         )

@@ -11,6 +11,8 @@ from enum import StrEnum
 from ipaddress import IPv4Address, IPv4Network, IPv6Address, IPv6Network, ip_address
 from urllib.parse import urlsplit
 
+from inventory.rules.texts import Text, text
+
 Network = IPv4Network | IPv6Network
 
 MAX_URL_LENGTH = 500
@@ -94,7 +96,7 @@ def wait_after(attempts: int, *, spread: float) -> timedelta | None:
     return WAITS[attempts] * (1 + SPREAD_SHARE * spread) if attempts < len(WAITS) else None
 
 
-def url_fault(url: str) -> str | None:
+def url_fault(url: str) -> Text | None:
     """Say why no webhook may go to a URL, whatever its host resolves to, or None where it may.
 
     Examples
@@ -104,22 +106,22 @@ def url_fault(url: str) -> str | None:
     'The URL must begin with https:// (or http:// within an allowed network).'
     """
     if len(url) > MAX_URL_LENGTH or not url.isascii() or not url.isprintable() or " " in url:
-        return f"The URL must be printable ASCII without blanks, at most {MAX_URL_LENGTH} characters."
+        return text("The URL must be printable ASCII without blanks, at most {most} characters.", most=MAX_URL_LENGTH)
     try:
         parts = urlsplit(url)
         port = parts.port
     except ValueError as error:
-        return f"The URL cannot be read: {error}."
+        return text("The URL cannot be read: {error}.", error=error)
     if parts.scheme not in ("https", "http"):
-        return "The URL must begin with https:// (or http:// within an allowed network)."
+        return text("The URL must begin with https:// (or http:// within an allowed network).")
     if not parts.hostname or port == 0:
-        return "The URL names no host, or port 0."
+        return text("The URL names no host, or port 0.")
     if parts.username is not None or parts.password is not None or parts.fragment:
-        return "The URL must not carry a user, a password or a fragment."
+        return text("The URL must not carry a user, a password or a fragment.")
     return None
 
 
-def address_fault(address: str, *, allowed: Sequence[Network], is_encrypted: bool) -> str | None:
+def address_fault(address: str, *, allowed: Sequence[Network], is_encrypted: bool) -> Text | None:
     """Say why no webhook may go to an address, or None where it may.
 
     Within an allowed network everything goes. Elsewhere only public addresses do, and only over TLS: a receiver's
@@ -136,8 +138,10 @@ def address_fault(address: str, *, allowed: Sequence[Network], is_encrypted: boo
         return None
     carries = isinstance(ip, IPv6Address) and any(ip in network for network in _CARRIERS)
     if carries or not ip.is_global or ip.is_multicast:
-        return f"Address {address} is not public; allow its network in the settings to send there."
-    return None if is_encrypted else f"Address {address} is public; send there over https only."
+        return text(
+            "Address {address} is not public; allow its network in the settings to send there.", address=address
+        )
+    return None if is_encrypted else text("Address {address} is public; send there over https only.", address=address)
 
 
 def _plain_address(address: str) -> IPv4Address | IPv6Address:

@@ -54,7 +54,7 @@ def cart_row(code: str) -> CartRow:
     """
     found = _carts().filter(code=code).first()
     if found is None:
-        raise NotFoundError(f"Cart {code!r} does not exist.", pointer="/cart")
+        raise NotFoundError("Cart {code!r} does not exist.", code=code, pointer="/cart")
     return _row(found)
 
 

@@ -121,7 +121,7 @@ def count_sheet_row(code: str) -> CountSheetRow:
     """
     rows = _sheet_rows(CountSheet.objects.filter(code=code))
     if not rows:
-        raise NotFoundError(f"There is no count sheet {code!r}.")
+        raise NotFoundError("There is no count sheet {code!r}.", code=code)
     return rows[0]
 
 

@@ -42,7 +42,7 @@ def spool_labels(run_code: str) -> list[SkuLabel]:
     outputs = RunOutput.objects.filter(run__code=run_code).order_by("sku__spool_size__net_g", "sku__item__code")
     rows = list(outputs.values_list(*_FIELDS, "planned", "good"))
     if not rows:
-        raise NothingToLabelError(f"There is no run {run_code}.")
+        raise NothingToLabelError("There is no run {run}.", run=run_code)
     return [
         SkuLabel(code, name, gtin, net_g, place, spools=planned if good is None else good)
         for code, name, gtin, net_g, place, planned, good in rows
@@ -60,6 +60,6 @@ def shelf_label(sku_code: str) -> SkuLabel:
     fields = [field.removeprefix("sku__") for field in _FIELDS]
     row = Sku.objects.filter(item__code=sku_code).values_list(*fields).first()
     if row is None:
-        raise NothingToLabelError(f"There is no SKU {sku_code}.")
+        raise NothingToLabelError("There is no SKU {sku}.", sku=sku_code)
     code, name, gtin, net_g, place = row
     return SkuLabel(code, name, gtin, net_g, place, spools=0)

@@ -106,7 +106,7 @@ def trace_run(run_code: str, *, as_of: datetime | None = None) -> Trace:
     """
     run = Run.objects.filter(code=run_code).first()
     if run is None:
-        raise NotFoundError(f"There is no run {run_code!r}.")
+        raise NotFoundError("There is no run {run!r}.", run=run_code)
     known = _known(as_of)
     return _trace_wound(_lots_of({run.pk}), _materials(known.filter(movement__run=run)), known)
 
@@ -123,7 +123,7 @@ def trace_lot(lot_code: str, *, as_of: datetime | None = None) -> Trace:
     """
     start = Lot.objects.select_related("item", "run").filter(code=lot_code).first()
     if start is None:
-        raise NotFoundError(f"There is no lot {lot_code!r}.")
+        raise NotFoundError("There is no lot {lot!r}.", lot=lot_code)
     known = _known(as_of)
     if start.item.kind == Item.Kind.SKU:
         materials = _materials(known.filter(movement__run=start.run_id)) if start.run_id else ()

@@ -110,7 +110,7 @@ def lot_row(code: str) -> LotRow:
     """
     lot = Lot.objects.select_related("item", "run").filter(code=code).first()
     if lot is None:
-        raise NotFoundError(f"There is no lot {code!r}.")
+        raise NotFoundError("There is no lot {code!r}.", code=code)
     held = lot.balances.filter(is_physical=True, quantity__gt=0).order_by("place__code")
     return LotRow(
         code=lot.code,

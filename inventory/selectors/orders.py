@@ -34,7 +34,7 @@ def order_receipt(order_id: int, *, as_of: datetime | None = None) -> OrderRecei
     orders = _known(Order.objects.filter(pk=order_id), as_of=as_of)
     receipts = _receipts(orders, as_of=as_of)
     if not receipts:
-        raise UnknownOrderError(f"There is no order {order_id}.", pointer="/order")
+        raise UnknownOrderError("There is no order {order}.", order=order_id, pointer="/order")
     return receipts[0]
 
 

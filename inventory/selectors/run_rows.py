@@ -110,7 +110,9 @@ def run_row(reference: str, *, as_of: datetime | None = None) -> RunRow:
     """
     run = _named(reference)
     if as_of is not None and run.released_known_at > as_of:
-        raise RunNotFoundError(f"No run {reference!r} was released as of {as_of.isoformat()}.")
+        raise RunNotFoundError(
+            "No run {reference!r} was released as of {as_of}.", reference=reference, as_of=as_of.isoformat()
+        )
     return _rows(Run.objects.filter(pk=run.pk), as_of=as_of, limit=1)[0]
 
 
@@ -121,7 +123,7 @@ def _named(reference: str) -> Run:
     # A code of digits only wins over the id that it looks like.
     found = sorted(Run.objects.filter(named), key=lambda run: run.code != reference)
     if not found:
-        raise RunNotFoundError(f"There is no run {reference!r}.")
+        raise RunNotFoundError("There is no run {reference!r}.", reference=reference)
     return found[0]
 
 

@@ -86,7 +86,7 @@ def _amend(
 ) -> None:
     order = lock_open_order(order_id, clock=clock)
     if versions is not None and order_receipt(order_id).version not in versions:
-        raise OrderChangedError(f"Order {order.reference} has changed since it was read; read it again.")
+        raise OrderChangedError("Order {order} has changed since it was read; read it again.", order=order.reference)
     today = _set_wanted_day(order, wanted_day, clock=clock)
     standing = list(order.lines.select_related("sku__item").order_by("line_no"))
     quantities = {line.sku.item.code: line.quantity for line in standing} if wanted is None else wanted
@@ -136,7 +136,10 @@ def _check_shipped(current: Mapping[str, OpenLine], quantities: Mapping[str, int
         if quantities.get(code, 0) < line.line.shipped:
             pointer = f"/lines/{positions[code]}/quantity" if code in positions else "/lines"
             raise BelowShippedError(
-                f"{line.line.shipped} of {code} have shipped; the line cannot stand at {quantities.get(code, 0)}.",
+                "{shipped} of {code} have shipped; the line cannot stand at {quantity}.",
+                shipped=line.line.shipped,
+                code=code,
+                quantity=quantities.get(code, 0),
                 pointer=pointer,
             )
 
@@ -253,7 +256,9 @@ REASON_OF = {"customer": Reason.CANCELLED_BY_CUSTOMER, "shop": Reason.CANCELLED_
 @in_one_transaction
 def _cancel(order_id: int, by: str, clock: Clock) -> None:
     if by not in REASON_OF:
-        raise OrderFieldError(f"An order is cancelled by the customer or the shop, received {by!r}.", pointer="/by")
+        raise OrderFieldError(
+            "An order is cancelled by the customer or the shop, received {by!r}.", by=by, pointer="/by"
+        )
     order = lock_open_order(order_id, clock=clock, may_be_kept=True)
     sku_ids = set(order.lines.values_list("sku_id", flat=True))
     supply = lock_supply(sku_ids=sku_ids, clock=clock)

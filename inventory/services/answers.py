@@ -64,7 +64,9 @@ def answer_once(
     if stored is not None and stored.created_at > now - KEPT:
         if stored.request_digest != request_digest:
             raise KeyReusedError(
-                f"Idempotency-Key {key!r} came with another request at {stored.created_at.isoformat()}.",
+                "Idempotency-Key {key!r} came with another request at {created_at}.",
+                key=key,
+                created_at=stored.created_at.isoformat(),
                 pointer="Idempotency-Key",
             )
         return Answer(stored.status, stored.body)
@@ -96,4 +98,6 @@ def _lock(user: AbstractBaseUser, key: str) -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_try_advisory_xact_lock(%s)", [int.from_bytes(digest[:8], "big", signed=True)])
         if not cursor.fetchone()[0]:
-            raise KeyInUseError(f"The first request under Idempotency-Key {key!r} is still running; ask again later.")
+            raise KeyInUseError(
+                "The first request under Idempotency-Key {key!r} is still running; ask again later.", key=key
+            )

@@ -112,9 +112,14 @@ def _refuse_negative(losses: Sequence[BalanceChange], rows: Mapping[Key, Balance
         lowest = _lowest(rows[loss.key].quantity, loss.key, later)
         if lowest < 0:
             raise NotEnoughStockError(
-                f"Lot {loss.lot.code} of {loss.lot.item.code}, {loss.place.get_kind_display()}: "
-                f"{plain(-loss.delta)} asked for at {clock.occurred_at.isoformat()}, "
-                f"but only {plain(lowest - loss.delta)} is there then and since."
+                "Lot {lot} of {item}, {place}: {asked} asked for at {occurred_at}, but only {there} is "
+                "there then and since.",
+                lot=loss.lot.code,
+                item=loss.lot.item.code,
+                place=loss.place.get_kind_display(),
+                asked=plain(-loss.delta),
+                occurred_at=clock.occurred_at.isoformat(),
+                there=plain(lowest - loss.delta),
             )
 
 

@@ -46,15 +46,19 @@ def put_on_cart(*, cart_code: str, spools: Mapping[str, int]) -> Cart:
     """
     cart = _locked(cart_code)
     if cart.oven_load is not None:
-        raise CartBusyError(f"Cart {cart_code} holds load {cart.oven_load.code}; pack or empty it first.")
+        raise CartBusyError(
+            "Cart {cart} holds load {oven_load}; pack or empty it first.", cart=cart_code, oven_load=cart.oven_load.code
+        )
     if not spools:
         raise InvalidInputError("No spools are put on the cart.", pointer="/spools")
     lots = {lot.code: lot for lot in Lot.objects.filter(code__in=spools).order_by("id").select_for_update()}
     for code, count in spools.items():
         if code not in lots:
-            raise NotFoundError(f"Lot {code!r} does not exist.", pointer=f"/spools/{code}")
+            raise NotFoundError("Lot {code!r} does not exist.", code=code, pointer=f"/spools/{code}")
         if not 1 <= count <= MOST_SPOOLS:
-            raise InvalidInputError(f"{count} spools: 1 to {MOST_SPOOLS} are allowed.", pointer=f"/spools/{code}")
+            raise InvalidInputError(
+                "{count} spools: 1 to {most} are allowed.", count=count, most=MOST_SPOOLS, pointer=f"/spools/{code}"
+            )
         _check_wound(lots[code], count)
         row, is_new = CartSpools.objects.get_or_create(cart=cart, lot=lots[code], defaults={"spools": count})
         if not is_new:
@@ -102,10 +106,12 @@ def load_carts(
     specs: list[SpoolSpec] = []
     for cart in carts:
         if cart.oven_load is not None:
-            raise CartBusyError(f"Cart {cart.code} holds load {cart.oven_load.code} already.")
+            raise CartBusyError(
+                "Cart {cart} holds load {oven_load} already.", cart=cart.code, oven_load=cart.oven_load.code
+            )
         on_cart = _specs(cart)
         if not on_cart:
-            raise CartBusyError(f"Nothing stands on cart {cart.code}.")
+            raise CartBusyError("Nothing stands on cart {cart}.", cart=cart.code)
         specs += on_cart
     load = load_oven(oven_code=oven_code, spools=specs, clock=clock, posted_by=posted_by)
     for cart in carts:
@@ -129,7 +135,7 @@ def unload_cart(*, cart_code: str, clock: Clock, posted_by: AbstractBaseUser | N
     """
     cart = _locked(cart_code)
     if cart.oven_load is None or cart.oven_load.unloaded_at is not None:
-        raise CartBusyError(f"Cart {cart_code} is in no oven.")
+        raise CartBusyError("Cart {cart} is in no oven.", cart=cart_code)
     return unload_oven(oven_code=cart.oven_load.oven.code, clock=clock, posted_by=posted_by)
 
 
@@ -151,7 +157,7 @@ def pack_cart(*, cart_code: str, clock: Clock, posted_by: AbstractBaseUser | Non
     _check_out_of_the_oven(cart)
     specs = _specs(cart)
     if not specs:
-        raise CartBusyError(f"Nothing stands on cart {cart_code}.")
+        raise CartBusyError("Nothing stands on cart {cart}.", cart=cart_code)
     movement = pack(spools=specs, clock=clock, posted_by=posted_by)
     _clear(cart)
     return movement
@@ -160,13 +166,13 @@ def pack_cart(*, cart_code: str, clock: Clock, posted_by: AbstractBaseUser | Non
 def _locked(code: str) -> Cart:
     cart = Cart.objects.select_for_update(of=("self",)).select_related("oven_load__oven").filter(code=code).first()
     if cart is None:
-        raise NotFoundError(f"Cart {code!r} does not exist.", pointer="/cart")
+        raise NotFoundError("Cart {code!r} does not exist.", code=code, pointer="/cart")
     return cart
 
 
 def _check_out_of_the_oven(cart: Cart) -> None:
     if cart.oven_load is not None and cart.oven_load.unloaded_at is None:
-        raise CartBusyError(f"Cart {cart.code} stands in oven {cart.oven_load.oven.code}.")
+        raise CartBusyError("Cart {cart} stands in oven {oven}.", cart=cart.code, oven=cart.oven_load.oven.code)
 
 
 def _clear(cart: Cart) -> None:
@@ -184,5 +190,9 @@ def _check_wound(lot: Lot, count: int) -> None:
     waiting = CartSpools.objects.filter(lot=lot, cart__oven_load__isnull=True).aggregate(n=Sum("spools"))["n"] or 0
     if waiting + count > wound:
         raise NotWoundError(
-            f"Of lot {lot.code} {int(wound)} spools wait for an oven, {waiting} of them on carts; {count} more do not."
+            "Of lot {lot} {wound} spools wait for an oven, {waiting} of them on carts; {count} more do not.",
+            lot=lot.code,
+            wound=int(wound),
+            waiting=waiting,
+            count=count,
         )

@@ -4,21 +4,35 @@ from __future__ import annotations
 
 from inventory.errors import InvalidInputError
 from inventory.rules.clock import Clock
+from inventory.rules.texts import Text
 
 
-def check_not_before(clock: Clock, earlier: Clock, *, what: str) -> None:
+def check_not_before(clock: Clock, earlier: Clock, *, what: Text) -> None:
     """Refuse a fact that would have happened, or become known, before the one that it changes.
+
+    Parameters
+    ----------
+    what
+        The earlier fact, as a clause: run R000001 was started.
 
     Raises
     ------
     InvalidInputError
         With both instants.
     """
-    for stated, since, word in (
-        (clock.occurred_at, earlier.occurred_at, ""),
-        (clock.known_at, earlier.known_at, " and became known"),
-    ):
-        if stated < since:
-            raise InvalidInputError(
-                f"{stated.isoformat()} is before {what}{word} at {since.isoformat()}.", pointer="/occurred_at"
-            )
+    if clock.occurred_at < earlier.occurred_at:
+        raise InvalidInputError(
+            "{stated} is before {what} at {since}.",
+            stated=clock.occurred_at.isoformat(),
+            what=what,
+            since=earlier.occurred_at.isoformat(),
+            pointer="/occurred_at",
+        )
+    if clock.known_at < earlier.known_at:
+        raise InvalidInputError(
+            "{stated} is before {what} and became known at {since}.",
+            stated=clock.known_at.isoformat(),
+            what=what,
+            since=earlier.known_at.isoformat(),
+            pointer="/occurred_at",
+        )

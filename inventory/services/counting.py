@@ -63,7 +63,9 @@ def open_count_sheet(
     """
     if not (tolerance_share.is_finite() and 0 <= tolerance_share < 1 and tolerance_share == round(tolerance_share, 4)):
         raise InvalidInputError(
-            f"tolerance_share {tolerance_share} must be 0 to below 1, at most 4 decimals.", pointer="/tolerance_share"
+            "tolerance_share {tolerance_share} must be 0 to below 1, at most 4 decimals.",
+            tolerance_share=tolerance_share,
+            pointer="/tolerance_share",
         )
     skus = _skus(sku_codes, shelf_places)
     _refuse_waiting(skus)
@@ -151,11 +153,15 @@ def close_count_sheet(*, sheet_code: str, clock: Clock) -> int:
     """
     sheet = _locked_sheet(sheet_code)
     if sheet.closed_at is not None:
-        raise CountSheetError(f"Count sheet {sheet_code} was closed at {sheet.closed_at.isoformat()}.")
+        raise CountSheetError(
+            "Count sheet {sheet} was closed at {closed_at}.", sheet=sheet_code, closed_at=sheet.closed_at.isoformat()
+        )
     if clock.occurred_at < sheet.opened_at:
         raise InvalidInputError(
-            f"Count sheet {sheet_code} was opened at {sheet.opened_at.isoformat()}; it cannot close at "
-            f"{clock.occurred_at.isoformat()}.",
+            "Count sheet {sheet} was opened at {opened_at}; it cannot close at {occurred_at}.",
+            sheet=sheet_code,
+            opened_at=sheet.opened_at.isoformat(),
+            occurred_at=clock.occurred_at.isoformat(),
             pointer="/occurred_at",
         )
     sheet.closed_at = clock.occurred_at
@@ -171,9 +177,13 @@ def _skus(sku_codes: Sequence[str], shelf_places: Sequence[str]) -> list[Sku]:
     else:
         skus = list(Sku.objects.filter(shelf_place__in=shelf_places).select_related("item"))
         if missing := sorted(set(shelf_places) - {sku.shelf_place for sku in skus}):
-            raise NotFoundError(f"No SKU belongs to shelf place {', '.join(map(repr, missing))}.", pointer="/places")
+            raise NotFoundError(
+                "No SKU belongs to shelf place {missing}.", missing=", ".join(map(repr, missing)), pointer="/places"
+            )
     if len(skus) > MOST_LINES:
-        raise InvalidInputError(f"{len(skus)} SKUs to count: at most {MOST_LINES} fit on a sheet.", pointer="/skus")
+        raise InvalidInputError(
+            "{n} SKUs to count: at most {most} fit on a sheet.", n=len(skus), most=MOST_LINES, pointer="/skus"
+        )
     return sorted(skus, key=lambda sku: (sku.shelf_place, sku.item.code))
 
 
@@ -182,13 +192,15 @@ def _refuse_waiting(skus: Iterable[Sku]) -> None:
     list(Sku.objects.filter(pk__in=[sku.pk for sku in skus]).order_by("pk").select_for_update().values_list("pk"))
     waiting = CountLine.objects.filter(sku__in=skus, state__in=CountLine.WAITING).select_related("sheet", "sku__item")
     if line := waiting.order_by("sku__item__code").first():
-        raise CountSheetError(f"SKU {line.sku.item.code} waits on sheet {line.sheet.code}; count or close it first.")
+        raise CountSheetError(
+            "SKU {sku} waits on sheet {sheet}; count or close it first.", sku=line.sku.item.code, sheet=line.sheet.code
+        )
 
 
 def _locked_sheet(code: str) -> CountSheet:
     sheet = CountSheet.objects.select_for_update().filter(code=code).first()
     if sheet is None:
-        raise NotFoundError(f"Count sheet {code!r} does not exist.")
+        raise NotFoundError("Count sheet {code!r} does not exist.", code=code)
     return sheet
 
 
@@ -196,22 +208,33 @@ def _locked_line(sheet_code: str, sku_code: str) -> CountLine:
     sheet = _locked_sheet(sheet_code)
     line = CountLine.objects.select_related("sku__item").filter(sheet=sheet, sku__item__code=sku_code).first()
     if line is None:
-        raise NotFoundError(f"SKU {sku_code!r} is not on count sheet {sheet_code}.", pointer="/sku")
+        raise NotFoundError(
+            "SKU {sku!r} is not on count sheet {sheet}.", sku=sku_code, sheet=sheet_code, pointer="/sku"
+        )
     if line.state not in CountLine.WAITING:
-        raise CountSheetError(f"SKU {sku_code} on sheet {sheet_code} is {line.get_state_display()}.", pointer="/sku")
+        raise CountSheetError(
+            "SKU {sku} on sheet {sheet} is {state}.",
+            sku=sku_code,
+            sheet=sheet_code,
+            state=line.get_state_display(),
+            pointer="/sku",
+        )
     line.sheet = sheet
     return line
 
 
 def _check_count(line: CountLine, earlier: CountEntry | None, *, counted: int, note: str, clock: Clock) -> None:
     if not 0 <= counted <= MOST_SPOOLS:
-        raise InvalidInputError(f"{counted} spools counted: 0 to {MOST_SPOOLS} are allowed.", pointer="/counted")
+        raise InvalidInputError(
+            "{counted} spools counted: 0 to {most} are allowed.", counted=counted, most=MOST_SPOOLS, pointer="/counted"
+        )
     check_length("note", note, most=MAX_NOTE_LENGTH)
     earliest = line.sheet.opened_at if earlier is None else earlier.occurred_at
     if clock.occurred_at < earliest:
         raise InvalidInputError(
-            f"A count at {clock.occurred_at.isoformat()} is before {earliest.isoformat()}, when the sheet was opened "
-            "or its SKU counted before.",
+            "A count at {occurred_at} is before {earliest}, when the sheet was opened or its SKU counted before.",
+            occurred_at=clock.occurred_at.isoformat(),
+            earliest=earliest.isoformat(),
             pointer="/occurred_at",
         )
 

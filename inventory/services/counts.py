@@ -61,11 +61,14 @@ def post_count(
     """
     item = _item(sku_code, item_code)
     if counted != 0 and (fault := quantity_fault(counted, unit=item.unit)):
-        raise InvalidInputError(f"{item.code}: {fault}", pointer="/counted")
+        raise InvalidInputError("{item}: {fault}", item=item.code, fault=fault, pointer="/counted")
     where = physical_place(place_kind)
     if where.kind == Place.Kind.SHELF and item.kind != Item.Kind.SKU:
         raise InvalidInputError(
-            f"{item.code} is {item.get_kind_display()}; only SKUs lie on the shelf.", pointer="/place"
+            "{item} is {kind}; only SKUs lie on the shelf.",
+            item=item.code,
+            kind=item.get_kind_display(),
+            pointer="/place",
         )
     lock_item(item, clock=clock)
     lot = None if lot_code is None else lot_by_code(lot_code, item=item)
@@ -115,9 +118,13 @@ def _missing(*, item: Item, where: Place, lot: Lot | None, missing: Decimal, clo
     take = take_fifo(stock, missing)
     if take.shortfall > 0:
         raise CountContradictedError(
-            f"{item.code} at {where.get_kind_display()}: the count is {plain(missing)} below the books at "
-            f"{clock.occurred_at.isoformat()}, but later movements used all but "
-            f"{plain(missing - take.shortfall)} of it.",
+            "{item} at {kind}: the count is {missing} below the books at {occurred_at}, but later movements used "
+            "all but {used} of it.",
+            item=item.code,
+            kind=where.get_kind_display(),
+            missing=plain(missing),
+            occurred_at=clock.occurred_at.isoformat(),
+            used=plain(missing - take.shortfall),
             pointer="/counted",
         )
     difference = place(Place.Kind.COUNT_DIFFERENCE)

@@ -43,7 +43,7 @@ def hold_lot(*, lot_code: str, clock: Clock, reason: str, posted_by: AbstractBas
     """
     lot = _locked_lot(lot_code, clock=clock)
     if lot.is_held:
-        raise LotHeldError(f"Lot {lot_code} is held already.", pointer="/lot")
+        raise LotHeldError("Lot {lot} is held already.", lot=lot_code, pointer="/lot")
     _mark(lot, is_held=True)
     tell_lot(Event.LOT_HELD, lot, reason=reason, clock=clock)
     target = place(Place.Kind.HOLD)
@@ -98,7 +98,7 @@ def release_lot(
     """
     lot = _locked_lot(lot_code, clock=clock)
     if not lot.is_held:
-        raise LotNotHeldError(f"Lot {lot_code} is not held.", pointer="/lot")
+        raise LotNotHeldError("Lot {lot} is not held.", lot=lot_code, pointer="/lot")
     _mark(lot, is_held=False)
     tell_lot(Event.LOT_RELEASED, lot, reason=reason, clock=clock)
     source = place(Place.Kind.HOLD)

@@ -73,7 +73,9 @@ def lock_kept_order(order_id: int, *, clock: Clock) -> Order:
     """
     kept = lock_open_order(order_id, clock=clock, may_be_kept=True)
     if kept.kind != Order.Kind.KEPT:
-        raise OrderFieldError(f"Order {kept.reference} is none that is kept for a visitor.", pointer="/kept_order")
+        raise OrderFieldError(
+            "Order {order} is none that is kept for a visitor.", order=kept.reference, pointer="/kept_order"
+        )
     return kept
 
 
@@ -88,7 +90,11 @@ def check_free(lines: Sequence[tuple[str, int]], free_spools: Sequence[int]) -> 
     for index, ((code, quantity), free) in enumerate(zip(lines, free_spools, strict=True)):
         if quantity > free:
             raise NotFreeError(
-                f"{free} of {code} are free, {quantity} were to be kept.", pointer=f"/lines/{index}/quantity"
+                "{free} of {code} are free, {quantity} were to be kept.",
+                free=free,
+                code=code,
+                quantity=quantity,
+                pointer=f"/lines/{index}/quantity",
             )
 
 

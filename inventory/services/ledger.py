@@ -20,6 +20,7 @@ from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Item, Lot, Movement, MovementLine, Place, Run, ShipmentLine
 from inventory.rules.clock import Clock
 from inventory.rules.flows import quantity_fault, way_fault
+from inventory.rules.texts import Text, text
 from inventory.services.allocations import lock_supply
 from inventory.services.balances import BalanceChange, NotEnoughStockError, apply_changes
 from inventory.services.places import ensure_places, place
@@ -139,7 +140,7 @@ def reverse_movement(
     """
     movement = Movement.objects.select_for_update().filter(pk=movement_id).first()
     if movement is None:
-        raise NotFoundError(f"Movement {movement_id} does not exist.", pointer="/movement_id")
+        raise NotFoundError("Movement {movement_id} does not exist.", movement_id=movement_id, pointer="/movement_id")
     _check_reversible(movement, clock=clock)
     mirrored = [
         LineDraft(line.item_id, line.lot_id, line.quantity, from_place=line.to_place, to_place=line.from_place)
@@ -158,28 +159,32 @@ def reverse_movement(
 
 
 # What undoes these instead: a return, a count or scrap of what the run made, a release.
-_OWN_STATE: Mapping[str, str] = {
-    Movement.Kind.SHIPMENT: "post the spools that came back as a return",
-    Movement.Kind.RUN_CONSUMPTION: "count the material",
-    Movement.Kind.RUN_OUTPUT: "count or scrap the spools",
-    Movement.Kind.OVEN_LOAD: "unload the oven",
-    Movement.Kind.HOLD: "release the lot",
-    Movement.Kind.HOLD_RELEASE: "hold the lot again",
-    Movement.Kind.REVERSAL: "post the original movement again",
+_OWN_STATE: Mapping[str, Text] = {
+    Movement.Kind.SHIPMENT: text("post the spools that came back as a return instead"),
+    Movement.Kind.RUN_CONSUMPTION: text("count the material instead"),
+    Movement.Kind.RUN_OUTPUT: text("count or scrap the spools instead"),
+    Movement.Kind.OVEN_LOAD: text("unload the oven instead"),
+    Movement.Kind.HOLD: text("release the lot instead"),
+    Movement.Kind.HOLD_RELEASE: text("hold the lot again instead"),
+    Movement.Kind.REVERSAL: text("post the original movement again instead"),
 }
 
 
 def _check_reversible(movement: Movement, *, clock: Clock) -> None:
     if instead := _OWN_STATE.get(movement.kind):
         raise NotReversibleError(
-            f"Movement {movement.pk} ({movement.get_kind_display()}) cannot be reversed; {instead} instead."
+            "Movement {movement} ({kind}) cannot be reversed; {instead}.",
+            movement=movement.pk,
+            kind=movement.get_kind_display(),
+            instead=instead,
         )
     if Movement.objects.filter(reverses=movement).exists():
-        raise NotReversibleError(f"Movement {movement.pk} has been reversed already.")
+        raise NotReversibleError("Movement {movement} has been reversed already.", movement=movement.pk)
     if clock.occurred_at < movement.occurred_at:
         raise InvalidInputError(
-            f"A reversal at {clock.occurred_at.isoformat()} is before its movement at "
-            f"{movement.occurred_at.isoformat()}.",
+            "A reversal at {occurred_at} is before its movement at {before}.",
+            occurred_at=clock.occurred_at.isoformat(),
+            before=movement.occurred_at.isoformat(),
             pointer="/occurred_at",
         )
 
@@ -190,20 +195,28 @@ def _lots(lines: Sequence[LineDraft]) -> dict[int, Lot]:
     lots = Lot.objects.select_related("item").in_bulk({line.lot_id for line in lines})
     for number, line in enumerate(lines):
         if line.lot_id not in lots:
-            raise NotFoundError(f"Lot {line.lot_id} does not exist.", pointer=f"/lines/{number}/lot")
+            raise NotFoundError("Lot {lot_id} does not exist.", lot_id=line.lot_id, pointer=f"/lines/{number}/lot")
     return lots
 
 
 def _check_line(line: LineDraft, *, kind: str, lot: Lot, pointer: str) -> None:
     if lot.item_id != line.item_id:
-        raise InvalidInputError(f"Lot {lot.code} is of {lot.item.code}, not of the item named.", pointer=pointer)
+        raise InvalidInputError(
+            "Lot {lot} is of {item}, not of the item named.",
+            lot=lot.code,
+            item=lot.item.code,
+            pointer=pointer,
+        )
     if fault := quantity_fault(line.quantity, unit=lot.item.unit):
-        raise InvalidInputError(f"{lot.item.code}: {fault}", pointer=f"{pointer}/quantity")
+        raise InvalidInputError("{item}: {fault}", item=lot.item.code, fault=fault, pointer=f"{pointer}/quantity")
     if fault := way_fault(kind, line.from_place.kind, line.to_place.kind):
-        raise InvalidInputError(f"{lot.item.code}: {fault}", pointer=pointer)
+        raise InvalidInputError("{item}: {fault}", item=lot.item.code, fault=fault, pointer=pointer)
     if line.to_place.kind == Place.Kind.SHELF and lot.item.kind != Item.Kind.SKU:
         raise InvalidInputError(
-            f"{lot.item.code} is {lot.item.get_kind_display()}; only SKUs go to the shelf.", pointer=pointer
+            "{item} is {kind}; only SKUs go to the shelf.",
+            item=lot.item.code,
+            kind=lot.item.get_kind_display(),
+            pointer=pointer,
         )
 
 
@@ -212,7 +225,7 @@ def _refuse_held(lines: Sequence[LineDraft]) -> None:
     shelved = {line.lot_id for line in lines if line.to_place.kind == Place.Kind.SHELF}
     held = Lot.objects.filter(pk__in=shelved, is_held=True).order_by("code").first() if shelved else None
     if held is not None:
-        raise LotHeldError(f"Lot {held.code} is held for quality; release it first.", pointer="/lot")
+        raise LotHeldError("Lot {held} is held for quality; release it first.", held=held.code, pointer="/lot")
 
 
 def _net_changes(lines: Sequence[LineDraft], lots: Mapping[int, Lot]) -> list[BalanceChange]:

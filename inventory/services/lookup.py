@@ -18,7 +18,7 @@ def item_by_code(code: str, *, pointer: str = "/item") -> Item:
     """
     item = Item.objects.filter(code=code).first()
     if item is None:
-        raise NotFoundError(f"Item {code!r} does not exist.", pointer=pointer)
+        raise NotFoundError("Item {code!r} does not exist.", code=code, pointer=pointer)
     return item
 
 
@@ -32,7 +32,7 @@ def sku_item_by_code(code: str, *, pointer: str = "/sku") -> Item:
     """
     item = Item.objects.filter(code=code, kind=Item.Kind.SKU).first()
     if item is None:
-        raise NotFoundError(f"SKU {code!r} does not exist.", pointer=pointer)
+        raise NotFoundError("SKU {code!r} does not exist.", code=code, pointer=pointer)
     return item
 
 
@@ -55,7 +55,7 @@ def skus_by_code(codes: Iterable[str], *, pointer: str) -> dict[str, Sku]:
     )
     found = {sku.item.code: sku for sku in rows.filter(item__code__in=wanted)}
     if missing := sorted(wanted - set(found)):
-        raise NotFoundError(f"SKU {', '.join(map(repr, missing))} does not exist.", pointer=pointer)
+        raise NotFoundError("SKU {missing} does not exist.", missing=", ".join(map(repr, missing)), pointer=pointer)
     return found
 
 
@@ -69,7 +69,8 @@ def lot_by_code(code: str, *, pointer: str = "/lot", item: Item | None = None) -
     """
     lots = Lot.objects.filter(code=code) if item is None else Lot.objects.filter(code=code, item=item)
     lot = lots.select_related("item").first()
+    if lot is None and item is not None:
+        raise NotFoundError("Lot {code!r} of {item} does not exist.", code=code, item=item.code, pointer=pointer)
     if lot is None:
-        of_item = "" if item is None else f" of {item.code}"
-        raise NotFoundError(f"Lot {code!r}{of_item} does not exist.", pointer=pointer)
+        raise NotFoundError("Lot {code!r} does not exist.", code=code, pointer=pointer)
     return lot

@@ -53,7 +53,9 @@ class Intake:
         body = arrival.body
         try:
             if body.channel_code not in self._found.channel_ids:
-                raise UnknownChannelError(f"There is no channel {body.channel_code}.", pointer="/channel")
+                raise UnknownChannelError(
+                    "There is no channel {channel}.", channel=body.channel_code, pointer="/channel"
+                )
             return self._repeated(body) or self._placed(self._head(arrival))
         except BooksError as error:
             return error
@@ -62,7 +64,9 @@ class Intake:
         known = self._known.get((body.channel_code, body.reference))
         if known is not None and known.body_digest != body.digest:
             raise ReferenceInUseError(
-                f"Channel {body.channel_code} has sent reference {body.reference} before, with another body.",
+                "Channel {channel} has sent reference {reference} before, with another body.",
+                channel=body.channel_code,
+                reference=body.reference,
                 pointer="/reference",
             )
         return known
@@ -88,7 +92,7 @@ class Intake:
     def _on_sale(self, code: str, index: int, *, day: date) -> SkuFacts:
         sku, pointer = self._found.skus.get(code), f"/lines/{index}/sku"
         if sku is None:
-            raise UnknownSkuError(f"There is no SKU {code}.", pointer=pointer)
+            raise UnknownSkuError("There is no SKU {code}.", code=code, pointer=pointer)
         check_on_sale(code, active_from=sku.active_from, active_to=sku.active_to, day=day, pointer=pointer)
         return sku
 

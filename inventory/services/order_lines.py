@@ -15,6 +15,7 @@ from inventory.order_errors import (
 )
 from inventory.rules.calendar import PlantCalendar
 from inventory.rules.clock import Clock
+from inventory.rules.texts import text
 from inventory.selectors.plant import ship_calendar
 from inventory.services.clocks import check_not_before
 
@@ -35,18 +36,22 @@ def lock_open_order(order_id: int, *, clock: Clock, may_be_kept: bool = False) -
     """
     order = Order.objects.select_for_update(of=("self",)).select_related("channel").filter(pk=order_id).first()
     if order is None:
-        raise UnknownOrderError(f"There is no order {order_id}.", pointer="/order")
+        raise UnknownOrderError("There is no order {order}.", order=order_id, pointer="/order")
     if order.state != Order.State.OPEN:
         raise ClosedOrderError(
-            f"Order {order.reference} of channel {order.channel.code} is {order.get_state_display()}; "
-            "it cannot change any more.",
+            "Order {order} of channel {channel} is {state}; it cannot change any more.",
+            order=order.reference,
+            channel=order.channel.code,
+            state=order.get_state_display(),
             pointer="/order",
         )
     if order.kind == Order.Kind.KEPT and not may_be_kept:
         raise KeptOrderError(
-            f"{order.reference} is only kept for a visitor; take it as an order first.", pointer="/order"
+            "{order} is only kept for a visitor; take it as an order first.", order=order.reference, pointer="/order"
         )
-    check_not_before(clock, Clock(order.received_at, order.known_at), what=f"order {order.reference} was received")
+    check_not_before(
+        clock, Clock(order.received_at, order.known_at), what=text("order {order} was received", order=order.reference)
+    )
     return order
 
 
@@ -76,7 +81,7 @@ def skus_on_sale(codes: Sequence[str], *, day: date, positions: Mapping[str, int
     for index, code in enumerate(codes):
         pointer = f"/lines/{positions[code] if positions else index}/sku"
         if code not in found:
-            raise UnknownSkuError(f"There is no SKU {code}.", pointer=pointer)
+            raise UnknownSkuError("There is no SKU {code}.", code=code, pointer=pointer)
         sku = found[code]
         check_on_sale(code, active_from=sku.active_from, active_to=sku.active_to, day=day, pointer=pointer)
     return found
@@ -90,9 +95,21 @@ def check_on_sale(code: str, *, active_from: date, active_to: date | None, day: 
     SkuNotOnSaleError
     """
     if day < active_from:
-        raise SkuNotOnSaleError(f"SKU {code} is on sale from {active_from}; today is {day}.", pointer=pointer)
+        raise SkuNotOnSaleError(
+            "SKU {code} is on sale from {active_from}; today is {day}.",
+            code=code,
+            active_from=active_from,
+            day=day,
+            pointer=pointer,
+        )
     if active_to is not None and day > active_to:
-        raise SkuNotOnSaleError(f"SKU {code} was on sale until {active_to}; today is {day}.", pointer=pointer)
+        raise SkuNotOnSaleError(
+            "SKU {code} was on sale until {active_to}; today is {day}.",
+            code=code,
+            active_to=active_to,
+            day=day,
+            pointer=pointer,
+        )
 
 
 def calendar_for(clock: Clock, *, wanted_day: date | None, version: str | None = None) -> PlantCalendar:

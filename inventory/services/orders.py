@@ -104,8 +104,9 @@ def _placed(arrivals: Sequence[Arrival], place: Callable[[Sequence[Arrival]], Ou
             if not _names_reference(error):
                 raise
     raise ContentionError(
-        f"Others placed the same order or kept the same spools {MOST_TRIES} times in a row; nothing was changed. "
-        "Send it again."
+        "Others placed the same order or kept the same spools {most} times in a row; nothing was changed. "
+        "Send it again.",
+        most=MOST_TRIES,
     )
 
 

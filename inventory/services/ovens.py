@@ -13,6 +13,7 @@ from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Balance, Item, Lot, Movement, Oven, OvenLoad, Place
 from inventory.rules.clock import Clock
 from inventory.rules.flows import plain
+from inventory.rules.texts import text
 from inventory.services.allocations import lock_supply
 from inventory.services.ledger import LineDraft, place, post_movement
 from inventory.services.run_supply import calendar_from, expect_on_shelf
@@ -83,7 +84,7 @@ def load_oven(
     for row, spec in enumerate(named):
         parts, missing = stock.take(spec, place_ids=[wound.pk])
         if missing:
-            raise too_few_spools(spec, missing=missing, row=row, hint="wait for the oven")
+            raise too_few_spools(spec, row=row, there=text("{n} wait for the oven", n=spec.spools - missing))
         lines += spool_lines(spec, parts, places={wound.pk: wound}, to=place(Place.Kind.OVEN, oven))
     post_movement(kind=Movement.Kind.OVEN_LOAD, lines=lines, clock=clock, posted_by=posted_by, document=load.code)
     _expect(load, lines, clock=clock)
@@ -103,7 +104,7 @@ def unload_oven(*, oven_code: str, clock: Clock, posted_by: AbstractBaseUser | N
     """
     oven = _locked_oven(oven_code)
     if not OvenLoad.objects.filter(oven=oven, unloaded_at__isnull=True).exists():
-        raise OvenBusyError(f"Oven {oven_code} holds no load.", pointer="/oven")
+        raise OvenBusyError("Oven {oven} holds no load.", oven=oven_code, pointer="/oven")
     return _empty_ready(oven, clock=clock, posted_by=posted_by)
 
 
@@ -117,31 +118,46 @@ def close_empty_loads(ovens: Sequence[Oven], *, clock: Clock) -> None:
 def _locked_oven(code: str) -> Oven:
     oven = Oven.objects.select_for_update().filter(code=code).first()
     if oven is None:
-        raise NotFoundError(f"Oven {code!r} does not exist.", pointer="/oven")
+        raise NotFoundError("Oven {code!r} does not exist.", code=code, pointer="/oven")
     return oven
 
 
 def _check_limits(oven: Oven, named: Sequence[NamedSpools], *, degrees: int, hours: Decimal) -> None:
     if not 0 < hours <= MOST_HOURS:
-        raise OvenLimitError(f"{hours} hours: above 0 and at most {MOST_HOURS} are allowed.", pointer="/hours")
+        raise OvenLimitError(
+            "{hours} hours: above 0 and at most {most} are allowed.", hours=hours, most=MOST_HOURS, pointer="/hours"
+        )
     for row, spec in enumerate(named):
         material, code = spec.sku.filament.material, spec.sku.item.code
         low, high = material.spool_dry_min_c, min(material.spool_dry_max_c, spec.sku.spool_size.max_temp_c)
         if not low <= degrees <= high:
             raise OvenLimitError(
-                f"{code} dries at {low} to {high} degrees C (material {material.code}, spool "
-                f"{spec.sku.spool_size.code}); this load has {degrees}.",
+                "{code} dries at {low} to {high} degrees C (material {material}, spool {size}); this load has "
+                "{degrees}.",
+                code=code,
+                low=low,
+                high=high,
+                material=material.code,
+                size=spec.sku.spool_size.code,
+                degrees=degrees,
                 pointer=f"/spools/{row}",
             )
         if hours < material.spool_dry_hours:
             raise OvenLimitError(
-                f"{code} needs {plain(material.spool_dry_hours)} h; this load has {plain(hours)} h.",
+                "{code} needs {spool_dry_hours} h; this load has {hours} h.",
+                code=code,
+                spool_dry_hours=plain(material.spool_dry_hours),
+                hours=plain(hours),
                 pointer=f"/spools/{row}",
             )
     taken = sum((spec.spools * spec.sku.spool_size.oven_places for spec in named), Decimal(0))
     if taken > oven.places:
         raise OvenLimitError(
-            f"The load takes {plain(taken)} places, oven {oven.code} has {oven.places}.", pointer="/spools"
+            "The load takes {taken} places, oven {oven} has {places}.",
+            taken=plain(taken),
+            oven=oven.code,
+            places=oven.places,
+            pointer="/spools",
         )
 
 
@@ -156,7 +172,11 @@ def _empty_ready(oven: Oven, *, clock: Clock, posted_by: AbstractBaseUser | None
     load = OvenLoad.objects.select_for_update().filter(oven=oven, unloaded_at__isnull=True).first()
     if load is not None and load.ready_at > clock.occurred_at:
         raise OvenBusyError(
-            f"Oven {oven.code} holds load {load.code} until {load.ready_at.isoformat()}.", pointer="/oven"
+            "Oven {oven} holds load {load} until {ready_at}.",
+            oven=oven.code,
+            load=load.code,
+            ready_at=load.ready_at.isoformat(),
+            pointer="/oven",
         )
     inside, bench = place(Place.Kind.OVEN, oven), place(Place.Kind.PACKING)
     left = Balance.objects.filter(place=inside, quantity__gt=0).order_by("lot_id")

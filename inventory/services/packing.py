@@ -9,6 +9,7 @@ from django.contrib.auth.models import AbstractBaseUser
 
 from inventory.models import Item, Movement, Oven, OvenLoad, Place
 from inventory.rules.clock import Clock
+from inventory.rules.texts import text
 from inventory.services.drawing import draw_from_store
 from inventory.services.ledger import LineDraft, place, post_movement
 from inventory.services.ovens import close_empty_loads
@@ -49,7 +50,9 @@ def pack(*, spools: Sequence[SpoolSpec], clock: Clock, posted_by: AbstractBaseUs
         usable = [row.pk for row in dried] if is_dried_first else list(places)
         parts, missing = stock.take(spec, place_ids=usable)
         if missing:
-            raise too_few_spools(spec, missing=missing, row=row, hint="are dried and ready to be packed")
+            raise too_few_spools(
+                spec, row=row, there=text("{n} are dried and ready to be packed", n=spec.spools - missing)
+            )
         lines += spool_lines(spec, parts, places=places, to=shelf)
     packaging = draw_from_store(_packaging(named), clock=clock)
     movement = post_movement(

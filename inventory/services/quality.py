@@ -13,6 +13,7 @@ from inventory.models import DiameterReading, DiameterReport, Item, Lot, Run, Sp
 from inventory.rules.clock import Clock
 from inventory.rules.diameter import DiameterLimits, DiameterPair, axes_of, reading_fault, readings_digest
 from inventory.rules.net_mass import LEAST_G, MOST_G, NetMassCheck, check_net_mass
+from inventory.rules.texts import text
 from inventory.services.allocations import lock_supply
 from inventory.services.holds import hold_lot
 from inventory.services.ledger import MAX_DOCUMENT_LENGTH
@@ -66,7 +67,12 @@ def post_diameters(
     ReadingsKnownError
         If a report of the run's gauge has the same readings.
     """
-    run = locked_run(run_code, states=[Run.State.STARTED, Run.State.FINISHED], doing="measured", clock=clock)
+    run = locked_run(
+        run_code,
+        states=[Run.State.STARTED, Run.State.FINISHED],
+        only=text("only a started or finished run can be measured"),
+        clock=clock,
+    )
     _check_readings(readings, document=document)
     is_file = source == DiameterReport.Source.GAUGE and len(readings) >= LEAST_OF_A_FILE
     gauge_digest = readings_digest(readings) if is_file else None
@@ -115,11 +121,21 @@ def post_weighings(
     """
     lot = lot_by_code(lot_code)
     if lot.item.kind != Item.Kind.SKU:
-        raise InvalidInputError(f"Lot {lot_code} is of {lot.item.code}; only spools are weighed.", pointer="/lot")
+        raise InvalidInputError(
+            "Lot {lot} is of {item}; only spools are weighed.",
+            lot=lot_code,
+            item=lot.item.code,
+            pointer="/lot",
+        )
     size = lot.item.sku.spool_size
     if not LEAST_G <= size.net_g <= MOST_G:
         raise InvalidInputError(
-            f"The net mass check covers {LEAST_G} to {MOST_G} g; {lot.item.code} has {size.net_g} g.", pointer="/lot"
+            "The net mass check covers {least} to {most} g; {item} has {net_g} g.",
+            least=LEAST_G,
+            most=MOST_G,
+            item=lot.item.code,
+            net_g=size.net_g,
+            pointer="/lot",
         )
     _check_masses(gross_g, tare_g=size.tare_g)
     SpoolWeighing.objects.bulk_create(
@@ -141,12 +157,20 @@ def post_weighings(
 
 def _check_readings(readings: Sequence[DiameterPair], *, document: str) -> None:
     if not 0 < len(readings) <= MOST_READINGS:
-        raise InvalidInputError(f"{len(readings)} readings: 1 to {MOST_READINGS} are allowed.", pointer="/readings")
+        raise InvalidInputError(
+            "{n} readings: 1 to {most} are allowed.", n=len(readings), most=MOST_READINGS, pointer="/readings"
+        )
     check_length("document", document, most=MAX_DOCUMENT_LENGTH)
     for number, (x, y) in enumerate(readings):
         for axis, value in (("x_mm", x), ("y_mm", y)):
             if value is not None and (fault := reading_fault(value)):
-                raise InvalidInputError(f"Reading {number + 1}: {axis} {fault}", pointer=f"/readings/{number}/{axis}")
+                raise InvalidInputError(
+                    "Reading {number}: {axis} {fault}",
+                    number=number + 1,
+                    axis=axis,
+                    fault=fault,
+                    pointer=f"/readings/{number}/{axis}",
+                )
 
 
 def _check_is_new(run: Run, gauge_digest: str | None) -> None:
@@ -154,10 +178,11 @@ def _check_is_new(run: Run, gauge_digest: str | None) -> None:
         return
     known = DiameterReport.objects.filter(run=run, gauge_digest=gauge_digest).first()
     if known is not None:
-        name = f" from {known.document}" if known.document else ""
         raise ReadingsKnownError(
-            f"These readings of run {run.code} are in the books already: report {known.pk}{name}, posted "
-            f"{known.known_at.isoformat(timespec='seconds')}."
+            "These readings of run {run} are in the books already: report {report}, posted {known_at}.",
+            run=run.code,
+            report=text("{report} from {file}", report=known.pk, file=known.document) if known.document else known.pk,
+            known_at=known.known_at.isoformat(timespec="seconds"),
         )
 
 
@@ -167,8 +192,12 @@ def _check_masses(gross_g: Sequence[Decimal], *, tare_g: int) -> None:
     for number, gross in enumerate(gross_g):
         if not (gross.is_finite() and tare_g < gross <= MOST_GROSS_G and gross == round(gross, 1)):
             raise InvalidInputError(
-                f"Spool {number + 1}: {gross} g must be above the empty spool's {tare_g} g, at most {MOST_GROSS_G} g, "
-                "in tenths of a gram.",
+                "Spool {number}: {gross} g must be above the empty spool's {tare_g} g, at most {most} g, in tenths "
+                "of a gram.",
+                number=number + 1,
+                gross=gross,
+                tare_g=tare_g,
+                most=MOST_GROSS_G,
                 pointer=f"/gross_g/{number}",
             )
 

@@ -10,6 +10,7 @@ from inventory.errors import ConflictError, InvalidInputError
 from inventory.models import Item, Lot, Movement, Place
 from inventory.rules.clock import Clock
 from inventory.rules.flows import quantity_fault
+from inventory.rules.texts import text
 from inventory.services.ledger import LineDraft, LotHeldError, place, post_movement
 from inventory.services.lookup import item_by_code
 from inventory.services.texts import check_length
@@ -48,9 +49,11 @@ def receive_material(
     """
     item = item_by_code(item_code)
     if item.kind == Item.Kind.SKU:
-        raise InvalidInputError(f"{item_code} is a SKU: it comes out of a run, not from a supplier.", pointer="/item")
+        raise InvalidInputError(
+            "{item} is a SKU: it comes out of a run, not from a supplier.", item=item_code, pointer="/item"
+        )
     if fault := quantity_fault(quantity, unit=item.unit):
-        raise InvalidInputError(f"{item_code}: {fault}", pointer="/quantity")
+        raise InvalidInputError("{item}: {fault}", item=item_code, fault=fault, pointer="/quantity")
     lot = _lot(item=item, lot_code=lot_code, supplier_lot=supplier_lot, clock=clock)
     line = LineDraft(item.pk, lot.pk, quantity, place(Place.Kind.SUPPLIER), place(Place.Kind.RESIN_STORE))
     post_movement(kind=Movement.Kind.RECEIPT, lines=[line], clock=clock, posted_by=posted_by, document=document)
@@ -67,10 +70,14 @@ def _lot(*, item: Item, lot_code: str, supplier_lot: str, clock: Clock) -> Lot:
     )
     if lot.item_id != item.pk or lot.supplier_lot != supplier_lot:
         raise LotInUseError(
-            f"Lot {lot_code} is of {lot.item.code}, supplier's lot {lot.supplier_lot or 'not given'}; "
-            f"received {item.code}, supplier's lot {supplier_lot or 'not given'}.",
+            "Lot {lot} is of {known_item}, supplier's lot {known_lot}; received {item}, supplier's lot {supplier_lot}.",
+            lot=lot_code,
+            known_item=lot.item.code,
+            known_lot=lot.supplier_lot or text("not given"),
+            item=item.code,
+            supplier_lot=supplier_lot or text("not given"),
             pointer="/lot",
         )
     if lot.is_held:
-        raise LotHeldError(f"Lot {lot_code} is held for quality; release it first.", pointer="/lot")
+        raise LotHeldError("Lot {lot} is held for quality; release it first.", lot=lot_code, pointer="/lot")
     return lot

@@ -37,7 +37,9 @@ def note_drying(run: Run, *, drying_from: datetime | None, start: datetime) -> N
     if drying_from is not None:
         if drying_from > start:
             raise InvalidInputError(
-                f"drying_from {drying_from.isoformat()} is after the start at {start.isoformat()}.",
+                "drying_from {drying_from} is after the start at {start}.",
+                drying_from=drying_from.isoformat(),
+                start=start.isoformat(),
                 pointer="/drying_from",
             )
         run.drying_from = drying_from
@@ -58,8 +60,11 @@ def _check_dry(run: Run, *, since: datetime, start: datetime) -> None:
     dry_at = since + timedelta(hours=float(material.resin_dry_hours))
     if start < dry_at:
         raise ResinNotDryError(
-            f"Run {run.code}: its resin dries since {since.isoformat()} and needs {plain(material.resin_dry_hours)} h; "
-            f"it cannot start before {dry_at.isoformat()}.",
+            "Run {run}: its resin dries since {since} and needs {resin_dry_hours} h; it cannot start before {dry_at}.",
+            run=run.code,
+            since=since.isoformat(),
+            resin_dry_hours=plain(material.resin_dry_hours),
+            dry_at=dry_at.isoformat(),
             pointer="/run",
         )
     if run.hopper is not None and run.hopper.is_continuous:
@@ -67,8 +72,11 @@ def _check_dry(run: Run, *, since: datetime, start: datetime) -> None:
     keeps_until = dry_at + timedelta(hours=float(material.dried_keeps_hours))
     if start > keeps_until:
         raise ResinKeptTooLongError(
-            f"Run {run.code}: its resin is dry since {dry_at.isoformat()} and keeps "
-            f"{plain(material.dried_keeps_hours)} h, until {keeps_until.isoformat()}. Dry it again, then start the run "
-            "with drying_from, the time at which the new drying began.",
+            "Run {run}: its resin is dry since {dry_at} and keeps {dried_keeps_hours} h, until {keeps_until}. "
+            "Dry it again, then start the run with drying_from, the time at which the new drying began.",
+            run=run.code,
+            dry_at=dry_at.isoformat(),
+            dried_keeps_hours=plain(material.dried_keeps_hours),
+            keeps_until=keeps_until.isoformat(),
             pointer="/run",
         )

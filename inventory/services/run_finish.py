@@ -13,6 +13,7 @@ from inventory.models import Item, Lot, Movement, Place, PromiseChange, Run, Run
 from inventory.rules.clock import Clock
 from inventory.rules.conversion import MeltBill, WoundSpools, is_mass_balanced, melt_bill, spools_kg
 from inventory.rules.flows import plain
+from inventory.rules.texts import text
 from inventory.selectors.plant import parameters
 from inventory.services.allocations import lock_supply
 from inventory.services.drawing import Drawn, draw_from_store
@@ -82,13 +83,16 @@ def finish_run(
     InvalidInputError
         If a SKU is of another filament, or a number is negative, absurd or before the start.
     """
-    run = locked_run(run_code, states=[Run.State.STARTED], doing="finished", clock=clock)
+    run = locked_run(run_code, states=[Run.State.STARTED], only=text("only a started run can be finished"), clock=clock)
     end_open_stop(run, clock=clock)
     report = _report(run, good=good, scrap=scrap)
     _check_masses(run, purge_kg=purge_kg, resin_kg=resin_kg, concentrate_kg=concentrate_kg)
     if not 0 < real_minutes <= MOST_MINUTES:
         raise InvalidInputError(
-            f"Real minutes {real_minutes} must be above 0, at most {MOST_MINUTES}.", pointer="/real_minutes"
+            "Real minutes {real_minutes} must be above 0, at most {most}.",
+            real_minutes=real_minutes,
+            most=MOST_MINUTES,
+            pointer="/real_minutes",
         )
     outputs = _outputs(run, report, clock=clock)
     lock_supply(sku_ids=outputs, clock=clock)
@@ -128,11 +132,17 @@ def _check_masses(run: Run, **masses_kg: Decimal | None) -> None:
     for name, mass_kg in masses_kg.items():
         if mass_kg is not None and (not 0 <= mass_kg <= MOST_KG or mass_kg != round(mass_kg, 3)):
             raise InvalidInputError(
-                f"{name} {plain(mass_kg)} must be 0 to {MOST_KG}, in whole grams.", pointer=f"/{name}"
+                "{name} {mass_kg} must be 0 to {most}, in whole grams.",
+                name=name,
+                mass_kg=plain(mass_kg),
+                most=MOST_KG,
+                pointer=f"/{name}",
             )
     if masses_kg["concentrate_kg"] and run.filament.colour.concentrate_item is None:
         raise InvalidInputError(
-            f"{run.filament.code} has no concentrate; {plain(masses_kg['concentrate_kg'])} kg were reported.",
+            "{filament} has no concentrate; {concentrate_kg} kg were reported.",
+            filament=run.filament.code,
+            concentrate_kg=plain(masses_kg["concentrate_kg"]),
             pointer="/concentrate_kg",
         )
 

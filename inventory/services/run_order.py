@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from inventory.models import Filament, Hopper, Line, PromiseChange, Run, RunOutput
 from inventory.rules.clock import Clock
+from inventory.rules.texts import text
 from inventory.services.allocations import lock_supply
 from inventory.services.promises import promise_waiting_lines
 from inventory.services.run_plans import note_output_plans, note_run_plan
@@ -52,7 +53,12 @@ def replan_runs(plans: Sequence[RunReplan], *, clock: Clock, cause: str) -> tupl
     keys = _Keys(plans)
     runs = []
     for plan in sorted(plans, key=lambda plan: plan.run_code):
-        run = locked_run(plan.run_code, states=[Run.State.RELEASED], doing="put elsewhere", clock=clock)
+        run = locked_run(
+            plan.run_code,
+            states=[Run.State.RELEASED],
+            only=text("only a released run can be put elsewhere"),
+            clock=clock,
+        )
         keys.write(plan, run)
         run.save(update_fields=PLANNED)
         note_run_plan(run, clock=clock)

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Filament, Run, Sku
 from inventory.rules.clock import Clock
+from inventory.rules.texts import Text, text
 from inventory.services.clocks import check_not_before
 from inventory.services.lookup import skus_by_code
 
@@ -20,7 +21,7 @@ class RunStateError(ConflictError):
     code = "run_state"
 
 
-def locked_run(run_code: str, *, states: Collection[Run.State], doing: str, clock: Clock) -> Run:
+def locked_run(run_code: str, *, states: Collection[Run.State], only: Text, clock: Clock) -> Run:
     """Return a run, locked, with its line and everything that its bill of materials needs. One query.
 
     Raises
@@ -37,11 +38,14 @@ def locked_run(run_code: str, *, states: Collection[Run.State], doing: str, cloc
     )
     run = runs.select_for_update(of=("self",)).filter(code=run_code).first()
     if run is None:
-        raise NotFoundError(f"Run {run_code!r} does not exist.", pointer="/run")
+        raise NotFoundError("Run {run!r} does not exist.", run=run_code, pointer="/run")
     if run.state not in states:
-        wanted = " or ".join(str(state.label) for state in states)
-        raise RunStateError(f"Run {run_code} is {run.get_state_display()}; only a {wanted} run can be {doing}.")
-    check_not_before(clock, _since(run), what=f"run {run_code} was {'started' if run.started_at else 'released'}")
+        raise RunStateError("Run {run} is {state}; {only}.", run=run_code, state=run.get_state_display(), only=only)
+    was_started, was_released = (
+        text("run {run} was started", run=run_code),
+        text("run {run} was released", run=run_code),
+    )
+    check_not_before(clock, _since(run), what=was_started if run.started_at else was_released)
     return run
 
 
@@ -64,9 +68,18 @@ def skus_of_run(filament: Filament, spools: Mapping[str, int], *, pointer: str) 
     skus = skus_by_code(spools, pointer=pointer) if spools else {}
     for code, sku in skus.items():
         if sku.filament_id != filament.pk:
-            raise InvalidInputError(f"SKU {code} is not wound from {filament.code}.", pointer=f"{pointer}/{code}")
+            raise InvalidInputError(
+                "SKU {code} is not wound from {filament}.",
+                code=code,
+                filament=filament.code,
+                pointer=f"{pointer}/{code}",
+            )
         if not 0 <= spools[code] <= MOST_SPOOLS:
             raise InvalidInputError(
-                f"{spools[code]} spools of {code}: 0 to {MOST_SPOOLS} are allowed.", pointer=f"{pointer}/{code}"
+                "{spools} spools of {code}: 0 to {most} are allowed.",
+                spools=spools[code],
+                code=code,
+                most=MOST_SPOOLS,
+                pointer=f"{pointer}/{code}",
             )
     return skus

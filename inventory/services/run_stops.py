@@ -7,6 +7,7 @@ from django.contrib.auth.models import AbstractBaseUser
 from inventory.errors import ConflictError, InvalidInputError
 from inventory.models import Run, RunStop
 from inventory.rules.clock import Clock
+from inventory.rules.texts import text
 from inventory.services.clocks import check_not_before
 from inventory.services.run_records import locked_run
 from inventory.services.texts import check_length
@@ -43,14 +44,18 @@ def stop_run(
         If the reason is none of `RunStop.Reason`, another reason is not noted, the note is too long, or the stop is
         earlier than the start or than the end of the stop before.
     """
-    run = locked_run(run_code, states=[Run.State.STARTED], doing="stopped", clock=clock)
+    run = locked_run(run_code, states=[Run.State.STARTED], only=text("only a started run can be stopped"), clock=clock)
     _check_reason(reason, note)
     last = run.stops.order_by("-stopped_at", "-id").first()
     if last is not None and last.went_on_at is None:
         since = last.stopped_at.isoformat()
-        raise RunStoppedError(f"Run {run_code} stands since {since}: {last.get_reason_display()}.")
+        raise RunStoppedError(
+            "Run {run} stands since {since}: {reason}.", run=run_code, since=since, reason=last.get_reason_display()
+        )
     if last is not None and last.went_on_at is not None and last.went_on_known_at is not None:
-        check_not_before(clock, Clock(last.went_on_at, last.went_on_known_at), what=f"run {run_code} went on")
+        check_not_before(
+            clock, Clock(last.went_on_at, last.went_on_known_at), what=text("run {run} went on", run=run_code)
+        )
     return RunStop.objects.create(
         run=run,
         reason=reason,
@@ -74,10 +79,12 @@ def let_run_go_on(*, run_code: str, clock: Clock) -> RunStop:
     InvalidInputError
         If it would go on before it stopped.
     """
-    run = locked_run(run_code, states=[Run.State.STARTED], doing="set going again", clock=clock)
+    run = locked_run(
+        run_code, states=[Run.State.STARTED], only=text("only a started run can be set going again"), clock=clock
+    )
     stop = end_open_stop(run, clock=clock)
     if stop is None:
-        raise RunNotStoppedError(f"Run {run_code} does not stand.")
+        raise RunNotStoppedError("Run {run} does not stand.", run=run_code)
     return stop
 
 
@@ -92,7 +99,7 @@ def end_open_stop(run: Run, *, clock: Clock) -> RunStop | None:
     stop = run.stops.filter(went_on_at__isnull=True).first()
     if stop is None:
         return None
-    check_not_before(clock, Clock(stop.stopped_at, stop.stopped_known_at), what=f"run {run.code} stopped")
+    check_not_before(clock, Clock(stop.stopped_at, stop.stopped_known_at), what=text("run {run} stopped", run=run.code))
     stop.went_on_at, stop.went_on_known_at = clock.occurred_at, clock.known_at
     stop.save(update_fields=["went_on_at", "went_on_known_at"])
     return stop
@@ -100,7 +107,12 @@ def end_open_stop(run: Run, *, clock: Clock) -> RunStop | None:
 
 def _check_reason(reason: str, note: str) -> None:
     if reason not in RunStop.Reason.values:
-        raise InvalidInputError(f"Reason {reason!r} is none of {', '.join(RunStop.Reason.values)}.", pointer="/reason")
+        raise InvalidInputError(
+            "Reason {reason!r} is none of {known}.",
+            reason=reason,
+            known=", ".join(RunStop.Reason.values),
+            pointer="/reason",
+        )
     check_length("note", note, most=MAX_NOTE_LENGTH)
     if reason == RunStop.Reason.OTHER and not note.strip():
         raise InvalidInputError("Another reason needs a note that says which.", pointer="/note")

@@ -13,6 +13,7 @@ from django.contrib.auth.models import AbstractBaseUser
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
 from inventory.models import Filament, Hopper, Line, LineSpeed, PromiseChange, Run, RunOutput
 from inventory.rules.clock import Clock
+from inventory.rules.texts import text
 from inventory.services.allocations import lock_supply
 from inventory.services.promises import promise_waiting_lines, repromise_run_output
 from inventory.services.run_drying import ResinKeptTooLongError, ResinNotDryError, fill_hopper, note_drying
@@ -91,7 +92,9 @@ def release_run(
     _check_times(planned_start, planned_end)
     if changeover_min < 0 or planned_purge_kg < 0:
         raise InvalidInputError(
-            f"Changeover {changeover_min} min and purge {planned_purge_kg} kg must not be negative.",
+            "Changeover {changeover_min} min and purge {planned_purge_kg} kg must not be negative.",
+            changeover_min=changeover_min,
+            planned_purge_kg=planned_purge_kg,
             pointer="/changeover_min" if changeover_min < 0 else "/planned_purge_kg",
         )
     run = Run.objects.create(
@@ -147,10 +150,14 @@ def start_run(
     ResinNotDryError, ResinKeptTooLongError
         If the drying that was noted for the run has not lasted its hours, or ended longer ago than its resin keeps.
     """
-    run = locked_run(run_code, states=[Run.State.RELEASED], doing="started", clock=clock)
+    run = locked_run(
+        run_code, states=[Run.State.RELEASED], only=text("only a released run can be started"), clock=clock
+    )
     line = Line.objects.select_for_update().get(pk=run.line_id)
     if busy := Run.objects.filter(line=line, state=Run.State.STARTED).first():
-        raise LineBusyError(f"Run {busy.code} is started on line {line.code}; finish it first.", pointer="/run")
+        raise LineBusyError(
+            "Run {run} is started on line {line}; finish it first.", run=busy.code, line=line.code, pointer="/run"
+        )
     note_drying(run, drying_from=drying_from, start=clock.occurred_at)
     run.state = Run.State.STARTED
     run.started_at, run.started_known_at = clock.occurred_at, clock.known_at
@@ -179,10 +186,15 @@ def reschedule_run(
     InvalidInputError
         If the times are wrong, or the start of a started run is moved.
     """
-    run = locked_run(run_code, states=[Run.State.RELEASED, Run.State.STARTED], doing="moved", clock=clock)
+    run = locked_run(
+        run_code,
+        states=[Run.State.RELEASED, Run.State.STARTED],
+        only=text("only a released or started run can be moved"),
+        clock=clock,
+    )
     _check_times(planned_start, planned_end)
     if run.state == Run.State.STARTED and planned_start != run.planned_start:
-        raise InvalidInputError(f"Run {run_code} is started: only its end can move.", pointer="/planned_start")
+        raise InvalidInputError("Run {run} is started: only its end can move.", run=run_code, pointer="/planned_start")
     if run.drying_from is not None and clock.occurred_at < run.drying_from:
         # Resin that is in its hopper stays there; what was still to go in goes in with the run.
         run.drying_from += planned_start - run.planned_start
@@ -205,13 +217,20 @@ def resize_run(*, run_code: str, spools: Mapping[str, int], clock: Clock, reason
     InvalidInputError
         If a SKU is of another filament or no spools would be left.
     """
-    run = locked_run(run_code, states=[Run.State.RELEASED, Run.State.STARTED], doing="resized", clock=clock)
+    run = locked_run(
+        run_code,
+        states=[Run.State.RELEASED, Run.State.STARTED],
+        only=text("only a released or started run can be resized"),
+        clock=clock,
+    )
     skus = skus_of_run(run.filament, spools, pointer="/spools")
     outputs = {output.sku_id: output for output in RunOutput.objects.filter(run=run)}
     planned = {sku_id: output.planned for sku_id, output in outputs.items()}
     planned |= {sku.pk: spools[code] for code, sku in skus.items() if spools[code] or sku.pk in outputs}
     if not any(planned.values()):
-        raise InvalidInputError(f"No spools would be left of run {run_code}; cancel it instead.", pointer="/spools")
+        raise InvalidInputError(
+            "No spools would be left of run {run}; cancel it instead.", run=run_code, pointer="/spools"
+        )
     lock_supply(sku_ids=planned, clock=clock)
     shelf_at, shelf_day = shelf_time(run, wound_at=run.planned_end, calendar=calendar_from(run.planned_end))
     changes: list[PromiseChange] = []
@@ -235,7 +254,9 @@ def cancel_run(*, run_code: str, clock: Clock, reason: str = "") -> RunChange:
     NotFoundError, RunStateError
         If the run does not exist, or has started: then it is finished with what it wound, be it nothing.
     """
-    run = locked_run(run_code, states=[Run.State.RELEASED], doing="cancelled", clock=clock)
+    run = locked_run(
+        run_code, states=[Run.State.RELEASED], only=text("only a released run can be cancelled"), clock=clock
+    )
     run.state = Run.State.CANCELLED
     run.cancelled_at, run.cancelled_known_at = clock.occurred_at, clock.known_at
     run.save(update_fields=["state", "cancelled_at", "cancelled_known_at"])
@@ -251,17 +272,20 @@ def cancel_run(*, run_code: str, clock: Clock, reason: str = "") -> RunChange:
 def _filament(code: str) -> Filament:
     filament = Filament.objects.select_related("material", "colour").filter(code=code).first()
     if filament is None:
-        raise NotFoundError(f"Filament {code!r} does not exist.", pointer="/filament")
+        raise NotFoundError("Filament {code!r} does not exist.", code=code, pointer="/filament")
     return filament
 
 
 def _line_for(filament_code: str, line_code: str) -> Line:
     line = Line.objects.filter(code=line_code).first()
     if line is None:
-        raise NotFoundError(f"Line {line_code!r} does not exist.", pointer="/line")
+        raise NotFoundError("Line {line!r} does not exist.", line=line_code, pointer="/line")
     if not LineSpeed.objects.filter(line=line, filament__code=filament_code).exists():
         raise InvalidInputError(
-            f"Line {line_code} has no speed for {filament_code}: it cannot make it.", pointer="/line"
+            "Line {line} has no speed for {filament}: it cannot make it.",
+            line=line_code,
+            filament=filament_code,
+            pointer="/line",
         )
     return line
 
@@ -271,16 +295,20 @@ def _hopper(code: str | None) -> Hopper | None:
         return None
     hopper = Hopper.objects.filter(code=code).first()
     if hopper is None:
-        raise NotFoundError(f"Hopper {code!r} does not exist.", pointer="/hopper")
+        raise NotFoundError("Hopper {code!r} does not exist.", code=code, pointer="/hopper")
     return hopper
 
 
 def _check_times(planned_start: datetime, planned_end: datetime) -> None:
     for name, instant in (("planned_start", planned_start), ("planned_end", planned_end)):
         if instant.tzinfo is None:
-            raise InvalidInputError(f"{name} {instant.isoformat()} has no time zone.", pointer=f"/{name}")
+            raise InvalidInputError(
+                "{name} {instant} has no time zone.", name=name, instant=instant.isoformat(), pointer=f"/{name}"
+            )
     if planned_end < planned_start:
         raise InvalidInputError(
-            f"planned_end {planned_end.isoformat()} is before planned_start {planned_start.isoformat()}.",
+            "planned_end {planned_end} is before planned_start {planned_start}.",
+            planned_end=planned_end.isoformat(),
+            planned_start=planned_start.isoformat(),
             pointer="/planned_end",
         )

@@ -76,6 +76,8 @@ def _write(body: SealBody) -> LedgerSeal:
             seal.save(force_insert=True)
     except IntegrityError as error:
         if LedgerSeal.objects.filter(number=body.number).exists():
-            raise SealedMeanwhileError(f"Seal {body.number} was written by another process; try again.") from error
+            raise SealedMeanwhileError(
+                "Seal {number} was written by another process; try again.", number=body.number
+            ) from error
         raise
     return seal

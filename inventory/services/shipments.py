@@ -11,6 +11,7 @@ from inventory.models import Allocation, Movement, Order, OrderLine, Place, Ship
 from inventory.order_errors import NotAllocatedError, NotOnShelfError, PartShipmentError, QuantityError
 from inventory.rules.allocation import SHELF
 from inventory.rules.clock import Clock
+from inventory.rules.texts import joined, text
 from inventory.services.allocations import AllocationChanges, OpenLine, lock_supply, with_live
 from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, post_movement
@@ -77,7 +78,7 @@ def _checked_spools(order: Order, by_no: Mapping[int, OpenLine], lines: Mapping[
     shipping = {number: spools for number, spools in wanted.items() if spools}
     if not shipping:
         raise NotAllocatedError(
-            f"Order {order.reference} holds nothing of the shelf; nothing can ship.", pointer="/order"
+            "Order {order} holds nothing of the shelf; nothing can ship.", order=order.reference, pointer="/order"
         )
     if not order.may_part_ship:
         _check_whole(order, by_no, shipping)
@@ -88,14 +89,20 @@ def _check_line(
     number: int, spools: int, by_no: Mapping[int, OpenLine], on_shelf: Mapping[int, int], *, pointer: str
 ) -> None:
     if number not in by_no:
-        raise QuantityError(f"The order has no line {number}.", pointer=f"{pointer}/line_no")
+        raise QuantityError("The order has no line {number}.", number=number, pointer=f"{pointer}/line_no")
     if not isinstance(spools, int) or isinstance(spools, bool) or spools < 1:
         raise QuantityError(
-            f"Line {number}: ship 1 or more whole spools, received {spools!r}.", pointer=f"{pointer}/quantity"
+            "Line {number}: ship 1 or more whole spools, received {spools!r}.",
+            number=number,
+            spools=spools,
+            pointer=f"{pointer}/quantity",
         )
     if spools > on_shelf[number]:
         raise NotAllocatedError(
-            f"Line {number} holds {on_shelf[number]} spools of the shelf; {spools} cannot ship.",
+            "Line {number} holds {on_shelf} spools of the shelf; {spools} cannot ship.",
+            number=number,
+            on_shelf=on_shelf[number],
+            spools=spools,
             pointer=f"{pointer}/quantity",
         )
 
@@ -103,9 +110,14 @@ def _check_line(
 def _check_whole(order: Order, by_no: Mapping[int, OpenLine], shipping: Mapping[int, int]) -> None:
     left = {number: line.line.quantity - line.line.shipped - shipping.get(number, 0) for number, line in by_no.items()}
     if behind := {number: spools for number, spools in left.items() if spools}:
-        what = ", ".join(f"{spools} of line {number}" for number, spools in behind.items())
+        what = joined(
+            text("{spools} of line {number}", spools=spools, number=number) for number, spools in behind.items()
+        )
         raise PartShipmentError(
-            f"Order {order.reference} may not part-ship, and {what} would stay behind.", pointer="/lines"
+            "Order {order} may not part-ship, and {what} would stay behind.",
+            order=order.reference,
+            what=what,
+            pointer="/lines",
         )
 
 
@@ -143,8 +155,10 @@ def _move(
                 left -= taken
         if left:
             raise NotOnShelfError(
-                f"{left} of {row.order_line.sku.item.code} were not on the shelf in released lots at "
-                f"{clock.occurred_at.isoformat()}."
+                "{left} of {sku} were not on the shelf in released lots at {occurred_at}.",
+                left=left,
+                sku=row.order_line.sku.item.code,
+                occurred_at=clock.occurred_at.isoformat(),
             )
     return post_movement(
         kind=Movement.Kind.SHIPMENT,

@@ -10,6 +10,7 @@ from inventory.errors import InvalidInputError, NotFoundError
 from inventory.models import Lot, Place, Sku
 from inventory.rules.clock import Clock
 from inventory.rules.fifo import LotStock, take_fifo
+from inventory.rules.texts import Text, text
 from inventory.services.allocations import lock_supply
 from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, NotEnoughStockError
@@ -45,7 +46,11 @@ def named_spools(specs: Sequence[SpoolSpec]) -> list[NamedSpools]:
     for row, (_, code, spools) in enumerate(specs):
         if not 1 <= spools <= MOST_SPOOLS:
             raise InvalidInputError(
-                f"{spools} spools of {code}: 1 to {MOST_SPOOLS} are allowed.", pointer=f"/spools/{row}/quantity"
+                "{spools} spools of {code}: 1 to {most} are allowed.",
+                spools=spools,
+                code=code,
+                most=MOST_SPOOLS,
+                pointer=f"/spools/{row}/quantity",
             )
     skus = skus_by_code([code for _, code, _ in specs], pointer="/spools")
     lots = _lots({source for source, _, _ in specs if source is not None})
@@ -54,7 +59,10 @@ def named_spools(specs: Sequence[SpoolSpec]) -> list[NamedSpools]:
         lot = None if source is None else lots.get((source, skus[code].pk))
         if source is not None and lot is None:
             raise NotFoundError(
-                f"There is no run or lot {source!r} with spools of {code}.", pointer=f"/spools/{row}/source"
+                "There is no run or lot {source!r} with spools of {code}.",
+                source=source,
+                code=code,
+                pointer=f"/spools/{row}/source",
             )
         named.append(NamedSpools(source=source, sku=skus[code], lot=lot, spools=spools))
     return named
@@ -105,10 +113,13 @@ def spool_lines(
     return [LineDraft(spec.sku.pk, part.lot_id, part.quantity, places[part.place_id], to) for part in parts]
 
 
-def too_few_spools(spec: NamedSpools, *, missing: int, row: int, hint: str) -> NotEnoughStockError:
+def too_few_spools(spec: NamedSpools, *, row: int, there: Text) -> NotEnoughStockError:
     """The error for a row that names more spools than there are."""
-    of_source = "" if spec.source is None else f" of {spec.source}"
+    sku = spec.sku.item.code
     return NotEnoughStockError(
-        f"{spec.sku.item.code}{of_source}: {spec.spools} named, {spec.spools - missing} {hint}.",
+        "{what}: {spools} named, {there}.",
+        what=sku if spec.source is None else text("{sku} of {source}", sku=sku, source=spec.source),
+        spools=spec.spools,
+        there=there,
         pointer=f"/spools/{row}/quantity",
     )

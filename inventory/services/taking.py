@@ -11,6 +11,7 @@ from inventory.models import Item, Movement, Place
 from inventory.rules.clock import Clock
 from inventory.rules.fifo import take_fifo
 from inventory.rules.flows import ONE_OF_A_KIND, plain, quantity_fault
+from inventory.rules.texts import text
 from inventory.services.allocations import lock_supply
 from inventory.services.balances import lock_lots
 from inventory.services.ledger import LineDraft, NotEnoughStockError, place, post_movement
@@ -27,7 +28,12 @@ def physical_place(kind: str, *, pointer: str = "/place") -> Place:
         If the kind is not physical, or is an oven, of which there are several: unload it first.
     """
     if kind not in ONE_OF_A_KIND:
-        raise InvalidInputError(f"Place {kind!r} must be one of {', '.join(sorted(ONE_OF_A_KIND))}.", pointer=pointer)
+        raise InvalidInputError(
+            "Place {kind!r} must be one of {places}.",
+            kind=kind,
+            places=", ".join(sorted(ONE_OF_A_KIND)),
+            pointer=pointer,
+        )
     return place(kind)
 
 
@@ -63,16 +69,20 @@ def take_stock(
         If the place holds too little, then or since.
     """
     if fault := quantity_fault(quantity, unit=item.unit):
-        raise InvalidInputError(f"{item.code}: {fault}", pointer="/quantity")
+        raise InvalidInputError("{item}: {fault}", item=item.code, fault=fault, pointer="/quantity")
     lock_item(item, clock=clock)
     lot = None if lot_code is None else lot_by_code(lot_code, item=item)
     stock = lock_lots(item_ids=[item.pk], places=[source], clock=clock, lot_id=lot.pk if lot else None)
     take = take_fifo(stock.get(item.pk, []), quantity)
     if take.shortfall > 0:
-        of_lot = "" if lot_code is None else f" in lot {lot_code}"
+        where = source.get_kind_display()
         raise NotEnoughStockError(
-            f"{item.code} at {source.get_kind_display()}{of_lot}: {plain(quantity)} asked for, "
-            f"{plain(quantity - take.shortfall)} can be taken at {clock.occurred_at.isoformat()}.",
+            "{item} at {where}: {quantity} asked for, {possible} can be taken at {occurred_at}.",
+            item=item.code,
+            where=where if lot_code is None else text("{place} in lot {lot}", place=where, lot=lot_code),
+            quantity=plain(quantity),
+            possible=plain(quantity - take.shortfall),
+            occurred_at=clock.occurred_at.isoformat(),
             pointer="/quantity",
         )
     target = place(target_kind)

@@ -14,4 +14,6 @@ def check_length(name: str, text: str, *, most: int) -> None:
         With the field and how many characters it has.
     """
     if len(text) > most:
-        raise InvalidInputError(f"{name} has {len(text)} characters, at most {most}.", pointer=f"/{name}")
+        raise InvalidInputError(
+            "{name} has {n} characters, at most {most}.", name=name, n=len(text), most=most, pointer=f"/{name}"
+        )

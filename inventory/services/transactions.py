@@ -64,7 +64,8 @@ def in_one_transaction(service: Callable[Arguments, Result]) -> Callable[Argumen
                     raise
                 if number == MOST_TRIES:
                     raise ContentionError(
-                        f"Others changed the same records {number} times in a row; nothing was changed. Send it again."
+                        "Others changed the same records {number} times in a row; nothing was changed. Send it again.",
+                        number=number,
                     ) from error
                 log.warning("%s clashed with another transaction, try %d: %s", service.__name__, number, error)
             time.sleep(random.uniform(0, FIRST_WAIT_S * 2**number))

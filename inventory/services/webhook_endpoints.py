@@ -41,17 +41,17 @@ def add_endpoint(
         If the name is taken.
     """
     if not name.strip() or len(name) > MAX_NAME_LENGTH:
-        raise InvalidInputError(f"A name has 1 to {MAX_NAME_LENGTH} characters.", pointer="/name")
+        raise InvalidInputError("A name has 1 to {most} characters.", most=MAX_NAME_LENGTH, pointer="/name")
     if fault := url_fault(url):
-        raise InvalidInputError(fault, pointer="/url")
+        raise InvalidInputError("{fault}", fault=fault, pointer="/url")
     known = [event.value for event in Event]
     if not events or not set(events) <= set(known):
-        raise InvalidInputError(f"Name one or more of the events {', '.join(known)}.", pointer="/events")
+        raise InvalidInputError("Name one or more of the events {known}.", known=", ".join(known), pointer="/events")
     channel = None if channel_code is None else Channel.objects.filter(code=channel_code).first()
     if channel_code is not None and channel is None:
-        raise NotFoundError(f"Channel {channel_code!r} does not exist.", pointer="/channel")
+        raise NotFoundError("Channel {channel!r} does not exist.", channel=channel_code, pointer="/channel")
     if WebhookEndpoint.objects.filter(name=name).exists():
-        raise EndpointExistsError(f"A webhook named {name!r} is there already.", pointer="/name")
+        raise EndpointExistsError("A webhook named {name!r} is there already.", name=name, pointer="/name")
     endpoint = WebhookEndpoint.objects.create(
         name=name, url=url, events=sorted(set(events)), channel=channel, created_at=now
     )
@@ -70,7 +70,7 @@ def rotate_secret(*, name: str, now: datetime) -> str:
     """
     endpoint = WebhookEndpoint.objects.select_for_update().filter(name=name).first()
     if endpoint is None:
-        raise NotFoundError(f"Webhook {name!r} does not exist.", pointer="/name")
+        raise NotFoundError("Webhook {name!r} does not exist.", name=name, pointer="/name")
     WebhookSecret.objects.filter(endpoint=endpoint, expires_at__isnull=True).update(expires_at=now + OVERLAP)
     return encoded_secret(secret_of(_add_secret(endpoint, now=now)))
 

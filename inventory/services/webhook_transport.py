@@ -46,7 +46,7 @@ def post(
         addresses = _addresses(parts)
         for address in addresses:
             if fault := address_fault(address, allowed=allowed, is_encrypted=is_encrypted):
-                return Answer(status=None, error=fault)
+                return Answer(status=None, error=str(fault))
         with _cut_after(DEADLINE_S, _connection(parts, addresses[0], tls=tls)) as connection:
             connection.request("POST", _target(parts), body=body.encode(), headers=dict(headers))
             return Answer(status=connection.getresponse().status)

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from knox.auth import TokenAuthentication
 from knox.crypto import hash_token
 from knox.settings import CONSTANTS
@@ -33,7 +34,7 @@ class ApiTokenAuthentication(TokenAuthentication):  # type: ignore[misc]  # knox
             text = token.decode("ascii")
             digest = hash_token(text)
         except (UnicodeDecodeError, binascii.Error) as error:
-            raise AuthenticationFailed("Invalid token.") from error
+            raise AuthenticationFailed(_("Invalid token.")) from error
         for candidate in tokens_with_key(text[: CONSTANTS.TOKEN_KEY_LENGTH]):
             is_live = candidate.expiry is None or candidate.expiry >= timezone.now()
             if is_live and compare_digest(digest, candidate.digest):
@@ -41,7 +42,7 @@ class ApiTokenAuthentication(TokenAuthentication):  # type: ignore[misc]  # knox
                 user, api_token = self.validate_user(candidate)
                 _note_use(api_token)
                 return user, api_token
-        raise AuthenticationFailed("Invalid token.")
+        raise AuthenticationFailed(_("Invalid token."))
 
 
 def _note_use(token: ApiToken) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import reduce
 from typing import TYPE_CHECKING, cast
 
+from django.utils.translation import gettext as _
 from rest_framework.exceptions import NotAuthenticated, PermissionDenied
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
@@ -40,7 +42,7 @@ class HasScope(BasePermission):
             # Method not allowed is the view's answer; a view that forgot its scopes lets nobody in.
             return not hasattr(view, str(method).lower())
         if caller.scopes.isdisjoint(required):
-            raise MissingScopeError(f"This needs the scope {' or '.join(required)}.")
+            raise MissingScopeError(_("This needs the scope %(scopes)s.") % {"scopes": reduce(_either, required)})
         return True
 
 
@@ -51,3 +53,7 @@ def _caller(request: Request) -> Caller:
         channel = token.channel.code if token.channel is not None else None
         return Caller(user=user, scopes=frozenset(token.scopes), channel_code=channel)
     return Caller(user=user, scopes=scopes_of_user(user))
+
+
+def _either(one: str, other: str) -> str:
+    return _("%(one)s or %(other)s") % {"one": one, "other": other}

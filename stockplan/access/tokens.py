@@ -35,7 +35,11 @@ def create_token(
     """
     _check(name, scopes, days)
     if requests_per_minute is not None and not 1 <= requests_per_minute <= MOST_REQUESTS:
-        raise InvalidInputError(f"A token may make 1 to {MOST_REQUESTS} requests a minute, not {requests_per_minute}.")
+        raise InvalidInputError(
+            "A token may make 1 to {most} requests a minute, not {requests_per_minute}.",
+            most=MOST_REQUESTS,
+            requests_per_minute=requests_per_minute,
+        )
     with transaction.atomic():
         user, is_new = User.objects.get_or_create(username=f"integration.{name}")
         if is_new:
@@ -54,13 +58,15 @@ def create_token(
 
 def _check(name: str, scopes: Sequence[str], days: int) -> None:
     if not NAME.fullmatch(name):
-        raise InvalidInputError(f"Token name {name!r}: use small letters, digits, '.' and '-', at most 60.")
+        raise InvalidInputError("Token name {name!r}: use small letters, digits, '.' and '-', at most 60.", name=name)
     if not scopes:
-        raise InvalidInputError(f"Name at least one scope of: {', '.join(Scope.values)}.")
+        raise InvalidInputError("Name at least one scope of: {known}.", known=", ".join(Scope.values))
     if unknown := sorted(set(scopes) - set(Scope.values)):
-        raise InvalidInputError(f"Unknown scope {', '.join(unknown)}. Known: {', '.join(Scope.values)}.")
+        raise InvalidInputError(
+            "Unknown scope {unknown}. Known: {known}.", unknown=", ".join(unknown), known=", ".join(Scope.values)
+        )
     if not 1 <= days <= 3650:
-        raise InvalidInputError(f"A token lives 1 to 3650 days, not {days}.")
+        raise InvalidInputError("A token lives 1 to 3650 days, not {days}.", days=days)
 
 
 def _channel(code: str | None) -> Channel | None:
@@ -69,4 +75,4 @@ def _channel(code: str | None) -> Channel | None:
     try:
         return Channel.objects.get(code=code)
     except Channel.DoesNotExist as error:
-        raise NotFoundError(f"There is no channel {code!r}.") from error
+        raise NotFoundError("There is no channel {code!r}.", code=code) from error

@@ -8,6 +8,8 @@ import font_roboto
 from reportlab.pdfbase.pdfmetrics import registerFont
 from reportlab.pdfbase.ttfonts import TTFont
 
+from inventory.rules.texts import text
+
 # Roboto (Apache Licence 2.0) has the Latin, Greek and Cyrillic letters of Europe.
 REGULAR, BOLD = "Roboto", "Roboto-Bold"
 _FONTS = (TTFont(REGULAR, font_roboto.Roboto), TTFont(BOLD, font_roboto.RobotoBold))
@@ -19,7 +21,7 @@ class NoGlyphError(ValueError):
     """A character that the fonts do not have: it would print as an empty box."""
 
 
-def check_drawable(text: str) -> str:
+def check_drawable(line: str) -> str:
     """Return a text that both fonts can draw, in one line: a break counts as a blank.
 
     Raises
@@ -27,9 +29,16 @@ def check_drawable(text: str) -> str:
     NoGlyphError
         With the first character that they cannot, its name in Unicode and the text in which it stands.
     """
-    text = " ".join(text.splitlines())
-    for character in text:
+    line = " ".join(line.splitlines())
+    for character in line:
         if any(ord(character) not in font.face.charToGlyph for font in _FONTS):
-            name = unicodedata.name(character, "a character without a name")
-            raise NoGlyphError(f"{character!r} (U+{ord(character):04X}, {name}) in {text!r} is in no font of ours.")
-    return text
+            raise NoGlyphError(
+                text(
+                    "{character!r} (U+{number:04X}, {name}) in {line!r} is in no font of ours.",
+                    character=character,
+                    number=ord(character),
+                    name=unicodedata.name(character, text("a character without a name")),
+                    line=line,
+                )
+            )
+    return line

@@ -11,6 +11,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
+from inventory.rules.texts import text
 from stockplan.paper.fonts import BOLD, REGULAR, check_drawable
 from stockplan.paper.symbols import Modules, code_128, gs1_data_matrix
 
@@ -37,12 +38,12 @@ class LabelSize:
     height_mm: float
 
     def __post_init__(self) -> None:
-        for name, value, least in (
-            ("width", self.width_mm, LEAST_WIDTH_MM),
-            ("height", self.height_mm, LEAST_HEIGHT_MM),
-        ):
-            if not least <= value <= MOST_MM:
-                raise ValueError(f"The {name} of a label is {least:g} to {MOST_MM:g} mm, got {value:g}.")
+        width = {"least": LEAST_WIDTH_MM, "most": MOST_MM, "got": self.width_mm}
+        if not LEAST_WIDTH_MM <= self.width_mm <= MOST_MM:
+            raise ValueError(text("The width of a label is {least:g} to {most:g} mm, got {got:g}.", **width))
+        height = {"least": LEAST_HEIGHT_MM, "most": MOST_MM, "got": self.height_mm}
+        if not LEAST_HEIGHT_MM <= self.height_mm <= MOST_MM:
+            raise ValueError(text("The height of a label is {least:g} to {most:g} mm, got {got:g}.", **height))
 
 
 @dataclass(frozen=True)
@@ -113,8 +114,8 @@ def _draw(canvas: Canvas, label: Label, size: LabelSize) -> None:
 
 def _words(canvas: Canvas, label: Label, *, left: float, top: float, width: float, height: float) -> None:
     size = min(12.0, height / mm * 0.28)
-    for text, font in ((label.title, BOLD), *((line, REGULAR) for line in label.lines)):
-        line = check_drawable(text)
+    for words, font in ((label.title, BOLD), *((line, REGULAR) for line in label.lines)):
+        line = check_drawable(words)
         fitting = min(size, size * width / max(stringWidth(line, font, size), 1.0))
         canvas.setFont(font, fitting)
         top -= size * 1.15

@@ -6,6 +6,8 @@ import numpy as np
 import zint
 from numpy.typing import NDArray
 
+from inventory.rules.texts import text
+
 Modules = NDArray[np.bool_]
 
 
@@ -57,13 +59,15 @@ def svg_path(modules: Modules) -> str:
     return "".join(f"M{x} {y}h1v1h-1z" for y, x in np.argwhere(modules))
 
 
-def _modules(symbol: zint.Symbol, text: str) -> Modules:
+def _modules(symbol: zint.Symbol, content: str) -> Modules:
     # Without it a wrong check digit is only warned of.
     symbol.warn_level = zint.WarningLevel.FAIL_ALL
     try:
-        symbol.encode(text)
+        symbol.encode(content)
     except RuntimeError as error:
-        raise ValueError(f"{text!r} cannot be written as a code: {error}.") from error
+        raise ValueError(
+            text("{content!r} cannot be written as a code: {error}.", content=content, error=error)
+        ) from error
     # Eight modules a byte, the first one in the lowest bit.
     packed = np.array(symbol.encoded_data.tolist(), dtype=np.uint8)
     return np.unpackbits(packed, axis=1, bitorder="little")[: symbol.rows, : symbol.width].astype(np.bool_)

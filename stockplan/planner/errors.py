@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
+from inventory.errors import RuleError
 
-class PlanningError(Exception):
+
+class PlanningError(RuleError):
     """A make list cannot be computed, changed or released as asked; nothing was written."""
 
     code = "planning_rule"
-
-    def __init__(self, message: str, *, pointer: str = "") -> None:
-        super().__init__(message)
-        self.pointer = pointer

@@ -8,6 +8,7 @@ from django.utils import formats
 from django.utils.translation import gettext, gettext_noop, ngettext
 
 from forecasting.messages import Message, Wording
+from inventory.wording import number
 
 
 class ReadersWording(Wording):
@@ -21,8 +22,7 @@ class ReadersWording(Wording):
 
     def number(self, value: float, spec: str) -> str:
         """Write a number with the decimal sign of the active language."""
-        text = format(value, spec)
-        return in_percent(text.removesuffix("%")) if text.endswith("%") else formats.number_format(text)
+        return number(value, spec)
 
     def day(self, value: date) -> str:
         """Write a day as the pages do."""
@@ -43,12 +43,6 @@ DEMAND_CLASSES = (
     gettext_noop("new"),
     gettext_noop("sparse"),
 )
-
-
-def in_percent(number: str) -> str:
-    """Write a rounded number of hundredths as per cent, with the sign and the space of the active language."""
-    # As text: number_format cuts off where it is to round.
-    return gettext("{share}%").replace("{share}", formats.number_format(number))
 
 
 def said(words: Message) -> str:

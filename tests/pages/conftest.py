@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from functools import cache
@@ -26,6 +27,10 @@ from tests.pages.shown_plant import ShownPlant, build_shown_plant
 
 PASSWORD = "spools-and-lines-7"
 CATALOGUE = Path(__file__).parent / "german.po"
+# The brackets of the pseudo-language.
+OPEN, CLOSE = "⟦", "⟧"
+LETTERS = re.compile(r"[^\W\d_]{2}")
+PARTS = re.compile(r"(%\(\w+\)[-+ #.\d]*[a-z]|\{[^{}]*\})")
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 # Once: to hash a password takes longer than to answer with a page.
 hashed = cache(make_password)
@@ -78,6 +83,21 @@ def german(settings: Settings, tmp_path: Path) -> Iterator[None]:
     yield
     translation.activate("en")
     _forget_catalogues()
+
+
+@pytest.fixture
+def pseudo(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A catalogue that holds everything, in brackets; values stand outside of them, so that each shows its own."""
+
+    def bracketed(text: str) -> str:
+        parts = enumerate(PARTS.split(text))
+        return "".join(f"{OPEN}{part}{CLOSE}" if at % 2 == 0 and LETTERS.search(part) else part for at, part in parts)
+
+    monkeypatch.setattr(translation._trans, "gettext", bracketed, raising=False)
+    monkeypatch.setattr(translation._trans, "pgettext", lambda _context, text: bracketed(text), raising=False)
+    monkeypatch.setattr(
+        translation._trans, "ngettext", lambda one, many, n: bracketed(one if n == 1 else many), raising=False
+    )
 
 
 def _forget_catalogues() -> None:

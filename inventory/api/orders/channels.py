@@ -27,7 +27,7 @@ def channel_to_post(caller: Caller, stated: str | None) -> str:
             raise OrderFieldError("Name the channel; this token is not limited to one.", pointer="/channel")
         return stated
     if stated not in (None, caller.channel_code):
-        raise NotFoundError(f"This token knows no channel {stated}.")
+        raise NotFoundError("This token knows no channel {stated}.", stated=stated)
     return caller.channel_code
 
 
@@ -53,7 +53,7 @@ def check_sees_order(caller: Caller, order_id: int, *, pointer: str = "") -> Non
         If there is no such order that the caller may see.
     """
     if not _sees(caller, Order.objects.filter(pk=order_id), channel="channel__code"):
-        raise UnknownOrderError(f"There is no order {order_id}.", pointer=pointer)
+        raise UnknownOrderError("There is no order {order}.", order=order_id, pointer=pointer)
 
 
 def check_sees_shipment(caller: Caller, shipment_id: int) -> None:
@@ -65,7 +65,7 @@ def check_sees_shipment(caller: Caller, shipment_id: int) -> None:
         If there is no such shipment that the caller may see.
     """
     if not _sees(caller, Shipment.objects.filter(pk=shipment_id), channel="order__channel__code"):
-        raise NotFoundError(f"There is no shipment {shipment_id}.")
+        raise NotFoundError("There is no shipment {shipment}.", shipment=shipment_id)
 
 
 def _sees(caller: Caller, rows: QuerySet[Any], *, channel: str) -> bool:

@@ -34,6 +34,7 @@ from inventory.selectors.capacity import with_capacity
 from inventory.selectors.orders import order_receipt, order_receipts
 from inventory.services.amendments import UNCHANGED, amend_order, cancel_order
 from inventory.services.orders import Arrival, place_order, place_orders
+from inventory.wording import in_words
 
 
 class OrderListView(ApiView):
@@ -171,7 +172,7 @@ def _placed_together(arrivals: list[Arrival | BooksError]) -> list[OrderReceipt 
 def _outcome(row: dict[str, Any], outcome: OrderReceipt | BooksError, *, pointer: str) -> dict[str, Any]:
     """What came of one order of many; a broken rule points into the whole body."""
     if isinstance(outcome, BooksError):
-        fault = {"detail": str(outcome), "code": outcome.code, "pointer": f"#{pointer}{outcome.pointer}"}
+        fault = {"detail": in_words(outcome), "code": outcome.code, "pointer": f"#{pointer}{outcome.pointer}"}
         return {"reference": row["reference"], "outcome": "refused", "order": None, "error": fault}
     word = "replayed" if outcome.replayed else "placed"
     return {"reference": row["reference"], "outcome": word, "order": outcome, "error": None}

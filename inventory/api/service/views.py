@@ -29,6 +29,8 @@ class ServiceView(ApiView):
         as_of = read_now(read_instant(request, as_of=query.get("as_of")))
         check_days(first=query["first"], last=query["last"])
         if query["last"] - query["first"] > MOST_TIME:
-            raise InvalidInputError(f"From first to last there may be {MOST_TIME.days} days.", pointer="?last")
+            raise InvalidInputError(
+                "From first to last there may be {most} days.", most=MOST_TIME.days, pointer="?last"
+            )
         report = service_report(first=query["first"], last=query["last"], as_of=as_of)
         return Response(ServiceReportSerializer(report).data)

@@ -42,6 +42,8 @@ def _spools_by_line(rows: list[dict[str, int]]) -> dict[int, int]:
     spools: dict[int, int] = {}
     for index, row in enumerate(rows):
         if row["line_no"] in spools:
-            raise QuantityError(f"Line {row['line_no']} is named twice.", pointer=f"/lines/{index}/line_no")
+            raise QuantityError(
+                "Line {line_no} is named twice.", line_no=row["line_no"], pointer=f"/lines/{index}/line_no"
+            )
         spools[row["line_no"]] = row["quantity"]
     return spools

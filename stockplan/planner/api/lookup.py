@@ -20,7 +20,9 @@ def make_list_known(make_list_id: UUID, *, as_of: datetime | None) -> MakeListDe
     """
     detail = make_list_detail(make_list_id)
     if as_of is not None and detail.as_of > as_of:
-        raise MakeListNotFoundError(f"Make list {make_list_id} did not exist as of {as_of.isoformat()}.")
+        raise MakeListNotFoundError(
+            "Make list {make_list} did not exist as of {as_of}.", make_list=make_list_id, as_of=as_of.isoformat()
+        )
     return detail
 
 
@@ -32,7 +34,9 @@ def listed_run_of(make_list_id: UUID, *, rank: int) -> int:
     MakeListNotFoundError
         If the list has no such rank.
     """
-    found = ListedRun.objects.filter(make_list_id=make_list_id, rank=rank).values_list("id", flat=True).first()
+    found = ListedRun.objects.filter(make_list=make_list_id, rank=rank).values_list("id", flat=True).first()
     if found is None:
-        raise MakeListNotFoundError(f"Make list {make_list_id} has no run of rank {rank}.")
+        raise MakeListNotFoundError(
+            "Make list {make_list} has no run of rank {rank}.", make_list=make_list_id, rank=rank
+        )
     return found

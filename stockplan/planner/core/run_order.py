@@ -10,6 +10,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import takewhile
 
+from inventory.rules.texts import listed, text
 from stockplan.planner.core.facts import CommittedRun, PlanFacts
 from stockplan.planner.core.floor import TimedRun, lot_of_sizes
 from stockplan.planner.core.made import Made
@@ -101,17 +102,26 @@ def _check_run(
 ) -> None:
     run = runs.get(move.key)
     if move.key in started:
-        raise RunOrderError(f"Run {move.key} has started: it stays where it is.", pointer=f"{pointer}/place")
+        raise RunOrderError("Run {move} has started: it stays where it is.", move=move.key, pointer=f"{pointer}/place")
     if run is None:
-        raise RunOrderError(f"No run {move.key} waits for a line.", pointer=pointer)
+        raise RunOrderError("No run {move} waits for a line.", move=move.key, pointer=pointer)
     if any(other.key == move.key for other in before):
-        raise RunOrderError(f"{run.name} is moved twice.", pointer=pointer)
+        raise RunOrderError("{run} is moved twice.", run=run.name, pointer=pointer)
     if move.line not in run.lines:
-        able = " and ".join(run.lines) or "no line"
-        raise RunOrderError(f"{move.line} cannot make {run.filament}; {able} can.", pointer=f"{pointer}/line")
+        able = listed(run.lines) if run.lines else text("no line")
+        raise RunOrderError(
+            "{line} cannot make {filament}; {able} can.",
+            line=move.line,
+            filament=run.filament,
+            able=able,
+            pointer=f"{pointer}/line",
+        )
     if run.pinned_to is not None and move.line != run.pinned_to:
         raise RunOrderError(
-            f"{run.filament} is pinned to {run.pinned_to}; withdraw that instruction first.", pointer=f"{pointer}/line"
+            "{filament} is pinned to {pinned_to}; withdraw that instruction first.",
+            filament=run.filament,
+            pinned_to=run.pinned_to,
+            pointer=f"{pointer}/line",
         )
 
 
@@ -122,11 +132,20 @@ def _placed(keys: Sequence[str], moves: Sequence[Move], line: str) -> tuple[str,
         if move.line != line:
             continue
         if not 1 <= move.place <= len(keys):
-            what = f"places 1 to {len(keys)}" if len(keys) > 1 else "place 1 alone"
-            raise RunOrderError(f"{line} then has {what}, got {move.place}.", pointer=f"/moves/{at}/place")
+            what = text("place {n} alone", "places 1 to {n}", n=len(keys))
+            raise RunOrderError(
+                "{line} then has {what}, got {place}.",
+                line=line,
+                what=what,
+                place=move.place,
+                pointer=f"/moves/{at}/place",
+            )
         if move.place in taken:
             raise RunOrderError(
-                f"Two runs are given place {move.place} on {line}; each place holds one.", pointer=f"/moves/{at}/place"
+                "Two runs are given place {place} on {line}; each place holds one.",
+                place=move.place,
+                line=line,
+                pointer=f"/moves/{at}/place",
             )
         taken[move.place] = move.key
     others = iter([key for key in keys if key not in taken.values()])
@@ -142,8 +161,9 @@ def _check_released_first(runs: Mapping[str, Waiting], keys: Sequence[str], move
     wrong = {*keys[first : len(flags) - flags[::-1].index(True)]}
     at = next(at for at, move in enumerate(moves) if move.line == line and move.key in wrong)
     raise RunOrderError(
-        f"{runs[keys[first]].filament} is not released: it stands behind the released runs of {line}. "
-        "Release it first.",
+        "{filament} is not released: it stands behind the released runs of {line}. Release it first.",
+        filament=runs[keys[first]].filament,
+        line=line,
         pointer=f"/moves/{at}/place",
     )
 
@@ -215,7 +235,9 @@ def timed_order(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders, *, 
     timed = {key: run for key, lot in lots.items() for run in made.runs if run.lot is lot}
     for key in sorted(set(loose) - timed.keys()):
         raise RunOrderError(
-            f"{runs[key].name} would find no working time by {facts.last_day}, the last day of the list."
+            "{run} would find no working time by {last_day}, the last day of the list.",
+            run=runs[key].name,
+            last_day=facts.last_day,
         )
     minutes, purge_kg = _changeovers(plant, facts.committed, runs, order)
     return TimedOrder(plant, timed, frozenset(loose), made.misses, minutes, purge_kg)

@@ -7,9 +7,11 @@ from contextlib import contextmanager
 from dataclasses import MISSING, dataclass, fields, replace
 from datetime import date, timedelta
 from datetime import time as wall_time
+from functools import reduce
 from typing import Any, Protocol
 
 from forecasting.messages import Message, message
+from inventory.rules.texts import gettext_noop, listed, text
 from stockplan.planner.core.facts import Instruction, InstructionKind, LineStop, PlanFacts, SkuFacts
 from stockplan.planner.errors import PlanningError
 
@@ -49,10 +51,14 @@ class Pin:
         _known("filament", self.filament, [f.code for f in facts.filaments])
         lines = [line.code for line in facts.lines if self.filament in line.rates]
         if not lines or (self.line is not None and self.line not in lines):
-            where, pointer = (
-                ("No line", "/filament") if self.line is None else (f"Line {self.line} is not one that", "/line")
+            if self.line is None:
+                raise WhatIfError("No line can make {filament}.", filament=self.filament, pointer="/filament")
+            raise WhatIfError(
+                "Line {line} is not one that can make {filament}.",
+                line=self.line,
+                filament=self.filament,
+                pointer="/line",
             )
-            raise WhatIfError(f"{where} can make {self.filament}.", pointer=pointer)
         return _instructed(facts, Instruction(InstructionKind.PIN, self.filament, self.line))
 
 
@@ -182,10 +188,11 @@ def change_of(kind: str, given: Mapping[str, Any]) -> Change:
     takes = fields(CHANGES[kind])
     lacking = [f.name for f in takes if f.default is MISSING and f.name not in given]
     if lacking:
-        raise WhatIfError(f"The change {kind} needs {' and '.join(lacking)}.", pointer="/change")
+        raise WhatIfError("The change {kind} needs {lacking}.", kind=kind, lacking=listed(lacking), pointer="/change")
     extra = sorted(given.keys() - {f.name for f in takes})
     if extra:
-        raise WhatIfError(f"The change {kind} takes no {' and no '.join(extra)}.", pointer=f"/{extra[0]}")
+        all_extra = reduce(lambda one, other: text("{one} and no {other}", one=one, other=other), extra)
+        raise WhatIfError("The change {kind} takes no {extra}.", kind=kind, extra=all_extra, pointer=f"/{extra[0]}")
     made: Change = CHANGES[kind](**given)
     return made
 
@@ -219,7 +226,7 @@ def _named(at: int) -> Iterator[None]:
     try:
         yield
     except WhatIfError as error:
-        raise WhatIfError(str(error), pointer=f"/changes/{at}{error.pointer}") from error
+        raise WhatIfError("{error}", error=error, pointer=f"/changes/{at}{error.pointer}") from error
 
 
 def _instructed(facts: PlanFacts, new: Instruction) -> PlanFacts:
@@ -233,17 +240,37 @@ def _sku(facts: PlanFacts, code: str) -> SkuFacts:
     return next(sku for sku in facts.skus if sku.code == code)
 
 
+_NOT_THERE: Mapping[str, str] = {
+    "filament": gettext_noop("There is no filament {code} in the plant."),
+    "item": gettext_noop("There is no item {code} among the resins and concentrates in the books."),
+    "line": gettext_noop("There is no line {code} in the plant."),
+    "sku": gettext_noop("There is no sku {code} in the plant."),
+}
+
+
 def _known(name: str, code: str, codes: Iterable[str]) -> None:
     if code not in set(codes):
-        where = "among the resins and concentrates in the books" if name == "item" else "in the plant"
-        raise WhatIfError(f"There is no {name} {code} {where}.", pointer=f"/{name}")
+        raise WhatIfError(_NOT_THERE[name], code=code, pointer=f"/{name}")
 
 
 def _within(name: str, number: int, least: int, most: int) -> None:
     if not least <= number <= most:
-        raise WhatIfError(f"{name} must be {least} to {most}, got {number}.", pointer=f"/{name}")
+        raise WhatIfError(
+            "{name} must be {least} to {most}, got {number}.",
+            name=name,
+            least=least,
+            most=most,
+            number=number,
+            pointer=f"/{name}",
+        )
 
 
 def _listed_day(facts: PlanFacts, day: date) -> None:
     if not facts.first_day <= day <= facts.last_day:
-        raise WhatIfError(f"The list covers {facts.first_day} to {facts.last_day}, got the day {day}.", pointer="/day")
+        raise WhatIfError(
+            "The list covers {first_day} to {last_day}, got the day {day}.",
+            first_day=facts.first_day,
+            last_day=facts.last_day,
+            day=day,
+            pointer="/day",
+        )

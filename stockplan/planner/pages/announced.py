@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.rules.clock import Clock
+from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.announced_form import AnnouncementForm
 from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
@@ -38,7 +39,7 @@ def announce(request: HttpRequest) -> HttpResponse:
     try:
         announce_demand(**given, clock=Clock.at(timezone.now()), by=person_of(request))
     except PlanningError as error:
-        form.add_error(None, str(error))
+        form.add_error(None, in_words(error))
         return _show(request, form, status=422)
     messages.success(request, _("Announced. The next forecast takes it into account."))
     return redirect("pages:announced")
@@ -51,7 +52,7 @@ def withdraw(request: HttpRequest, announcement_id: int) -> HttpResponse:
     try:
         withdraw_announcement(announcement_id=announcement_id, clock=Clock.at(timezone.now()))
     except PlanningError as error:
-        messages.error(request, str(error))
+        messages.error(request, in_words(error))
     else:
         messages.success(request, _("Withdrawn. The next forecast does without it."))
     return redirect("pages:announced")

@@ -17,6 +17,7 @@ from inventory.rules.clock import Clock
 from inventory.selectors.carts import CartRow, cart_row
 from inventory.selectors.finishing import finishing_board
 from inventory.services.carts import empty_cart, load_carts, pack_cart, put_on_cart, unload_cart
+from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.core.cautions import OVEN_CAUTIONS
 from stockplan.planner.pages.site import action, may, page, person_of, working_page
@@ -53,7 +54,7 @@ def find(request: HttpRequest) -> HttpResponse:
     try:
         return redirect("pages:cart", cart_row(code).code)
     except NotFoundError as error:
-        messages.error(request, str(error))
+        messages.error(request, in_words(error))
         return redirect("pages:ovens")
 
 
@@ -74,7 +75,7 @@ def put(request: HttpRequest, code: str) -> HttpResponse:
         given = spools_given(request.POST, prefix=LOT, most=most)
         put_on_cart(cart_code=shown.code, spools=given)
     except (BooksError, TypedError) as error:
-        messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
         return _show(request, shown, status=422)
     messages.success(request, _("%(n)d spools are on %(cart)s.") % {"n": sum(given.values()), "cart": code})
     return redirect("pages:cart", code)
@@ -90,7 +91,7 @@ def step(request: HttpRequest, code: str, step: str) -> HttpResponse:
     try:
         said = STEPS[step](shown.code, Clock.at(timezone.now()), person_of(request))
     except BooksError as error:
-        messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
         return _show(request, shown, status=422)
     messages.success(request, said)
     return redirect("pages:cart", code)
@@ -106,7 +107,7 @@ def load(request: HttpRequest, code: str) -> HttpResponse:
             oven_code=code, cart_codes=codes, clock=Clock.at(timezone.now()), posted_by=person_of(request)
         )
     except BooksError as error:
-        messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
         return redirect("pages:ovens")
     messages.success(request, _("%(oven)s is loaded; dry at %(at)s.") % {"oven": code, "at": moment(loaded.ready_at)})
     return redirect("pages:ovens")

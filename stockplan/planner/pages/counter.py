@@ -24,6 +24,7 @@ from inventory.selectors.orders import order_receipt
 from inventory.selectors.skus import SkuCard, sku_cards
 from inventory.services.keeping import end_kept
 from inventory.services.orders import OrderDraft, place_order
+from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.counter_form import CounterForm
 from stockplan.planner.pages.site import action, page, working_page
@@ -45,7 +46,7 @@ def put(request: HttpRequest) -> HttpResponse:
         if code not in sku_cards([code]):
             raise TypedError(_("there is no SKU %(code)s.") % {"code": code})
     except TypedError as error:
-        messages.error(request, _("Nothing was put into the order: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was put into the order: %(why)s") % {"why": in_words(error)})
     else:
         basket = request.session.get(BASKET, {})
         request.session[BASKET] = {**basket, code: basket.get(code, 0) + given.get(code, 1)}
@@ -75,7 +76,7 @@ def take(request: HttpRequest) -> HttpResponse:
         why = _("Nothing was ordered: what was kept has gone back. Look at what is free, then take it.")
         return _refuse(request, form, why)
     except (BooksError, TypedError) as error:
-        return _refuse(request, form, _("Nothing was ordered: %(why)s") % {"why": error})
+        return _refuse(request, form, _("Nothing was ordered: %(why)s") % {"why": in_words(error)})
     _forget(request)
     request.session[CHANNEL] = form.cleaned_data["channel"]
     return redirect("pages:confirmation", receipt.order_id)
@@ -94,7 +95,7 @@ def keep(request: HttpRequest) -> HttpResponse:
         why = _("Nothing is kept: what was kept has gone back. Look at what is free, then keep it anew.")
         return _refuse(request, form, why)
     except (BooksError, TypedError) as error:
-        return _refuse(request, form, _("Nothing is kept: %(why)s") % {"why": error})
+        return _refuse(request, form, _("Nothing is kept: %(why)s") % {"why": in_words(error)})
     _forget(request)
     messages.success(request, _("The spools are kept. They go back by themselves at the hour."))
     return redirect("pages:stock")
@@ -119,7 +120,7 @@ def give_back(request: HttpRequest, order_id: int) -> HttpResponse:
     try:
         end_kept(order_id=order_id, clock=Clock.at(timezone.now()))
     except BooksError as error:
-        messages.error(request, _("Nothing went back: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing went back: %(why)s") % {"why": in_words(error)})
     else:
         messages.success(request, _("The spools are free again."))
     if request.session.get(KEPT) == order_id:

@@ -19,6 +19,7 @@ from inventory.errors import BooksError
 from inventory.rules.clock import Clock
 from inventory.selectors.due import DueOrder, Stage, due_order, next_pick_up
 from inventory.services.shipments import ship_order
+from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
@@ -98,7 +99,7 @@ def ship(request: HttpRequest, order_id: int) -> HttpResponse:
             document=request.POST.get("document", "").strip()[:80],
         )
     except (BooksError, TypedError) as error:
-        messages.error(request, _("Nothing was shipped: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was shipped: %(why)s") % {"why": in_words(error)})
         return _show(request, shown, status=422)
     left = _("Something of it stays open.") if due_order(order_id) else _("It is complete.")
     said = _("Order %(reference)s left on %(day)s.") % {"reference": shown.reference, "day": day(shipment.ship_day)}

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.rules.clock import Clock
+from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.instruction_form import InstructionForm
 from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
@@ -63,7 +64,7 @@ def instruct(request: HttpRequest, code: str, kind: str) -> HttpResponse:
     try:
         _give(kind, code, form.cleaned_data, clock=Clock.at(timezone.now()), by=person_of(request))
     except PlanningError as error:
-        form.add_error(None, str(error))
+        form.add_error(None, in_words(error))
         return _show(request, shown, bound={kind: form}, status=422)
     messages.success(request, SAID[kind] % {"code": code})
     return redirect("pages:make-list")
@@ -76,7 +77,7 @@ def withdraw(request: HttpRequest, instruction_id: int) -> HttpResponse:
     try:
         withdraw_instruction(instruction_id=instruction_id, clock=Clock.at(timezone.now()))
     except PlanningError as error:
-        messages.error(request, str(error))
+        messages.error(request, in_words(error))
     else:
         messages.success(request, _("The instruction is withdrawn. Compute a new list without it."))
     return redirect("pages:make-list")

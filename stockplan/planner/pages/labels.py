@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.rules.gs1 import spool_elements
 from inventory.selectors.labels import NothingToLabelError, SkuLabel, shelf_label, spool_labels
+from inventory.wording import in_words
 from stockplan.paper.labels import Label, LabelSize, label_pages, label_sheets
 from stockplan.planner.pages.carts import cart_or_404
 from stockplan.planner.pages.due import order_or_404
@@ -95,7 +96,9 @@ def _labels(request: HttpRequest, made: Callable[[], list[Label]], *, name: str)
         pdf = draw(labels, size=size)
     except ValueError as error:
         return HttpResponse(
-            _("No label was made: %(why)s") % {"why": error}, status=422, content_type="text/plain; charset=utf-8"
+            _("No label was made: %(why)s") % {"why": in_words(error)},
+            status=422,
+            content_type="text/plain; charset=utf-8",
         )
     return HttpResponse(
         pdf,

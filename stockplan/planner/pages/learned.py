@@ -12,6 +12,7 @@ from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
+from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
 from stockplan.planner.selectors.finished_runs import accepted_figures
@@ -48,7 +49,7 @@ def accept(request: HttpRequest, code: str) -> HttpResponse:
     try:
         accept_learned(line_code=code, as_of=as_of, now=timezone.now(), accepted_by=person_of(request))
     except PlanningError as error:
-        messages.error(request, _("Nothing was entered: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was entered: %(why)s") % {"why": in_words(error)})
     else:
         messages.success(request, _("Entered for line %(line)s. The next list uses it.") % {"line": code})
     return redirect("pages:learned")

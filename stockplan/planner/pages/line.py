@@ -19,6 +19,7 @@ from inventory.rules.clock import Clock
 from inventory.services.quality import post_diameters
 from inventory.services.run_stops import let_run_go_on, stop_run
 from inventory.services.runs import finish_run, start_run
+from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, instant_given, number_given, numbers_of, spools_given
@@ -148,7 +149,7 @@ def _report(request: HttpRequest, code: str, write: Callable[[QueryDict, User], 
     try:
         said = write(request.POST, person_of(request))
     except (BooksError, TypedError) as error:
-        messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
         return _show(request, _board_or_404(code), typed=request.POST, status=422)
     messages.success(request, said)
     return redirect("pages:line", code)
@@ -157,7 +158,7 @@ def _report(request: HttpRequest, code: str, write: Callable[[QueryDict, User], 
 def _needed(posted: QueryDict, name: str) -> Decimal:
     number = number_given(posted, name)
     if number is None:
-        raise TypedError(_("%(name)s: it is needed, 0 if there was none.") % {"name": name})
+        raise TypedError(_("%(name)s: it is needed, 0 if there was none.") % {"name": _(name)})
     return number
 
 

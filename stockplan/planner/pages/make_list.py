@@ -16,6 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
+from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ListedRun, NotListed
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
@@ -122,7 +123,7 @@ def compute(request: HttpRequest) -> HttpResponse:
     try:
         made = compute_make_list(as_of=now, now=now, created_by=person_of(request))
     except (PlanningError, BooksError) as error:
-        messages.error(request, _("No list was computed: %(why)s") % {"why": error})
+        messages.error(request, _("No list was computed: %(why)s") % {"why": in_words(error)})
     else:
         messages.success(request, _("A new list was computed, for %(made)s.") % {"made": made})
     return redirect("pages:make-list")
@@ -135,7 +136,7 @@ def release(request: HttpRequest, make_list_id: UUID) -> HttpResponse:
     try:
         release_list(make_list_id=make_list_id, clock=Clock.at(timezone.now()), released_by=person_of(request))
     except (PlanningError, BooksError) as error:
-        messages.error(request, _("Nothing was released: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was released: %(why)s") % {"why": in_words(error)})
     else:
         messages.success(request, _("The list is released. The run cards are ready to print."))
     return redirect("pages:make-list")
@@ -148,7 +149,7 @@ def release_run(request: HttpRequest, listed_run_id: int) -> HttpResponse:
     try:
         run = release_listed_run(listed_run_id=listed_run_id, clock=Clock.at(timezone.now()), by=person_of(request))
     except (PlanningError, BooksError) as error:
-        messages.error(request, _("The run was not released: %(why)s") % {"why": error})
+        messages.error(request, _("The run was not released: %(why)s") % {"why": in_words(error)})
     else:
         messages.success(request, _("Run %(run)s is released. Its card is ready to print.") % {"run": run.code})
     return redirect("pages:make-list")

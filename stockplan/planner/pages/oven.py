@@ -20,6 +20,7 @@ from inventory.selectors.carts import carts
 from inventory.selectors.finishing import FinishingBoard, FinishingRow, OvenBoard, finishing_board
 from inventory.services.ovens import load_oven, unload_oven
 from inventory.services.packing import pack
+from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.core.cautions import OVEN_CAUTIONS
 from stockplan.planner.core.oven_fill import OvenRoom, WoundSpools, fill_ovens
@@ -158,7 +159,7 @@ def _spools_typed(posted: QueryDict, rows: Sequence[FinishingRow]) -> list[tuple
 
 
 def _fault(request: HttpRequest, error: Exception) -> HttpResponse:
-    messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
+    messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
     return _show(request, status=422)
 
 

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
+from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
 from stockplan.planner.selectors.purchases import Advice, by_day, newest_advice
@@ -30,7 +31,7 @@ def advise(request: HttpRequest) -> HttpResponse:
     try:
         advised = advise_purchases(as_of=now, now=now)
     except (PlanningError, BooksError) as error:
-        messages.error(request, _("Nothing was computed: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was computed: %(why)s") % {"why": in_words(error)})
         return _show(request, newest_advice(), status=422)
     return _show(request, Advice(now, by_day(advised)))
 

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
+from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.pictures import exchange_picture
 from stockplan.planner.pages.replay_form import ReplayForm, usual_days
@@ -34,7 +35,7 @@ def ask(request: HttpRequest) -> HttpResponse:
     try:
         ask_replay(form.question, now=timezone.now(), by=person_of(request))
     except PlanningError as error:
-        form.add_error(None, str(error))
+        form.add_error(None, in_words(error))
         return _show(request, form, status=422)
     messages.success(request, _("The replay has begun. It goes on when you leave this page."))
     return redirect("pages:replays")

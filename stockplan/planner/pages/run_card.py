@@ -16,6 +16,7 @@ from inventory.models import Run
 from inventory.rules.clock import Clock
 from inventory.selectors.labels import spool_labels
 from inventory.services.runs import reschedule_run
+from inventory.wording import in_words
 from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
 from stockplan.planner.selectors.run_card import RunCard, RunNotKnownError, run_card
 from stockplan.planner.selectors.waiting_runs import waiting_runs
@@ -50,7 +51,7 @@ def move(request: HttpRequest, code: str) -> HttpResponse:
             run_code=shown.run_code, planned_start=start, planned_end=end, clock=Clock.at(timezone.now())
         )
     except BooksError as error:
-        messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
         return _show(request, shown, form=form, status=422)
     said = ngettext("%(n)d promise moved with it.", "%(n)d promises moved with it.", len(moved.promise_changes))
     messages.success(request, _("The run is moved.") + " " + said % {"n": len(moved.promise_changes)})

@@ -20,6 +20,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
+from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.run_order_form import TypedOrder, typed_order
 from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
@@ -60,11 +61,11 @@ def order(request: HttpRequest) -> HttpResponse:
         tried = try_order(typed.moves, now=timezone.now(), seen=seen)
     except OrderMovedError as error:
         return _show(
-            request, line_orders(), TypedOrder({}, (), {}), fault=str(error), status=409, line=line, number=number
+            request, line_orders(), TypedOrder({}, (), {}), fault=in_words(error), status=409, line=line, number=number
         )
     except (PlanningError, BooksError) as error:
         beside = typed.with_fault(error) if isinstance(error, PlanningError) else None
-        fault = "" if beside else str(error)
+        fault = "" if beside else in_words(error)
         return _show(request, orders, beside or typed, fault=fault, status=422, line=line, number=number)
     if not tried.runs:
         messages.info(request, _("This is the order that stands: nothing to change."))
@@ -101,7 +102,7 @@ def _go_on(request: HttpRequest, done: RunOrder, *, line: str) -> HttpResponse:
             compute_make_list(as_of=now, now=now, created_by=person_of(request))
             said += " " + _("A new list was computed with it.")
         except (PlanningError, BooksError) as error:
-            messages.error(request, _("No list was computed: %(why)s") % {"why": error})
+            messages.error(request, _("No list was computed: %(why)s") % {"why": in_words(error)})
     messages.success(request, said)
     return redirect(_address(line))
 

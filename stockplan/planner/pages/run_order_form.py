@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
 
+from inventory.wording import in_words
 from stockplan.planner.core.run_order import Move
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.typed import whole_number
@@ -40,7 +41,7 @@ class TypedOrder:
         if found is None:
             return None
         move = self.moves[int(found["at"])]
-        return TypedOrder(self.posted, self.moves, {move.key: {found["name"] or "place": str(error)}})
+        return TypedOrder(self.posted, self.moves, {move.key: {found["name"] or "place": in_words(error)}})
 
     def row(self, run: LineRun) -> OrderRow:
         """Return a run as it was typed."""

@@ -20,6 +20,7 @@ from inventory.selectors.quality import run_quality
 from inventory.selectors.run_rows import RunNotFoundError
 from inventory.services.ledger import MAX_DOCUMENT_LENGTH
 from inventory.services.quality import post_diameters
+from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.pictures import MOST_SUBGROUPS_DRAWN, control_pictures
 from stockplan.planner.pages.site import action, may, page, person_of, working_page
@@ -55,7 +56,7 @@ def gauge(request: HttpRequest, code: str) -> HttpResponse:
     except PlantFileError as error:
         return _show(request, code, status=422, faults=error.faults)
     except (BooksError, TypedError) as error:
-        messages.error(request, _("Nothing was written: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
         return _show(request, code, status=422)
     words = ngettext("%(n)d reading is posted.", "%(n)d readings are posted.", len(readings)) % {"n": len(readings)}
     if judged.held_lots:

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from inventory.errors import BooksError
 from inventory.selectors.plant import parameters
 from inventory.selectors.skus import sku_cards
+from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.owner import ROWS_PER_PAGE, SEES
 from stockplan.planner.pages.site import page, person_of, working_page
@@ -61,7 +62,7 @@ def try_target(request: HttpRequest) -> HttpResponse:
     try:
         advice = advise_order_target(share=form.share, as_of=timezone.now())
     except (PlanningError, BooksError) as error:
-        form.add_error(None, str(error))
+        form.add_error(None, in_words(error))
         return _show_target(request, form, status=422)
     return _show_target(request, form, advice=advice)
 
@@ -77,7 +78,7 @@ def set_target(request: HttpRequest) -> HttpResponse:
     try:
         set_order_target(share=form.share if wanted else None, by=person_of(request))
     except PlanningError as error:
-        form.add_error(None, str(error))
+        form.add_error(None, in_words(error))
         return _show_target(request, form, status=422)
     messages.success(request, _("Set. The next forecast sets its levels by it."))
     return redirect("pages:order-target")
@@ -98,7 +99,7 @@ def advise_worth(request: HttpRequest) -> HttpResponse:
     try:
         advise_shelf(as_of=now, now=now)
     except (PlanningError, BooksError) as error:
-        messages.error(request, _("Nothing was computed: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was computed: %(why)s") % {"why": in_words(error)})
         return _show_worth(request, status=422)
     return redirect("pages:shelf-worth")
 

@@ -23,6 +23,7 @@ from inventory.services.holds import hold_lot, release_lot
 from inventory.services.receipts import receive_material
 from inventory.services.returns import receive_return, restock
 from inventory.services.scrap import scrap, take_own_use, take_samples
+from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.store_form import StoreForm
@@ -133,7 +134,7 @@ def report_it(request: HttpRequest, name: str) -> HttpResponse:
     try:
         report.write(**form.cleaned_data, clock=Clock.at(timezone.now()), posted_by=person_of(request))
     except BooksError as error:
-        form.add_error(_field_of(error, form), str(error))
+        form.add_error(_field_of(error, form), in_words(error))
         return _show(request, report, form=form, status=422)
     messages.success(request, _("%(what)s is in the books.") % {"what": report.title})
     return redirect("pages:store-report", name=name)

@@ -19,6 +19,7 @@ from inventory.selectors.lots import Trace
 from inventory.selectors.traceable import found_to_trace
 from inventory.services.holds import hold_lots
 from inventory.services.ledger import MAX_REASON_LENGTH
+from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.trace_rows import Begun, begun, begun_or_404
@@ -55,7 +56,7 @@ def hold(request: HttpRequest) -> HttpResponse:
             lot_codes=asked.lots, clock=Clock.at(timezone.now()), reason=reason, posted_by=person_of(request)
         )
     except BooksError as error:
-        messages.error(request, _("Nothing was held: %(why)s") % {"why": error})
+        messages.error(request, _("Nothing was held: %(why)s") % {"why": in_words(error)})
         return _show(request, asked, status=409)
     messages.success(request, _("Held now: %(lots)s.") % {"lots": ", ".join(held) or _("none, all were held before")})
     return redirect(f"{reverse('pages:trace')}?{asked.query}")

@@ -23,7 +23,7 @@ MATERIALS = ("lot", "item", "supplier_lot", "run", "quantity", "is_unexplained")
 def _of_order(key: str) -> Trace:
     order_id = whole_number(key)
     if order_id is None:
-        raise NotFoundError(f"There is no order {key!r}.")
+        raise NotFoundError("There is no order {key!r}.", key=key)
     return trace_order(order_id)
 
 

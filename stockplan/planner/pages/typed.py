@@ -9,10 +9,26 @@ from decimal import Decimal
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 _NUMBER = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
 # More digits fit no key of the database, and Python itself takes at most 4,300.
 _WHOLE = re.compile(r"[0-9]{1,18}")
+# What the fields of forms are called that errors name; those of one row each have its code behind the word.
+_FIELDS = (
+    gettext_noop("cartons"),
+    gettext_noop("concentrate kg"),
+    gettext_noop("diameters"),
+    gettext_noop("good"),
+    gettext_noop("height"),
+    gettext_noop("line"),
+    gettext_noop("purge kg"),
+    gettext_noop("real minutes"),
+    gettext_noop("resin kg"),
+    gettext_noop("scrap"),
+    gettext_noop("spools"),
+    gettext_noop("width"),
+)
 
 
 class TypedError(ValueError):
@@ -39,8 +55,12 @@ def spools_given(posted: Mapping[str, str], *, prefix: str, most: Mapping[str, i
     TypedError
         If a field holds no whole number, or more than it may.
     """
-    given = {name: _spools(prefix + name, posted.get(prefix + name, "").strip(), most[name]) for name in most}
+    given = {name: _spools(_called(prefix, name), posted.get(prefix + name, "").strip(), most[name]) for name in most}
     return {name: spools for name, spools in given.items() if spools}
+
+
+def _called(prefix: str, name: str) -> str:
+    return f"{_(prefix.strip())} {name}" if prefix else _(name)
 
 
 def number_given(posted: Mapping[str, str], name: str) -> Decimal | None:
@@ -83,7 +103,7 @@ def numbers_of(name: str, text: str) -> list[Decimal]:
     """
     for part in text.split():
         if not _NUMBER.fullmatch(part):
-            raise TypedError(_("%(name)s: a number such as 1.75, got %(text)r.") % {"name": name, "text": part})
+            raise TypedError(_("%(name)s: a number such as 1.75, got %(text)r.") % {"name": _(name), "text": part})
     return [Decimal(part.replace(",", ".")) for part in text.split()]
 
 

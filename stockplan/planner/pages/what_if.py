@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory.errors import BooksError
+from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.site import page, planning_action
 from stockplan.planner.pages.what_if_form import TITLES, WhatIfForm, empty_forms
@@ -25,7 +26,7 @@ def try_change(request: HttpRequest, change: str) -> HttpResponse:
         try:
             found = what_if([form.made()], now=timezone.now())
         except (PlanningError, BooksError) as error:
-            fault = str(error)
+            fault = in_words(error)
     return page(
         request,
         "planner/what_if.html",

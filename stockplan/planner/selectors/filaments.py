@@ -119,7 +119,7 @@ def filament_detail(code: str) -> FilamentDetail:
     """
     filament = Filament.objects.select_related("material", "colour", "diameter").filter(code=code).first()
     if filament is None:
-        raise FilamentNotFoundError(f"There is no filament {code}.")
+        raise FilamentNotFoundError("There is no filament {code}.", code=code)
     lines = Line.objects.filter(speeds__filament=filament, is_active=True).order_by("code")
     skus = filament.skus.select_related("item", "spool_size", "shelf_stock").order_by("spool_size__net_g")
     return FilamentDetail(

@@ -67,7 +67,7 @@ def line_board(code: str) -> LineBoard:
     """
     line = Line.objects.filter(code=code, is_active=True).select_related("holds__colour").first()
     if line is None:
-        raise LineNotFoundError(f"There is no line {code} in use.")
+        raise LineNotFoundError("There is no line {code} in use.", code=code)
     runs = Run.objects.filter(line=line).order_by("planned_start", "id")
     started = runs.filter(state=Run.State.STARTED).first()
     released = runs.filter(state=Run.State.RELEASED).first()

@@ -64,8 +64,10 @@ def latest_make_list(*, as_of: datetime | None = None) -> MakeListDetail:
     """
     lists = MakeList.objects.all() if as_of is None else MakeList.objects.filter(as_of__lte=as_of)
     newest = lists.order_by("-as_of", "-created_at").values_list("id", flat=True).first()
+    if newest is None and as_of is None:
+        raise MakeListNotFoundError("There is no make list yet.")
     if newest is None:
-        raise MakeListNotFoundError("There is no make list yet." if as_of is None else f"No make list as of {as_of}.")
+        raise MakeListNotFoundError("No make list as of {as_of}.", as_of=as_of)
     return make_list_detail(newest)
 
 
@@ -73,7 +75,7 @@ def make_list_detail(make_list_id: UUID | str) -> MakeListDetail:
     """Return one make list with its runs in rank order; five queries, however long the list."""
     make_list = MakeList.objects.select_related("forecast_run").filter(id=make_list_id).first()
     if make_list is None:
-        raise MakeListNotFoundError(f"There is no make list {make_list_id}.")
+        raise MakeListNotFoundError("There is no make list {make_list}.", make_list=make_list_id)
     runs = run_details(listed_runs(make_list.id))
     return MakeListDetail(
         id=make_list.id,
@@ -128,7 +130,7 @@ def _total(line: str, day: date, group: list[ListedRunDetail]) -> LineDayTotal:
 def listed_runs(make_list_id: UUID) -> QuerySet[ListedRun]:
     """Return the runs of a list in rank order, with what `run_details` reads of them. Two queries when read."""
     return (
-        ListedRun.objects.filter(make_list_id=make_list_id)
+        ListedRun.objects.filter(make_list=make_list_id)
         .select_related(
             "filament__colour",
             "filament__material",
@@ -226,7 +228,7 @@ def _missing(row: dict[str, Any]) -> MissingDetail:
 
 def not_listed(make_list_id: UUID) -> QuerySet[NotListed]:
     """Return what a list leaves out, by filament, with what `not_listed_details` reads. One query when read."""
-    rows = NotListed.objects.filter(make_list_id=make_list_id)
+    rows = NotListed.objects.filter(make_list=make_list_id)
     return rows.select_related("filament__colour", "filament__material", "filament__diameter").order_by(
         "filament__code"
     )

@@ -58,10 +58,10 @@ def projected_stock(sku_code: str, make_list_id: UUID | str) -> Projection:
     """
     make_list = MakeList.objects.filter(pk=make_list_id).first()
     if make_list is None:
-        raise MakeListNotFoundError(f"There is no make list {make_list_id}.")
+        raise MakeListNotFoundError("There is no make list {make_list}.", make_list=make_list_id)
     row = make_list.forecast_run.skus.select_related("sku__item").filter(sku__item__code=sku_code).first()
     if row is None:
-        raise MakeListNotFoundError(f"Make list {make_list_id} knows no SKU {sku_code}.")
+        raise MakeListNotFoundError("Make list {make_list} knows no SKU {sku}.", make_list=make_list_id, sku=sku_code)
     days = [date.fromisoformat(day) for day in make_list.forecast_run.parameters["days"]]
     on_shelf = shelf_spools(as_of=make_list.as_of).get(row.sku_id, 0)
     supply = _supply(row.sku, make_list, days)

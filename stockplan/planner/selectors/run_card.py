@@ -97,7 +97,7 @@ def run_card(run_code: str) -> RunCard:
         Run.objects.select_related(*related, "line", "hopper", "changeover_from__colour").filter(code=run_code).first()
     )
     if run is None:
-        raise RunNotKnownError(f"There is no run {run_code}.")
+        raise RunNotKnownError("There is no run {run}.", run=run_code)
     outputs = list(
         run.outputs.select_related("sku__item", "sku__spool_size__spool_part").order_by("sku__spool_size__net_g")
     )

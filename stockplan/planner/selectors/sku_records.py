@@ -105,7 +105,7 @@ def sku_record(code: str, *, today: date, weeks: int) -> SkuRecord:
     )
     sku = skus.filter(item__code=code).first()
     if sku is None:
-        raise SkuNotFoundError(f"There is no SKU {code}.")
+        raise SkuNotFoundError("There is no SKU {code}.", code=code)
     filament = sku.filament
     return SkuRecord(
         code=sku.item.code,

@@ -47,11 +47,22 @@ def announce_demand(
     if not name.strip():
         raise AnnouncementError("Say what it is.", pointer="/name")
     if last_day < first_day:
-        raise AnnouncementError(f"It ends on {last_day}, before it begins on {first_day}.", pointer="/last_day")
+        raise AnnouncementError(
+            "It ends on {last_day}, before it begins on {first_day}.",
+            last_day=last_day,
+            first_day=first_day,
+            pointer="/last_day",
+        )
     if (last_day - first_day).days >= MOST_DAYS:
         raise AnnouncementError("It may last a year at most; longer is the usual demand.", pointer="/last_day")
     if not LEAST_FACTOR <= factor <= MOST_FACTOR:
-        raise AnnouncementError(f"The factor must be {LEAST_FACTOR} to {MOST_FACTOR}, got {factor}.", pointer="/factor")
+        raise AnnouncementError(
+            "The factor must be {least} to {most}, got {factor}.",
+            least=LEAST_FACTOR,
+            most=MOST_FACTOR,
+            factor=factor,
+            pointer="/factor",
+        )
     if material_code and filament_code:
         raise AnnouncementError("It is about a material or a filament, not both.", pointer="/filament")
     return AnnouncedDemand.objects.create(
@@ -78,7 +89,9 @@ def withdraw_announcement(*, announcement_id: int, clock: Clock) -> AnnouncedDem
     live = AnnouncedDemand.objects.select_for_update().filter(withdrawn_at__isnull=True)
     row = live.filter(pk=announcement_id).first()
     if row is None:
-        raise AnnouncementError(f"There is no announcement {announcement_id} in force.", pointer="/id")
+        raise AnnouncementError(
+            "There is no announcement {announcement_id} in force.", announcement_id=announcement_id, pointer="/id"
+        )
     row.withdrawn_at = clock.known_at
     row.save(update_fields=["withdrawn_at"])
     return row
@@ -87,12 +100,12 @@ def withdraw_announcement(*, announcement_id: int, clock: Clock) -> AnnouncedDem
 def _material(code: str | None) -> Material | None:
     found = Material.objects.filter(code=code).first() if code else None
     if code and found is None:
-        raise AnnouncementError(f"There is no material {code}.", pointer="/material")
+        raise AnnouncementError("There is no material {code}.", code=code, pointer="/material")
     return found
 
 
 def _filament(code: str | None) -> Filament | None:
     found = Filament.objects.filter(code=code).first() if code else None
     if code and found is None:
-        raise AnnouncementError(f"There is no filament {code}.", pointer="/filament")
+        raise AnnouncementError("There is no filament {code}.", code=code, pointer="/filament")
     return found

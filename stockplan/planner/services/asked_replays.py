@@ -41,9 +41,9 @@ def ask_replay(question: ReplayQuestion, *, now: datetime, by: AbstractBaseUser)
         If another replay is under way, there is no such policy, or the days are too many.
     """
     if question.policy not in POLICIES:
-        raise AskedReplayError(f"There is no policy {question.policy!r}.", pointer="/policy")
+        raise AskedReplayError("There is no policy {policy!r}.", policy=question.policy, pointer="/policy")
     if question.last_day - question.first_day > LONGEST:
-        raise AskedReplayError(f"At most {LONGEST.days} days are replayed at once.", pointer="/last_day")
+        raise AskedReplayError("At most {days} days are replayed at once.", days=LONGEST.days, pointer="/last_day")
     check_stretch(first_day=question.first_day, last_day=question.last_day, now=now)
     AskedReplay.objects.filter(ended_at=None, seen_at__lt=now - SILENT_AFTER).update(
         ended_at=now, failure="Its process ended before it was done."
@@ -95,7 +95,7 @@ def carry_out(asked_id: int, *, clock: Callable[[], datetime]) -> AskedReplay:
     """
     asked = AskedReplay.objects.filter(pk=asked_id, ended_at=None).first()
     if asked is None:
-        raise AskedReplayError(f"There is no replay {asked_id} to carry out.")
+        raise AskedReplayError("There is no replay {asked_id} to carry out.", asked_id=asked_id)
     question = ReplayQuestion(asked.first_day, asked.last_day, asked.policy, asked.is_curve)
 
     def progress(done: int, in_all: int) -> None:

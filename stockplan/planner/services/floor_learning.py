@@ -59,12 +59,14 @@ def accept_learned(
         raise LearningError("Figures of an instant to come cannot be accepted.", pointer="/as_of")
     line = Line.objects.select_for_update().filter(code=line_code, is_active=True).first()
     if line is None:
-        raise LearningError(f"There is no line {line_code} in use.", pointer="/line")
+        raise LearningError("There is no line {line} in use.", line=line_code, pointer="/line")
     plant = _plant(as_of)
     runs = finished_runs(plant, as_of=as_of).get(line_code)
     if not runs:
         raise LearningError(
-            f"Line {line_code} has no finished run to learn from that was not accepted before.", pointer="/line"
+            "Line {line} has no finished run to learn from that was not accepted before.",
+            line=line_code,
+            pointer="/line",
         )
     learned = learn_line(runs, scrap_share=float(line.scrap_share))
     before = line.availability, line.scrap_share

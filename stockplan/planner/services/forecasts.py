@@ -75,7 +75,9 @@ def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> Forecast:
         If the number of days is outside 1..40.
     """
     if not 1 <= days <= MOST_LIST_DAYS:
-        raise ListDaysError(f"A list covers 1 to {MOST_LIST_DAYS} ship days, got {days}.", pointer="/days")
+        raise ListDaysError(
+            "A list covers 1 to {most} ship days, got {days}.", most=MOST_LIST_DAYS, days=days, pointer="/days"
+        )
     calendar = calendar_around(as_of)
     span = span_of(as_of=as_of, calendar=calendar, days=days)
     basis = demand_basis(as_of=as_of, calendar=calendar)

@@ -40,8 +40,11 @@ def pin_filament(
     filament, line = _filament(filament_code), _line(line_code)
     speeds = LineSpeed.objects.filter(filament=filament, line__is_active=True)
     if not (speeds if line is None else speeds.filter(line=line)).exists():
-        where = "No line" if line is None else f"Line {line.code} is not one that"
-        raise InstructionError(f"{where} can make {filament.code}.", pointer="/line")
+        if line is None:
+            raise InstructionError("No line can make {filament}.", filament=filament.code, pointer="/line")
+        raise InstructionError(
+            "Line {line} is not one that can make {filament}.", line=line.code, filament=filament.code, pointer="/line"
+        )
     return _create(
         PlannerInstruction(kind="pin", filament=filament, line=line, last_day=last_day, note=note), clock=clock, by=by
     )
@@ -64,7 +67,9 @@ def forbid_filament(
     """
     filament = _filament(filament_code)
     if PlannerInstruction.objects.filter(filament=filament, withdrawn_at__isnull=True, place__isnull=False).exists():
-        raise InstructionError(f"{filament.code} is pinned to a place on a line; withdraw that first.")
+        raise InstructionError(
+            "{filament} is pinned to a place on a line; withdraw that first.", filament=filament.code
+        )
     instruction = PlannerInstruction(kind="forbid", filament=filament, last_day=last_day, note=note)
     return _create(instruction, clock=clock, by=by)
 
@@ -86,10 +91,12 @@ def resize_sku(
         If the SKU does not exist, the number is negative or absurd, or the SKU has a size by hand already.
     """
     if not 0 <= spools <= MOST_SPOOLS:
-        raise InstructionError(f"Spools must be 0 to {MOST_SPOOLS}, got {spools}.", pointer="/spools")
+        raise InstructionError(
+            "Spools must be 0 to {most}, got {spools}.", most=MOST_SPOOLS, spools=spools, pointer="/spools"
+        )
     sku = Sku.objects.select_related("filament").filter(item__code=sku_code).first()
     if sku is None:
-        raise InstructionError(f"There is no SKU {sku_code}.", pointer="/sku")
+        raise InstructionError("There is no SKU {sku}.", sku=sku_code, pointer="/sku")
     instruction = PlannerInstruction(
         kind="resize", filament=sku.filament, sku=sku, spools=spools, last_day=last_day, note=note
     )
@@ -107,7 +114,9 @@ def withdraw_instruction(*, instruction_id: int, clock: Clock) -> PlannerInstruc
     """
     row = PlannerInstruction.objects.select_for_update().filter(pk=instruction_id, withdrawn_at__isnull=True).first()
     if row is None:
-        raise InstructionError(f"There is no instruction {instruction_id} in force.", pointer="/id")
+        raise InstructionError(
+            "There is no instruction {instruction_id} in force.", instruction_id=instruction_id, pointer="/id"
+        )
     row.withdrawn_at = clock.known_at
     row.save(update_fields=["withdrawn_at"])
     return row
@@ -125,7 +134,7 @@ def _create(instruction: PlannerInstruction, *, clock: Clock, by: AbstractBaseUs
         if not _clashes(instruction):
             raise
         what = instruction.sku.item.code if instruction.sku else instruction.filament.code
-        raise InstructionError(f"{what} has an instruction in force already; withdraw it first.") from error
+        raise InstructionError("{what} has an instruction in force already; withdraw it first.", what=what) from error
     return instruction
 
 
@@ -147,7 +156,7 @@ def _clashes(instruction: PlannerInstruction) -> bool:
 def _filament(code: str) -> Filament:
     found = Filament.objects.filter(code=code).first()
     if found is None:
-        raise InstructionError(f"There is no filament {code}.", pointer="/filament")
+        raise InstructionError("There is no filament {code}.", code=code, pointer="/filament")
     return found
 
 
@@ -156,5 +165,5 @@ def _line(code: str | None) -> Line | None:
         return None
     found = Line.objects.filter(code=code, is_active=True).first()
     if found is None:
-        raise InstructionError(f"There is no line {code} in use.", pointer="/line")
+        raise InstructionError("There is no line {code} in use.", code=code, pointer="/line")
     return found

@@ -94,11 +94,13 @@ def days_of(*, as_of: datetime, days: int | None, week: str | None) -> int:
     try:
         sunday = datetime.strptime(f"{week}-7", "%G-W%V-%u").date()  # noqa: DTZ007  # a calendar day, no instant
     except ValueError as error:
-        raise WeekError(f"Write an ISO week as 2027-W08, got {week!r}.", pointer="/week") from error
+        raise WeekError("Write an ISO week as 2027-W08, got {week!r}.", week=week, pointer="/week") from error
     calendar = calendar_around(as_of)
     count = len(calendar.ship_days(calendar.first_ship_day(as_of), sunday))
     if not count:
-        raise WeekError(f"Week {week} has no ship day left as of {as_of:%Y-%m-%d %H:%M}.", pointer="/week")
+        raise WeekError(
+            "Week {week} has no ship day left as of {as_of:%Y-%m-%d %H:%M}.", week=week, as_of=as_of, pointer="/week"
+        )
     return count
 
 

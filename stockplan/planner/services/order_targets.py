@@ -56,7 +56,12 @@ def advise_order_target(*, share: float, as_of: datetime) -> TargetAdvice:
     verified = verified_order_target(given, share)
     if verified.target.share < verified.aimed_share - 1e-9:
         reached = verified.simulated.share
-        raise OrderTargetError(f"{share:.2%} is out of reach: the highest levels give {reached:.2%}.", pointer="/share")
+        raise OrderTargetError(
+            "{share:.2%} is out of reach: the highest levels give {reached:.2%}.",
+            share=share,
+            reached=reached,
+            pointer="/share",
+        )
     codes = [sku.code for sku in facts.skus]
     return TargetAdvice(share, verified, dict(zip(codes, map(int, np.asarray(verified.target.levels)), strict=True)))
 
@@ -85,4 +90,6 @@ def set_order_target(*, share: float | None, by: AbstractBaseUser | None = None)
 
 def _check(share: float) -> None:
     if not 0 < share < 1:
-        raise OrderTargetError(f"A share of orders lies above 0 and below 1, got {share:g}.", pointer="/share")
+        raise OrderTargetError(
+            "A share of orders lies above 0 and below 1, got {share:g}.", share=share, pointer="/share"
+        )

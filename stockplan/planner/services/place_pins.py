@@ -85,4 +85,6 @@ def check_forbidden(orders: LineOrders, pinned: Places) -> None:
     for keys in pinned.values():
         for key in keys:
             if runs[key].filament in forbidden:
-                raise RunOrderError(f"{runs[key].filament} was forbidden since this list; compute a new one first.")
+                raise RunOrderError(
+                    "{filament} was forbidden since this list; compute a new one first.", filament=runs[key].filament
+                )

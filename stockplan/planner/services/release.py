@@ -35,7 +35,7 @@ def release_list(*, make_list_id: UUID | str, clock: Clock, released_by: Abstrac
     """
     make_list = MakeList.objects.select_for_update().filter(pk=make_list_id).first()
     if make_list is None:
-        raise MakeListNotFoundError(f"There is no make list {make_list_id}.")
+        raise MakeListNotFoundError("There is no make list {make_list}.", make_list=make_list_id)
     _check_newest(make_list)
     rows = make_list.runs.filter(is_blocked=False, run__isnull=True).order_by("start", "rank")
     runs = [_release(row, clock=clock, by=released_by) for row in rows]
@@ -56,13 +56,13 @@ def release_listed_run(*, listed_run_id: int, clock: Clock, by: AbstractBaseUser
     """
     row = ListedRun.objects.select_related("make_list").filter(pk=listed_run_id).first()
     if row is None:
-        raise ReleaseError(f"There is no listed run {listed_run_id}.")
+        raise ReleaseError("There is no listed run {listed_run_id}.", listed_run_id=listed_run_id)
     make_list = MakeList.objects.select_for_update().get(pk=row.make_list_id)
     _check_newest(make_list)
     if row.is_blocked:
-        raise ReleaseError(f"The run of {row.filament.code} is blocked: its materials are missing.")
+        raise ReleaseError("The run of {filament} is blocked: its materials are missing.", filament=row.filament.code)
     if row.run_id is not None:
-        raise ReleaseError(f"The run of {row.filament.code} is released already.")
+        raise ReleaseError("The run of {filament} is released already.", filament=row.filament.code)
     run = _release(row, clock=clock, by=by)
     if not make_list.runs.filter(is_blocked=False, run__isnull=True).exists():
         _mark_released(make_list)
@@ -74,14 +74,14 @@ def _check_newest(make_list: MakeList) -> None:
     newer = MakeList.objects.filter(as_of__gt=make_list.as_of, runs__run__isnull=False).first()
     if newer is not None:
         raise ReleaseError(
-            f"Runs of a newer list, as of {newer.as_of:%Y-%m-%d %H:%M}, are released; compute a new one."
+            "Runs of a newer list, as of {as_of:%Y-%m-%d %H:%M}, are released; compute a new one.", as_of=newer.as_of
         )
 
 
 def _release(row: ListedRun, *, clock: Clock, by: AbstractBaseUser | None) -> Run:
     sizes = {size.sku.item.code: size.spools for size in row.sizes.select_related("sku__item")}
     if row.line is None or row.start is None or row.end is None:
-        raise ReleaseError(f"The run of {row.filament.code} has no place on a line.")
+        raise ReleaseError("The run of {filament} has no place on a line.", filament=row.filament.code)
     run = release_run(
         filament_code=row.filament.code,
         line_code=row.line.code,

@@ -114,11 +114,18 @@ def check_stretch(*, first_day: date, last_day: date, now: datetime) -> None:
 
 def _instants(calendar: PlantCalendar, first_day: date, last_day: date, *, now: datetime) -> list[datetime]:
     if last_day < first_day:
-        raise StretchError(f"The last day {last_day} is before the first {first_day}.", pointer="/to")
+        raise StretchError(
+            "The last day {last_day} is before the first {first_day}.",
+            last_day=last_day,
+            first_day=first_day,
+            pointer="/to",
+        )
     if calendar.at(last_day + timedelta(days=1), time(0)) > now:
-        raise StretchError(f"The last day {last_day} is not over yet.", pointer="/to")
+        raise StretchError("The last day {last_day} is not over yet.", last_day=last_day, pointer="/to")
     if not calendar.ship_days(first_day, last_day):
-        raise StretchError(f"No parcels leave from {first_day} to {last_day}.", pointer="/from")
+        raise StretchError(
+            "No parcels leave from {first_day} to {last_day}.", first_day=first_day, last_day=last_day, pointer="/from"
+        )
     return mornings(calendar, first_day, last_day)
 
 

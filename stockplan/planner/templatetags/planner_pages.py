@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 
 from forecasting.messages import Message
+from inventory.wording import in_percent, in_words
 from stockplan.planner import wording
 from stockplan.planner.pages.replay_form import POLICY_NAMES
 from stockplan.planner.pages.site import pages_for
@@ -72,6 +73,9 @@ def said(words: Message | None) -> str:
     return "" if words is None else wording.said(words)
 
 
+register.filter("in_words", in_words)
+
+
 @register.filter
 def translated(text: str) -> str:
     """Put a word that is marked where it is defined into the reader's language."""
@@ -99,13 +103,13 @@ def clock(value: datetime | None) -> str:
 @register.filter
 def percent(value: float | None) -> str:
     """Write a share as per cent with one decimal."""
-    return "" if value is None else wording.in_percent(f"{100 * value:.1f}")
+    return "" if value is None else in_percent(f"{100 * value:.1f}")
 
 
 @register.filter
 def percent_points(value: float) -> str:
     """Write a small share as per cent with two decimals."""
-    return wording.in_percent(f"{100 * value:.2f}")
+    return in_percent(f"{100 * value:.2f}")
 
 
 @register.filter
@@ -123,7 +127,7 @@ def hours(value_min: float) -> str:
 @register.filter
 def quantile(value: float) -> str:
     """Write a quantile as per cent, without decimals that it has not: 95%."""
-    return wording.in_percent(f"{100 * value:g}")
+    return in_percent(f"{100 * value:g}")
 
 
 @register.filter
