@@ -1,0 +1,100 @@
+"""The cheapest lots of families: against all lots of tiny families, and as the slopes that the bound climbs by."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import combinations, product
+
+import numpy as np
+import pytest
+
+from stockplan.planner.core.search.families import Families, Load
+from stockplan.planner.core.search.problem import SearchProblem
+from stockplan.planner.core.search.relaxed import relaxed_of
+from tests.planner.search.small_problems import SHIFTS, random_problem, with_items
+
+
+def random_prices(problem: SearchProblem, seed: int) -> Load:
+    relaxed, rng = relaxed_of(problem), np.random.default_rng(seed)
+    days = relaxed.capacity.shape[1]
+    return Load(
+        minutes=rng.uniform(0, 0.2, relaxed.capacity.shape),
+        holding=rng.uniform(0, 2, (relaxed.classes, days + 1)),
+        items=rng.uniform(0, 1, len(relaxed.items.stock)),
+        last=rng.uniform(0, 3, 1),
+    )
+
+
+def problems() -> Iterator[SearchProblem]:
+    for seed in range(24):
+        problem = random_problem(seed, families=3, lines=2, most=3)
+        problem = with_items(problem, seed=seed) if seed % 3 == 0 else problem
+        # In half of them the last setups are early, so that there are days of last lots.
+        lines = [replace(line, setups=SHIFTS[:2]) for line in problem.lines] if seed % 2 else problem.lines
+        yield replace(problem, lines=lines)
+
+
+def plain_cost(problem: SearchProblem, price: Load, family: int) -> float:
+    """Cost of the best of all sets of days and ways of beginning the lots, written out from the bound's definition."""
+    r = relaxed_of(problem)
+    ends = r.capacity.shape[1]
+    minute = price.minutes[:, ::-1].cumsum(axis=1)[:, ::-1]
+    held, late = price.holding[r.class_of[family]], r.late[family]
+
+    def lot(minutes: np.ndarray, day: int) -> float:
+        able = np.isfinite(minutes)
+        if not able.any():
+            return np.inf
+        return float(price.last[0]) if late[day] else float((minutes[able] * minute[able, day]).min())
+
+    def unit(sku: int, day: int) -> float:
+        able = np.isfinite(r.unit_min[:, sku])
+        of_items = float(r.items.use[sku] @ price.items)
+        if day == ends:
+            return 0.0
+        free = late[day] or not able.any()
+        return of_items if free else of_items + float((r.unit_min[able, sku] * minute[able, day]).min())
+
+    def between(day: int, until: int) -> float:
+        total = 0.0
+        for sku in np.flatnonzero(r.family_of == family):
+            rows = r.tables.paid[r.tables.row[sku] : r.tables.row[sku] + r.tables.rows[sku]]
+            dearer = unit(sku, day) - unit(sku, until)
+            total += min(row[until] - row[day] + x * dearer for x, row in enumerate(rows))
+        return total
+
+    def begun(day: int, before: int | None, way: str) -> float:
+        if way == "other":
+            return lot(r.lot_min[:, family], day) + float(r.lot_cost[family])
+        if way == "first":
+            return lot(r.first_min[:, family], day) + held[: day + 1].sum()
+        return np.inf if before is None else lot(r.own_min[:, family], day) + held[before + 1 : day + 1].sum()
+
+    best = float(r.tables.before[family, ends])
+    for count in range(1, ends + 1):
+        for days in combinations(range(ends), count):
+            stretches = list(zip(days, (*days[1:], ends), strict=True))
+            supply = r.tables.before[family, days[0]] + sum(between(*stretch) for stretch in stretches)
+            ways = product(("other", "own", "first"), repeat=count)
+            before = (None, *days[:-1])
+            best = min(best, supply + min(sum(map(begun, days, before, way)) for way in ways))
+    return best
+
+
+def test_cheapest_lots_cost_the_least_of_all_sets_of_days() -> None:
+    for seed, problem in enumerate(problems()):
+        price = random_prices(problem, seed)
+        least = sum(plain_cost(problem, price, family) for family in range(3)) + relaxed_of(problem).fixed
+        assert Families(relaxed_of(problem)).cheapest(price)[0] == pytest.approx(least, abs=1e-9)
+
+
+def test_cost_at_other_prices_is_not_above_what_use_says() -> None:
+    # The cost is concave in prices, and what is used is its slope.
+    for seed, problem in enumerate(problems()):
+        families = Families(relaxed_of(problem))
+        here, there = random_prices(problem, seed), random_prices(problem, 100 + seed)
+        cost, used = families.cheapest(here)
+        pairs = zip(vars(here).values(), vars(there).values(), vars(used).values(), strict=True)
+        along = sum(float(((b - a) * use).sum()) for a, b, use in pairs)
+        assert families.cheapest(there)[0] <= cost + along + 1e-9
