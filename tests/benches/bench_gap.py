@@ -24,6 +24,7 @@ from stockplan.planner.core.facts import HopperFacts, PlanFacts, SkuFacts
 from stockplan.planner.core.list_problem import list_problem
 from stockplan.planner.core.planning import choose_runs
 from stockplan.planner.core.search.bound import lower_bound
+from stockplan.planner.core.search.dispatch import best_start
 from stockplan.planner.core.search.problem import Budget
 from stockplan.planner.core.search.search import search
 from stockplan.planner.core.sequence import sequences_of
@@ -158,11 +159,14 @@ def _measured(given: PlanFacts, size: Size) -> Measured:
     state = supply_state(made.floor.plant, made.opening, tables=made.before.tables)
     until_min = made.floor.plant.end_min
     asked = list_problem(made.opening.floor.copy(), state, allowed=made.rules.allowed, fixed=(), until_min=until_min)
-    found = search(asked.problem, asked.plan(sequences_of(made.runs)), budget=Budget(moves=size.moves))
+    start = best_start(asked.problem, asked.plan(sequences_of(made.runs)))
+    found = search(asked.problem, start, budget=Budget(moves=size.moves))
     on_floor = made.laid_out(asked.sequences(found.plan)).misses
     times.append(time.perf_counter())
     bound = lower_bound(asked.problem, above=min(made.misses, on_floor))
     times.append(time.perf_counter())
+    if bound > min(made.misses, found.cost, on_floor) + 1e-6:
+        raise ValueError(f"bound {bound} is above a plan: {made.misses}, {found.cost}, {on_floor}")
     index_s, search_s, bound_s = np.diff(times).tolist()
     return Measured(made.misses, found.cost, on_floor, bound, index_s, search_s, bound_s)
 

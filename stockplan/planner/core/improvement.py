@@ -19,6 +19,7 @@ from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.pinned import place_late, place_pinned
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.search.bound import lower_bound
+from stockplan.planner.core.search.dispatch import best_start
 from stockplan.planner.core.search.problem import Budget
 from stockplan.planner.core.search.search import search
 from stockplan.planner.core.selection import fill_lines
@@ -55,7 +56,8 @@ def improved(made: Made, near: Plant) -> Made:
     farther = sequences_of([r for r in made.runs if r.lot.is_pinned and r.timing.start_min >= near.end_min])
     of_index = [r for r in _starting(made, near.end_min) if not r.lot.is_pinned]
     moves = near.facts.parameters.search_moves * len(near.filaments)
-    plan = search(found.problem, found.plan(sequences_of(of_index)), budget=Budget(moves=moves)).plan
+    start = best_start(found.problem, found.plan(sequences_of(of_index)))
+    plan = search(found.problem, start, budget=Budget(moves=moves)).plan
     sequences = sequences_of(pinned)
     for line, lots in found.sequences(plan).items():
         sequences[line] = [*sequences.get(line, ()), *affordable(floor, line, lots), *farther.get(line, ())]

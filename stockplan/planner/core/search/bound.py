@@ -31,10 +31,12 @@ Study 3 (1975) 26-34. Both from memory.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from stockplan.planner.core.search.families import Families, Load
-from stockplan.planner.core.search.problem import Floats, SearchProblem
+from stockplan.planner.core.search.problem import Floats, Ints, SearchProblem
 from stockplan.planner.core.search.relaxed import Relaxed, relaxed_of
 
 STEPS = 150
@@ -54,18 +56,32 @@ def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> 
     steps
         Work, in subgradient steps.
     """
-    relaxed = relaxed_of(problem)
+    return climbed(relaxed_of(problem), above=above, steps=steps).cost
+
+
+@dataclass(frozen=True)
+class Climbed:
+    """The highest bound and the lots at its prices: (F, D) one where a lot arrives, (S, D) units made."""
+
+    cost: float
+    is_lot: Ints
+    made: Floats
+
+
+def climbed(relaxed: Relaxed, *, above: float, steps: int) -> Climbed:
+    """Return the bound of a relaxed problem after some steps; see `lower_bound`."""
     families = Families(relaxed)
     have = _flat(_capacity(relaxed))
     # Multipliers are of shares of what there is.
     scale = np.maximum(have, 1.0)
     price, direction = np.zeros_like(have), np.zeros_like(have)
-    best, share, waited = -np.inf, 1.0, 0
+    best, share, waited = Climbed(-np.inf, *families.lots), 1.0, 0
     for _ in range(steps):
         cost, used = families.cheapest(_load(relaxed, price / scale))
         value = cost - float(price / scale @ have)
-        waited = 0 if value > best + 1e-9 else waited + 1
-        best = max(best, value)
+        waited = 0 if value > best.cost + 1e-9 else waited + 1
+        if value > best.cost:
+            best = Climbed(value, *families.lots)
         if waited == PATIENCE:
             share, waited = share * LESS, 0
         rise = (_flat(used) - have) / scale
@@ -75,7 +91,7 @@ def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> 
         length = float(direction @ direction)
         if length < 1e-12 or above - value < 1e-9:
             break
-        price = np.maximum(price + (best + share * (above - best) - value) / length * direction, 0.0)
+        price = np.maximum(price + (best.cost + share * (above - best.cost) - value) / length * direction, 0.0)
     return best
 
 

@@ -48,6 +48,11 @@ class Families:
         self._r = r
         self._paths, self._scratch = paths_of(r.tables)
 
+    @property
+    def lots(self) -> tuple[Ints, Floats]:
+        """The last cheapest lots: (F, D) one where a lot arrives, (S, D) units made."""
+        return self._paths.is_lot.copy(), self._paths.made.copy()
+
     def cheapest(self, price: Load) -> tuple[float, Load]:
         """Return the cost of all families at prices, and what they use."""
         # numba takes long to import, and most of the service never plans.

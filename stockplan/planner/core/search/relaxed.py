@@ -19,6 +19,7 @@ class Relaxed:
 
     Parameters
     ----------
+    days : (D,) day of the problem.
     class_of : (F,) families of one class arrive on the same days, whatever the minute at which a lot ends.
     unit_min : (P, S), infinite where a pool cannot make it.
     lot_min : (P, F) least minutes, beside its units, of a lot after one of another family.
@@ -29,6 +30,7 @@ class Relaxed:
     capacity : (P, D) minutes of all lines of a pool for what arrives by each day that is not late.
     """
 
+    days: Ints
     tables: Tables
     family_of: Ints
     class_of: Ints
@@ -56,6 +58,7 @@ def relaxed_of(problem: SearchProblem) -> Relaxed:
     pools = _pools(problem.lines)
     one = [pool[0] for pool in pools]
     return Relaxed(
+        days=days,
         tables=_tables(problem, np.append(days, problem.days)),
         family_of=problem.family_of,
         class_of=_classes(arrival, problem.finish),
