@@ -17,10 +17,13 @@ from stockplan.planner.core.made import Made
 from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.planning import rules_of
 from stockplan.planner.core.plant import Plant, plant_of
+from stockplan.planner.core.ranking import all_misses, day_weights
 from stockplan.planner.core.supply import supply_state
 from stockplan.planner.errors import PlanningError
 
 Orders = Mapping[str, tuple[str, ...]]
+# Ship days after the list's last one on which a released run may still begin: what is made later needs room.
+SLIP_DAYS = 5
 
 
 class RunOrderError(PlanningError):
@@ -217,10 +220,11 @@ def timed_order(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders, *, 
     Raises
     ------
     RunOrderError
-        If a released run would find no working time on its line within the days of the list.
+        If a released run would find no working time on its line within the days of the list and `SLIP_DAYS` more.
     """
     free = _without(facts, loose)
-    plant = plant_of(free.in_order())
+    listed = plant_of(free.in_order())
+    plant = plant_of(_with_room(free).in_order()) if loose else listed
     opening = opening_of(plant)
     before = supply_state(plant, opening)
     made = Made(opening, before, before, opening.floor, rules_of(plant), ())
@@ -235,12 +239,12 @@ def timed_order(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders, *, 
     timed = {key: run for key, lot in lots.items() for run in made.runs if run.lot is lot}
     for key in sorted(set(loose) - timed.keys()):
         raise RunOrderError(
-            "{run} would find no working time by {last_day}, the last day of the list.",
-            run=runs[key].name,
-            last_day=facts.last_day,
+            "{run} would find no working time by {last_day}.", run=runs[key].name, last_day=plant.facts.last_day
         )
     minutes, purge_kg = _changeovers(plant, facts.committed, runs, order)
-    return TimedOrder(plant, timed, frozenset(loose), made.misses, minutes, purge_kg)
+    # Counted as the list counts, however far the floor had to look.
+    misses = float(all_misses(before.tables, made.state.supply, weights=day_weights(listed)).sum())
+    return TimedOrder(plant, timed, frozenset(loose), misses, minutes, purge_kg)
 
 
 def timed_anew(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders) -> TimedOrder:
@@ -253,7 +257,7 @@ def timed_anew(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders) -> T
     Raises
     ------
     RunOrderError
-        If a released run would find no working time on its line within the days of the list.
+        If a released run would find no working time on its line, as `timed_order` does.
     """
     near = loosened(waiting, order)
     planned = {run.code: run.planned_start for run in facts.committed}
@@ -273,6 +277,11 @@ def timed_anew(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders) -> T
         return timed.misses + n * facts.parameters.moved_run_price
 
     return min(found, key=cost)
+
+
+def _with_room(facts: PlanFacts) -> PlanFacts:
+    at = sum(day <= facts.last_day for day in facts.days) - 1
+    return replace(facts, last_day=facts.days[min(at + SLIP_DAYS, len(facts.days) - 1)])
 
 
 def _without(facts: PlanFacts, loose: Collection[str]) -> PlanFacts:

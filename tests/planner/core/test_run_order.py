@@ -165,8 +165,21 @@ def test_released_run_without_working_time_is_named() -> None:
     late = CommittedRun("R1", "A", "L1", False, MONDAY, MONDAY + timedelta(hours=2), None, {"A-1000": 500})
     runs = [waiting("R1", "A", 500), waiting("R2", "B", 6)]
     second = CommittedRun("R2", "B", "L1", False, MONDAY, MONDAY + timedelta(hours=9), None, {"B-1000": 6})
-    with pytest.raises(RunOrderError, match=r"R2 \(B\) would find no working time by 2027-03-03"):
+    with pytest.raises(RunOrderError, match=r"R2 \(B\) would find no working time by 2027-03-10"):
         timed_order(plant(committed=(late, second)), runs, order_of(runs), loose={"R1", "R2"})
+
+
+def test_released_run_may_slip_past_the_last_day_of_the_list_and_misses_count_as_before() -> None:
+    late = CommittedRun("R1", "A", "L1", False, MONDAY, MONDAY + timedelta(hours=2), None, {"A-1000": 150})
+    second = CommittedRun("R2", "B", "L1", False, MONDAY, MONDAY + timedelta(hours=9), None, {"B-1000": 6})
+    runs = [waiting("R1", "A", 150), waiting("R2", "B", 6)]
+    given_facts = plant(committed=(late, second), parameters=PlanParameters(look_ahead_days=1e-3))
+    timed = timed_order(given_facts, runs, order_of(runs), loose={"R1", "R2"})
+    # A takes 10 + 3000 min, three days of 960 min and 130 min of Thursday, the day after the list's last one.
+    assert timed.runs["R2"].timing.start_min == 3 * 24 * 60 + 130
+    # Nothing of either is on the shelf before the list ends, and no later day counts: as if neither were made.
+    nothing = timed_order(replace(given_facts, committed=()), [], {}, loose=())
+    assert timed.misses == pytest.approx(nothing.misses)
 
 
 KEYS = ("rank-1", "rank-2", "rank-3", "rank-4")
