@@ -10,6 +10,9 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from inventory.rules.clock import Clock
+from inventory.rules.order_draft import OrderDraft
+from inventory.services.orders import place_order
 from stockplan.planner.core.whatif import Change
 from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
 from stockplan.planner.pages import what_if as what_if_page
@@ -94,3 +97,22 @@ def test_make_list_page_says_that_equal_lists_do_not_differ(newest: MakeList, lo
     later = timezone.now()
     compute_make_list(as_of=later, now=later, days=5)
     assert "0 runs differ from the list of" in logged_in("planner").get("/admin/make-list/").text
+
+
+def test_changes_say_what_happened_to_each_filament_since(newest: MakeList, logged_in: LogIn) -> None:
+    draft = OrderDraft(channel_code="WEB", reference="SINCE", lines=[("PLA-BLACK-1000", 45)])
+    place_order(body=draft, clock=Clock.at(timezone.now()))
+    later = timezone.now()
+    compute_make_list(as_of=later, now=later, days=5)
+    changes = logged_in("planner").get("/admin/make-list/changed/").context["found"]
+    said = {str(change.what).split()[1]: str(change.since) for change in changes}
+    assert said["PLA-BLACK-1.75"] == "Since then 45 spools were ordered."
+    assert all("Since then" not in since for code, since in said.items() if code != "PLA-BLACK-1.75")
+
+
+def test_change_of_a_filament_of_which_nothing_was_heard_says_so(newest: MakeList, logged_in: LogIn) -> None:
+    later = timezone.now()
+    compute_make_list(as_of=later, now=later, days=5)
+    ListedRun.objects.filter(make_list=newest).delete()
+    changes = logged_in("planner").get("/admin/make-list/changed/").context["found"]
+    assert {str(change.since)[:44] for change in changes} == {"Nothing of it was ordered, instructed or fin"}

@@ -24,7 +24,7 @@ Row = tuple[object, ...]
 PURCHASES = (
     "buy_by", "item", "name", "buy", "packs", "unit", "on_hand", "expected_need", "would_run_out_on", "late_days",
 )  # fmt: skip
-CHANGES = ("list_before", "what", "why")
+CHANGES = ("list_before", "what", "since_then", "why")
 LEARNED = ("line", "figure", "from", "to", "entered", "learned", "give_or_take", "runs")
 TRIED = ("rank", "filament", "line", "start", "end", "spools", "sizes", "misses_avoided", "worth_per_hour", "reason")
 ANNOUNCED = ("name", "of_what", "first_day", "last_day", "times_the_usual", "skus")
@@ -34,7 +34,8 @@ def changes(_request: HttpRequest) -> Iterator[Row]:
     """Runs that differ from the list before."""
     since, found = changes_since(newest_or_404())
     for change in found:
-        yield (at_minute(since), said(change.what), said(change.why) if change.why else "")
+        why = said(change.why) if change.why else ""
+        yield (at_minute(since), said(change.what), said(change.since), why)
 
 
 def tried(request: HttpRequest) -> Iterator[Row]:

@@ -3,28 +3,35 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from forecasting.messages import Message
+from django.db.models import Q, Sum
+
+from forecasting.messages import Message, counted, message
+from inventory.models import OrderLineChange, Run
 from stockplan.planner.core.list_changes import PlacedRun, change_sentence, list_changes
-from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed
+from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed, PlannerInstruction
 from stockplan.planner.selectors.list_pages import MakeListHead
 from stockplan.planner.selectors.make_lists import plant_zone
 
 
 @dataclass(frozen=True)
 class ChangeDetail:
-    """A run that differs from the list before: what became of it, and why."""
+    """A run that differs from the list before: what became of it, what happened to its filament since, and why it is.
+
+    `why` is the reason with which the filament stands on the new list, or is left out.
+    """
 
     what: Message
+    since: Message
     why: Message | None
 
 
 def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDetail, ...]]:
-    """Return when the list before a list was made, None where there is none, and the runs that differ. Eight queries.
+    """Return when the list before a list was made, None where there is none, and the runs that differ. Eleven queries.
 
     Runs of the list before that were released meanwhile are no change: the new list stands on them.
     """
@@ -33,8 +40,14 @@ def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDet
         return None, ()
     found = list_changes(stored_runs(before.pk, but_released=True), stored_runs(shown.id), as_of=shown.as_of)
     zone, reasons = plant_zone(), _reasons(shown.id, {change.run.filament for change in found})
+    happened = _happened(before.as_of, shown.as_of)
     return before.as_of, tuple(
-        ChangeDetail(change_sentence(change, zone=zone), reasons.get(change.run.filament)) for change in found
+        ChangeDetail(
+            change_sentence(change, zone=zone),
+            _since(happened.get(change.run.filament, ())),
+            reasons.get(change.run.filament),
+        )
+        for change in found
     )
 
 
@@ -55,6 +68,34 @@ def _list_before(shown: MakeListHead) -> MakeList | None:
     """Return the newest list that is older than a list. One query."""
     older = MakeList.objects.filter(as_of__lte=shown.as_of, created_at__lt=shown.created_at).exclude(pk=shown.id)
     return older.order_by("-as_of", "-created_at").first()
+
+
+def _happened(after: datetime, until: datetime) -> Mapping[str, Sequence[Message]]:
+    """Return what the books and the planner learned of each filament between two instants. Three queries."""
+    between = (after, until)
+    found: defaultdict[str, list[Message]] = defaultdict(list)
+    rows = OrderLineChange.objects.filter(known_at__gt=after, known_at__lte=until).order_by()
+    for filament, n in rows.values_list("order_line__sku__filament__code").annotate(n=Sum("delta")):
+        if n > 0:
+            found[filament].append(counted("{n} spool was ordered", "{n} spools were ordered", n=n))
+        elif n < 0:
+            found[filament].append(counted("{n} spool was taken back", "{n} spools were taken back", n=-n))
+    told = PlannerInstruction.objects.filter(Q(created_at__range=between) | Q(withdrawn_at__range=between))
+    for filament in told.values_list("filament__code", flat=True).distinct().order_by("filament__code"):
+        found[filament].append(message("the planner gave or ended an instruction"))
+    ended = Run.objects.filter(Q(finished_known_at__range=between) | Q(cancelled_known_at__range=between))
+    for filament in ended.values_list("filament__code", flat=True).distinct().order_by("filament__code"):
+        found[filament].append(message("a run of it was finished or cancelled"))
+    return found
+
+
+def _since(happened: Sequence[Message]) -> Message:
+    if happened:
+        return message("Since then {parts}.", parts=tuple(happened))
+    return message(
+        "Nothing of it was ordered, instructed or finished since: time that passed, stock, other filaments or the "
+        "search moved it."
+    )
 
 
 def _reasons(make_list_id: UUID, filaments: Collection[str]) -> Mapping[str, Message]:
