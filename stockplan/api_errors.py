@@ -19,7 +19,6 @@ from urllib.parse import quote
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.utils.translation import gettext as _
-from django.views import defaults
 from drf_standardized_errors.handler import ExceptionHandler
 from drf_standardized_errors.types import ExceptionHandlerContext
 from rest_framework import exceptions
@@ -36,6 +35,7 @@ from inventory.wording import in_words
 from stockplan.planner.core.run_order import RunOrderError
 from stockplan.planner.core.whatif import WhatIfError
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.faults import not_found
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.services.forecasts import ListDaysError
 from stockplan.planner.services.make_lists import WeekError
@@ -120,7 +120,7 @@ def problem_document(exc: exceptions.APIException, *, instance: str) -> dict[str
 def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Answer an address that no view has: a problem document below /api/, the site's page elsewhere."""
     if not request.path.startswith("/api/"):
-        return defaults.page_not_found(request, exception)
+        return not_found(request, exception)
     detail = _("There is nothing at %(path)s.") % {"path": request.path}
     document = plain_problem(status=404, code="not_found", detail=detail, instance=request.path)
     return JsonResponse(document, status=404, content_type=PROBLEM_MEDIA_TYPE)

@@ -22,6 +22,7 @@ SECRET_KEY: str = (
     else env.str("STOCKPLAN_SECRET_KEY", validate=validate.Regexp(r"\s*\S", error="must not be empty"))
 )
 ALLOWED_HOSTS: list[str] = env.list("STOCKPLAN_ALLOWED_HOSTS", default=["localhost", "127.0.0.1"])
+CSRF_FAILURE_VIEW = "stockplan.planner.pages.faults.too_old"
 CSRF_TRUSTED_ORIGINS: list[str] = env.list("STOCKPLAN_TRUSTED_ORIGINS", default=[])
 
 INSTALLED_APPS = [

@@ -19,8 +19,12 @@ MAX_NET_G = 999_999
 _LOT = re.compile(r"[A-Z0-9.\-]{1,20}")
 # Read as scanners type it: they leave FNC1 out, or type a group separator.
 _SCAN = re.compile(
-    r"(?:\][A-Za-z][0-9])?\x1d?(?:(?P<alone>[0-9]{8,14})|[(\[]?01[)\]]?(?P<element>[0-9]{14})(?:\x1d?[(\[]?[0-9]{2}.*)?)",
+    r"(?:\][A-Za-z][0-9])?\x1d?(?:(?P<alone>[0-9]{8,14})|[(\[]?01[)\]]?(?P<element>[0-9]{14})(?P<rest>\x1d?[(\[]?[0-9]{2}.*)?)",
     re.ASCII,
+)
+# Behind the GTIN of our labels: net mass and lot, in either order.
+_LOT_OF_SCAN = re.compile(
+    r"\x1d?(?:[(\[]?310[0-9][)\]]?[0-9]{6}\x1d?)?[(\[]?10[)\]]?(?P<lot>[A-Z0-9.\-]{1,20})(?:\x1d.*)?", re.ASCII
 )
 
 
@@ -72,3 +76,16 @@ def gtin_of_scan(text: str) -> str | None:
         return None
     gtin = found["alone"] or found["element"]
     return None if gtin_fault(gtin) else gtin.lstrip("0")
+
+
+def lot_of_scan(text: str) -> str | None:
+    """Return the lot of an element string that a scanner typed, as it stands on the labels of spools; None without.
+
+    Examples
+    --------
+    >>> lot_of_scan("]d20109521234543213310300075010R000001")
+    'R000001'
+    """
+    found = _SCAN.fullmatch(text.strip())
+    lot = _LOT_OF_SCAN.fullmatch(found["rest"] or "") if found else None
+    return lot["lot"] if lot else None

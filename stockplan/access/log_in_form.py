@@ -26,8 +26,8 @@ class LogInForm(AdminAuthenticationForm):
     error_messages = {
         **AdminAuthenticationForm.error_messages,
         "invalid_login": _(
-            "Please enter the correct %(username)s and password for a staff account, and the code of your app if you "
-            "have set one up. Capital letters count in both fields."
+            "This user name and password do not belong together, or the code of your app is missing or wrong. "
+            "Capital letters count in both fields."
         ),
     }
 

@@ -16,6 +16,7 @@ from django.utils import timezone
 from inventory.models import Channel, Order
 from inventory.rules.clock import Clock
 from inventory.services.keeping import end_kept
+from stockplan.planner.templatetags.planner_pages import moment
 from tests.inventory.builders import build_sku
 from tests.pages.conftest import log_in_again
 from tests.pages.shown_plant import ShownPlant, add_filament, put_on_shelf
@@ -183,7 +184,7 @@ def _free(client: Client) -> int:
 
 def test_counter_keeps_spools_for_a_visitor_and_takes_them_as_an_order(sales: Client) -> None:
     answer = _keep(sales)
-    assert "The spools are kept." in answer.text
+    assert "The spools are kept until" in answer.text
     assert "the blue van" in answer.text
     # Ten lie there, two belong to another order, three are kept.
     assert _free(sales) == 8 - 3
@@ -280,3 +281,13 @@ def test_pages_and_the_confirmation_say_whose_clock_their_times_are_of(
     sales: Client, shown: ShownPlant, path: str
 ) -> None:
     assert "Times are of the plant, Europe/Berlin." in sales.get(shown.fill_in(path)).text
+
+
+def test_visitor_is_told_until_when_spools_are_kept(sales: Client) -> None:
+    put(sales, BLACK)
+    until = timezone.localtime(timezone.now() + timedelta(hours=3), ZoneInfo("Europe/Berlin"))
+    typed = FIELDS | {"kept_until": f"{until:%Y-%m-%dT%H:%M}", f"line {BLACK}": "1"}
+    with timezone.override(until.tzinfo):
+        assert (
+            f"The spools are kept until {moment(until)}." in sales.post("/admin/stock/keep/", typed, follow=True).text
+        )

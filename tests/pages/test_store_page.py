@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from datetime import date
 from decimal import Decimal
 
 import pytest
 import time_machine
 from django.test import Client
 
-from inventory.models import Lot, Movement
+from inventory.models import Lot, Movement, MovementLine
 from stockplan.planner.pages.store import REPORTS
 from tests.inventory.books.reading import lying, shelf
-from tests.inventory.builders import TinyPlant, build_tiny_plant, local, put_on_shelf
+from tests.inventory.builders import TinyPlant, build_supply, build_tiny_plant, local, put_on_shelf
 
 LogIn = Callable[[str], Client]
 KG = "PLA-BLACK-1000"
@@ -107,3 +108,40 @@ def test_who_may_not_report_may_look(tiny: TinyPlant, logged_in: LogIn) -> None:
     planner = logged_in("planner")
     assert "Write into the books" not in planner.get("/admin/store/").text
     assert planner.post("/admin/store/hold/write/", {"lot": "L1", "reason": "x"}).status_code == 403
+
+
+@pytest.fixture
+def labelled(tiny: TinyPlant) -> str:
+    """The lot L1 was wound by the run R1, whose code stands on its spools as their lot."""
+    run = build_supply(tiny, sku=tiny.black_1kg, quantity=5, shelf_day=date(2027, 3, 1), code="R1").run
+    Lot.objects.filter(code="L1").update(run=run)
+    return f"010{tiny.black_1kg.gtin}310300100010R1"
+
+
+def test_codes_of_a_label_stand_for_sku_and_lot(tiny: TinyPlant, labelled: str, logged_in: LogIn) -> None:
+    floor = logged_in("floor")
+    for number, typed in enumerate(({"sku": labelled, "any_lot": labelled}, {"sku": KG, "any_lot": "R1"}), start=1):
+        assert _write(floor, "own-use", **typed, spools="1", reason="jig")[0] == 200
+        assert shelf(tiny.black_1kg)[0] == 5 - number
+    assert {line.lot.code for line in MovementLine.objects.filter(movement__kind="own_use")} == {"L1"}
+
+
+def test_count_of_a_scanned_gtin_is_of_its_sku(tiny: TinyPlant, logged_in: LogIn) -> None:
+    gtin = str(tiny.black_1kg.gtin)
+    _write(logged_in("floor"), "count", item=f"0{gtin}", place="shelf", any_lot="", quantity="4", reason="cycle")
+    assert shelf(tiny.black_1kg) == (4, 0)
+
+
+def test_scan_of_a_spool_holds_its_lot(tiny: TinyPlant, labelled: str, logged_in: LogIn) -> None:
+    _write(logged_in("floor"), "hold", lot=labelled, reason="brittle")
+    assert Lot.objects.get(code="L1").is_held
+
+
+def test_run_of_one_lot_stands_for_it_and_an_unknown_one_is_told(
+    tiny: TinyPlant, labelled: str, logged_in: LogIn
+) -> None:
+    floor = logged_in("floor")
+    _write(floor, "hold", lot="R1", reason="brittle")
+    assert Lot.objects.get(code="L1").is_held
+    status, text = _write(floor, "hold", lot="R9", reason="brittle")
+    assert (status, "R9" in text) == (422, True)

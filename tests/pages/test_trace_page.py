@@ -159,3 +159,9 @@ def test_sales_may_not_trace(tiny: TinyPlant, logged_in: LogIn) -> None:
         == client.get("/admin/tables/trace-spools.csv?lot=R-NEW").status_code
         == 403
     )
+
+
+def test_scan_of_a_spool_begins_with_its_run(tiny: TinyPlant, logged_in: LogIn) -> None:
+    run, _lot = made()
+    scan = f"]d2010{tiny.black_1kg.gtin}310300100010{run}"
+    assert logged_in("floor").get("/admin/trace/", {"q": scan})["Location"] == f"/admin/trace/?run={run}"

@@ -30,7 +30,7 @@ from stockplan.planner.pages.counter_form import CounterForm
 from stockplan.planner.pages.site import action, page, working_page
 from stockplan.planner.pages.stock import BASKET, CHANNEL, KEPT, show_counter
 from stockplan.planner.pages.typed import TypedError, spools_given
-from stockplan.planner.templatetags.planner_pages import day
+from stockplan.planner.templatetags.planner_pages import day, moment
 
 SEES = "inventory.view_shelfstock"
 LINE = "line "
@@ -97,7 +97,8 @@ def keep(request: HttpRequest) -> HttpResponse:
     except (BooksError, TypedError) as error:
         return _refuse(request, form, _("Nothing is kept: %(why)s") % {"why": in_words(error)})
     _forget(request)
-    messages.success(request, _("The spools are kept. They go back by themselves at the hour."))
+    until = moment(form.cleaned_data["kept_until"])
+    messages.success(request, _("The spools are kept until %(at)s. Then they go back by themselves.") % {"at": until})
     return redirect("pages:stock")
 
 

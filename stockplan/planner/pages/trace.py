@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
+from inventory.rules.gs1 import lot_of_scan
 from inventory.selectors.lots import Trace
 from inventory.selectors.traceable import found_to_trace
 from inventory.services.holds import hold_lots
@@ -33,7 +34,7 @@ ROWS_SHOWN = 100
 def trace(request: HttpRequest) -> HttpResponse:
     """Find where to begin, or show the trace from there."""
     search = request.GET.get("q", "").strip()
-    found = found_to_trace(search) if search else ()
+    found = found_to_trace(lot_of_scan(search) or search) if search else ()
     if len(found) == 1:
         return redirect(f"{reverse('pages:trace')}?{urlencode({found[0].kind: found[0].key})}")
     rows = Paginator(found, ROWS_SHOWN).get_page(request.GET.get("page"))

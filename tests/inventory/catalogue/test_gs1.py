@@ -5,7 +5,7 @@ from __future__ import annotations
 import biip
 import pytest
 
-from inventory.rules.gs1 import gtin_of_scan, spool_elements
+from inventory.rules.gs1 import gtin_of_scan, lot_of_scan, spool_elements
 
 GTIN = "9521234543213"
 LABEL = spool_elements(gtin=GTIN, lot="R000001", net_g=750)
@@ -39,3 +39,23 @@ def test_gtin_of_a_scan_is_read_from_the_elements_of_our_own_labels() -> None:
 )
 def test_words_codes_and_wrong_check_digits_are_no_scan(text: str) -> None:
     assert gtin_of_scan(text) is None
+
+
+@pytest.mark.parametrize(
+    "scan",
+    [
+        f"010{GTIN}310300075010R000001",
+        f"]d2010{GTIN}10R000001\x1d3103000750",
+        f"010{GTIN}10R-7.5",
+        f"(01)0{GTIN}(3103)000750(10)R000001",
+    ],
+)
+def test_lot_of_a_scan_is_the_one_that_a_parser_of_gs1_reads(scan: str) -> None:
+    message = biip.parse(scan.replace("(", "").replace(")", "")).gs1_message
+    assert message is not None
+    assert lot_of_scan(scan) == next(one.value for one in message.element_strings if one.ai.ai == "10")
+
+
+@pytest.mark.parametrize("text", ["", "R000001", GTIN, f"010{GTIN}", f"010{GTIN}3103000750", "10R000001"])
+def test_text_without_gtin_and_lot_has_no_lot(text: str) -> None:
+    assert lot_of_scan(text) is None
