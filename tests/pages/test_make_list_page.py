@@ -214,3 +214,14 @@ def test_withdrawn_instruction_is_no_longer_in_force(shown: ShownPlant, logged_i
     planner.post("/admin/filaments/PLA-SAND-1.75/pin/", {})
     planner.post(f"/admin/instructions/{PlannerInstruction.objects.get().pk}/withdraw/")
     assert planner.get("/admin/make-list/").context["instructions"] == []
+
+
+def test_list_without_a_run_on_a_line_is_not_offered_for_release(shown: ShownPlant, logged_in: LogIn) -> None:
+    page = "/admin/make-list/"
+    client = logged_in("planner")
+    assert "Release the whole list" in client.get(page).text
+    ListedRun.objects.filter(is_blocked=False).delete()
+    text = client.get(page).text
+    assert "Release the whole list" not in text
+    # The released run of the plant is on no list any more, and stays on the floor.
+    assert "1 run is released or under way: no new list ranks it again" in text

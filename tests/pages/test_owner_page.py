@@ -17,6 +17,7 @@ from django.test import Client
 from inventory.models import Item, Sku
 from inventory.rules.service import Miss, MissReason
 from inventory.selectors.stock_value import StockValueRow, lasts_days
+from stockplan.planner.models import ListedRun
 from stockplan.planner.pages import owner
 from stockplan.planner.pages.owner import misses_by_sku
 from stockplan.planner.selectors.line_load import line_loads
@@ -139,3 +140,10 @@ def test_unknown_table_is_not_found(shown: ShownPlant, logged_in: LogIn) -> None
 def test_page_and_tables_are_the_owners_alone(shown: ShownPlant, logged_in: LogIn, role: str) -> None:
     client = logged_in(role)
     assert {client.get(path).status_code for path in ("/admin/owner/", "/admin/tables/shelf.csv")} == {403}
+
+
+def test_owner_is_told_where_a_list_without_runs_leaves_the_lines(shown: ShownPlant, logged_in: LogIn) -> None:
+    ListedRun.objects.filter(is_blocked=False).delete()
+    section = logged_in("owner").get("/admin/owner/").text.split('<h2 id="lines">')[1].split("<h2")[0]
+    assert "No run of the newest make list is on a line." in section
+    assert "There is no make list yet" not in section

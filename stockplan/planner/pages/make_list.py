@@ -40,6 +40,7 @@ from stockplan.planner.selectors.make_lists import (
     not_listed_details,
     run_details,
 )
+from stockplan.planner.selectors.waiting_runs import waiting_run_count
 from stockplan.planner.services.make_lists import compute_make_list
 from stockplan.planner.services.release import release_list, release_listed_run
 
@@ -66,6 +67,7 @@ def latest(request: HttpRequest) -> HttpResponse:
         request,
         "planner/make_list.html",
         make_list=shown,
+        on_the_floor=waiting_run_count(),
         runs=_page_of_runs(listed_runs(shown.id), number=_page_number(request)),
         bars=time_bars(first_runs(shown.id, most=RUNS_DRAWN)),
         blocked=blocked_runs(shown.id, most=ROWS_BEGUN),

@@ -45,6 +45,11 @@ def waiting_runs() -> list[tuple[str, list[WaitingRun]]]:
     return [(line, list(group)) for line, group in groupby(rows, key=lambda row: row.line)]
 
 
+def waiting_run_count() -> int:
+    """Return how many runs are released or started. One query."""
+    return Run.objects.filter(state__in=WAITING).count()
+
+
 def _waiting_run(run: Run) -> WaitingRun:
     filament = run.filament
     return WaitingRun(
