@@ -95,6 +95,17 @@ def test_person_logs_in_and_lands_on_the_entry_page(
     expect(page.get_by_role("heading", level=1)).to_have_text("Start")
 
 
+def test_head_of_the_site_is_read_and_hit_as_the_page_below_it(visit: Visit) -> None:
+    page = visit("/admin/stock/", role="sales")
+    for one in (page.get_by_role("link", name="Change password"), page.get_by_role("button", name="Log out")):
+        size, case, height = one.evaluate(
+            "e => [getComputedStyle(e).fontSize, getComputedStyle(e).textTransform, e.getBoundingClientRect().height]"
+        )
+        assert (size, case) == ("15px", "none")
+        # WCAG 2.2, 2.5.8: 24 px.
+        assert height >= 24
+
+
 def test_search_finds_a_sku_and_shows_what_is_free(visit: Visit) -> None:
     page = visit("/admin/stock/", role="sales")
     page.get_by_label("Words, code or GTIN").fill("black s1000")
