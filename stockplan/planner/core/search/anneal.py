@@ -35,10 +35,9 @@ EVERY = 64
 LEARN_EVERY = 16
 # A change of the cost that is none.
 LEAST_CHANGE = 1e-9
-# The first round of a problem where only the order is open begins at what the bad moves of this quantile cost; the
-# others, which mend the best plan, at a lower one, as do all where lots may be resized. Each ends at a share of where
-# it began.
-FIRST_QUANTILE, LATER_QUANTILE, COLD, COLD_LOTS = 0.3, 0.1, 0.01, 0.03
+# A round begins at what the bad moves of this quantile cost, and ends at a share of it: where only the order is open,
+# and where lots may be resized.
+QUANTILE, COLD, COLD_LOTS = 0.1, 0.01, 0.03
 
 Entry = Callable[[Layout, State, State, Trial, Walk, Ints, Floats, bool, bool, int, int], float]
 
@@ -57,7 +56,7 @@ def keep(s: State, best: State) -> None:
 
 
 @compiled
-def small_rise(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided: bool, quantile: float) -> float:
+def small_rise(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided: bool) -> float:
     """Return what a rather small bad move costs in a plan: a low quantile over a sample; 1 where none is bad."""
     n = 0
     for _ in range(SAMPLE):
@@ -71,7 +70,7 @@ def small_rise(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided:
                 t.rises[at] = delta
                 n += 1
         give_up(p, s, t)
-    return float(t.rises[int(quantile * n)]) if n else 1.0
+    return float(t.rises[int(QUANTILE * n)]) if n else 1.0
 
 
 @compiled_inline
@@ -106,14 +105,13 @@ def anneal_once(
     guided: bool,
     leaps: bool,
     moves: int,
-    quantile: float,
     best_cost: float,
 ) -> float:
     """Anneal once from the plan in `s`; return the best cost, its plan in `best`."""
     cost = refresh(p, s, t)
     if leaps:
         cost += settle(p, s, t, w)
-    temperature = small_rise(p, s, t, rng, shares, guided, quantile)
+    temperature = small_rise(p, s, t, rng, shares, guided)
     falls_by = (COLD_LOTS if p.can_resize else COLD) ** (EVERY / moves)
     w.counter[TRIED], cooled = 0, 0
     while w.counter[TRIED] < moves:
@@ -151,9 +149,8 @@ def _entry(digest: str) -> Entry:
         digest  # noqa: B018  belongs to the key of the kept machine code
         best_cost = refresh(p, s, t)
         keep(s, best)
-        for at in range(rounds):
-            quantile = FIRST_QUANTILE if at == 0 and not p.can_resize else LATER_QUANTILE
-            best_cost = anneal_once(p, s, best, t, w, rng, shares, guided, leaps, moves, quantile, best_cost)
+        for _ in range(rounds):
+            best_cost = anneal_once(p, s, best, t, w, rng, shares, guided, leaps, moves, best_cost)
             keep(best, s)
         return float(refresh(p, best, t))
 

@@ -1,12 +1,13 @@
 """Moves of the order: one exchange of two disjoint segments, of which one may be empty.
 
 It covers insertion, or-opt, swap, the exchange of neighbouring segments (3-opt without reversal) and of the tails of
-two lines. A move writes itself on the trial; nothing is decided here.
+two lines. Where the order alone is open, a part of the segments are campaigns: lots between two long setups, which a
+move would otherwise tear apart. A move writes itself on the trial; nothing is decided here.
 """
 
 from __future__ import annotations
 
-from stockplan.planner.core.search.compiled import compiled
+from stockplan.planner.core.search.compiled import compiled, compiled_inline
 from stockplan.planner.core.search.draws import below, draw
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.problem import Ints
@@ -57,11 +58,42 @@ def exchange(p: Layout, s: State, t: Trial, rng: Ints, guided: bool, both: bool)
     """Exchange a segment with another, which may be empty unless `both` are asked for."""
     lot = s.active[below(rng, s.active[-1])]
     a, i = s.line[lot], s.place[lot]
+    if not p.can_resize:
+        # What takes time must fit in wherever it goes, so a short setup says less of where that is.
+        near = guided and (both or (draw(rng) & 1) == 0)
+        if (draw(rng) & 3) < (1 if both else 2):
+            return exchange_campaigns(p, s, t, rng, near, both, a, i)
+        guided = near
     m = segment_length(rng, s.length[a] - i)
     b, j = somewhere(p, s, rng, s.family[lot], guided)
     left = s.length[b] - j
     n = 0 if left == 0 or (not both and (draw(rng) & 1) == 0) else min(segment_length(rng, left), left)
     return exchange_segments(s, t, a, i, m, b, j, n)
+
+
+@compiled_inline
+def campaign_end(p: Layout, s: State, line: int, i: int, long: float) -> int:
+    """Return the place behind the lots from place i on between which no setup is as long as `long`."""
+    pair, stands = p.pair[p.table[line]], s.stands[line]
+    end = i + 1
+    while end < s.length[line] and pair[stands[end], stands[end + 1]] < long:
+        end += 1
+    return end
+
+
+@compiled
+def exchange_campaigns(p: Layout, s: State, t: Trial, rng: Ints, guided: bool, both: bool, a: int, i: int) -> bool:
+    """Exchange the campaign around place i of a line with another: long is what is as long as a random setup of it."""
+    pair, stands, at = p.pair[p.table[a]], s.stands[a], below(rng, s.length[a])
+    long = pair[stands[at], stands[at + 1]]
+    end = campaign_end(p, s, a, i, long)
+    while i > 0 and pair[stands[i], stands[i + 1]] < long:
+        i -= 1
+    b, j = somewhere(p, s, rng, s.family[s.seq[a, i]], guided)
+    n = 0
+    if j < s.length[b] and (both or (draw(rng) & 1) == 0):
+        n = campaign_end(p, s, b, j, long) - j
+    return exchange_segments(s, t, a, i, end - i, b, j, n)
 
 
 @compiled
