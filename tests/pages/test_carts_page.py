@@ -129,3 +129,8 @@ def test_load_says_the_day_on_which_it_is_dry(floor: Client, lot: str) -> None:
     text = floor.post("/admin/ovens/O1/load-carts/", {"carts": "c1"}, follow=True).text
     assert "O1 is loaded; dry at Mon 1 Mar 23:00." in text
     assert floor.get("/admin/carts/?code=c1")["Location"] == "/admin/carts/C1/"
+
+
+def test_one_spool_is_one_and_not_several(floor: Client, lot: str) -> None:
+    assert "1 spool is on C1." in floor.post("/admin/carts/C1/put/", {f"spools {lot}": "1"}, follow=True).text
+    assert "2 spools are on C1." in floor.post("/admin/carts/C1/put/", {f"spools {lot}": "2"}, follow=True).text

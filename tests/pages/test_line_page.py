@@ -10,7 +10,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from inventory.models import DiameterReading, DiameterReport, Run, RunOutput, RunStop
+from inventory.models import DiameterReading, DiameterReport, Line, Run, RunOutput, RunStop
 from stockplan.planner.templatetags.planner_pages import moment
 from tests.inventory.builders import ZONE
 from tests.pages.shown_plant import ShownPlant
@@ -121,7 +121,11 @@ def test_started_run_stands_under_now(running: Client) -> None:
 
 @pytest.mark.parametrize(
     ("typed", "outside", "said"),
-    [("1.75 1.74", 0, "2 readings are posted, all inside."), ("1,75 1.80", 1, "1 of them outside")],
+    [
+        ("1.75", 0, "1 reading is posted, all inside."),
+        ("1.75 1.74", 0, "2 readings are posted, all inside."),
+        ("1,75 1.80", 1, "1 of them outside"),
+    ],
 )
 def test_diameters_are_posted_as_typed(running: Client, typed: str, outside: int, said: str) -> None:
     # The tiny plant holds 1.75 mm to 0.03 mm.
@@ -197,3 +201,8 @@ def test_other_reason_without_a_note_writes_nothing_and_says_so(running: Client)
 
 def test_who_may_not_report_writes_no_stop(running: Client, logged_in: LogIn) -> None:
     assert logged_in("planner").post("/admin/line/L1/stop/", {"reason": "screen"}).status_code == 403
+
+
+def test_plant_without_a_line_in_use_says_so(floor: Client) -> None:
+    Line.objects.update(is_active=False)
+    assert "No line is in use." in floor.get("/admin/line/").text

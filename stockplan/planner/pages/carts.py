@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError, NotFoundError
@@ -77,7 +78,9 @@ def put(request: HttpRequest, code: str) -> HttpResponse:
     except (BooksError, TypedError) as error:
         messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
         return _show(request, shown, status=422)
-    messages.success(request, _("%(n)d spools are on %(cart)s.") % {"n": sum(given.values()), "cart": code})
+    total = sum(given.values())
+    said = ngettext("%(n)d spool is on %(cart)s.", "%(n)d spools are on %(cart)s.", total)
+    messages.success(request, said % {"n": total, "cart": code})
     return redirect("pages:cart", code)
 
 

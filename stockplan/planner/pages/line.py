@@ -11,6 +11,7 @@ from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
@@ -81,11 +82,14 @@ def diameters(request: HttpRequest, code: str) -> HttpResponse:
         )
         outside = sum(not card.least_mm <= float(reading) <= card.most_mm for reading in readings)
         if outside:
-            return _("%(n)d readings are posted, %(outside)d of them outside: the spools of this run will be held.") % {
-                "n": len(readings),
-                "outside": outside,
-            }
-        return _("%(n)d readings are posted, all inside.") % {"n": len(readings)}
+            said = ngettext(
+                "%(n)d reading is posted, %(outside)d of them outside: the spools of this run will be held.",
+                "%(n)d readings are posted, %(outside)d of them outside: the spools of this run will be held.",
+                len(readings),
+            )
+            return said % {"n": len(readings), "outside": outside}
+        said = ngettext("%(n)d reading is posted, all inside.", "%(n)d readings are posted, all inside.", len(readings))
+        return said % {"n": len(readings)}
 
     return _report(request, code, write)
 

@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
@@ -77,9 +78,12 @@ def pack_spools(request: HttpRequest) -> HttpResponse:
     except (BooksError, TypedError) as error:
         return _fault(request, error)
     total = sum(count for _lot, _sku, count in spools)
-    messages.success(
-        request, _("%(n)d spools are on the shelf; orders that waited for them are served.") % {"n": total}
+    said = ngettext(
+        "%(n)d spool is on the shelf; orders that waited for it are served.",
+        "%(n)d spools are on the shelf; orders that waited for them are served.",
+        total,
     )
+    messages.success(request, said % {"n": total})
     return redirect("pages:ovens")
 
 
