@@ -14,6 +14,7 @@ from django.http.response import HttpResponseBase
 from django.template.response import SimpleTemplateResponse
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext, gettext_noop
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models import PlantParameters
@@ -22,7 +23,14 @@ from stockplan.access.log_in_form import LogInForm
 View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
 # What a group of records is called, in the order in which they stand; each admin class names its own.
-GROUPS = ("Catalogue", "Plant", "Orders", "Books", "Planning", "Access")
+GROUPS = (
+    gettext_noop("Catalogue"),
+    gettext_noop("Plant"),
+    gettext_noop("Orders"),
+    gettext_noop("Books"),
+    gettext_noop("Planning"),
+    gettext_noop("Access"),
+)
 
 
 class RecordsSite(AdminSite):
@@ -64,7 +72,7 @@ class RecordsSite(AdminSite):
     @staticmethod
     def _group(name: str, entries: list[dict[str, Any]]) -> dict[str, Any]:
         return {
-            "name": name,
+            "name": gettext(name) if name in GROUPS else name,
             "app_label": slugify(name),
             "has_module_perms": True,
             "models": sorted(entries, key=lambda entry: str(entry["name"]).lower()),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django.contrib import admin
 from django.db import models
@@ -13,8 +13,13 @@ from django.http import HttpRequest
 from django.utils.formats import number_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.text import format_lazy
+from django.utils.translation import gettext, gettext_lazy, gettext_noop
 
 from inventory.plant_files.columns import Column, Kind
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise as StrPromise
 
 _HEX = re.compile(r"#[0-9A-Fa-f]{6}")
 # The unit at the end of a field's name, as people write it.
@@ -23,45 +28,67 @@ _UNITS = {
     "_kg_per_hour": "kg/h",
     "_kg_h": "kg/h",
     "_m_min": "m/min",
-    "_min_c": "lowest, °C",
-    "_max_c": "highest, °C",
-    "_per_year": "share per year",
+    "_min_c": gettext_noop("lowest, °C"),
+    "_max_c": gettext_noop("highest, °C"),
+    "_per_year": gettext_noop("share per year"),
     "_temp_c": "°C",
     "_c": "°C",
     "_hours": "h",
     "_minutes": "min",
-    "_days": "days",
-    "_share": "share",
-    "_spools": "spools",
+    "_days": gettext_noop("days"),
+    "_share": gettext_noop("share"),
+    "_spools": gettext_noop("spools"),
     "_kg": "kg",
     "_min": "min",
     "_mm": "mm",
     "_g": "g",
 }
-_WORDS = {"lab_l": "Lightness L*", "gtin": "GTIN", "hex": "Colour code", "max_temp_c": "Highest oven temperature (°C)"}
+_WORDS = {
+    "lab_l": gettext_noop("Lightness L*"),
+    "gtin": gettext_noop("GTIN"),
+    "hex": gettext_noop("Colour code"),
+    "max_temp_c": gettext_noop("Highest oven temperature (°C)"),
+}
 
 
-def label_of(name: str) -> str:
-    """Return the words for a field, its unit in brackets.
+def words_of(name: str) -> str:
+    """Return the words for a field in English, without its unit, as translators are given them.
 
     Examples
     --------
-    >>> label_of("density_g_cm3"), label_of("spool_dry_min_c"), label_of("active_from")
-    ('Density (g/cm³)', 'Spool dry (lowest, °C)', 'Active from')
+    >>> words_of("density_g_cm3"), words_of("spool_dry_min_c"), words_of("is_active")
+    ('Density', 'Spool dry', 'Active')
     """
     if name in _WORDS:
         return _WORDS[name]
-    ending = next((ending for ending in _UNITS if name.endswith(ending)), "")
-    words = name.removesuffix(ending).replace("_", " ").removeprefix("is ")
-    return words[:1].upper() + words[1:] + (f" ({_UNITS[ending]})" if ending else "")
+    words = name.removesuffix(_unit_at_the_end(name)).replace("_", " ").removeprefix("is ")
+    return words[:1].upper() + words[1:]
+
+
+def label_of(name: str) -> StrPromise:
+    """Return the words for a field in the reader's language, its unit in brackets.
+
+    Examples
+    --------
+    >>> print(label_of("density_g_cm3"), label_of("spool_dry_min_c"), label_of("active_from"), sep="; ")
+    Density (g/cm³); Spool dry (lowest, °C); Active from
+    """
+    words, unit = gettext_lazy(words_of(name)), "" if name in _WORDS else _unit_at_the_end(name)
+    return format_lazy("{words} ({unit})", words=words, unit=gettext_lazy(_UNITS[unit])) if unit else words
+
+
+def _unit_at_the_end(name: str) -> str:
+    return next((ending for ending in _UNITS if name.endswith(ending)), "")
 
 
 def help_of(column: Column, *, may_be_empty: bool) -> str:
     """Return the help text of a form field: what it means and, where it may be empty, what that means."""
-    text = column.meaning[:1].upper() + column.meaning[1:]
-    if may_be_empty and column.kind is not Kind.YES_NO:
-        text += f". Empty: {column.empty}"
-    return text + "."
+    meaning = gettext(column.meaning)
+    meaning = meaning[:1].upper() + meaning[1:]
+    if not may_be_empty or column.kind is Kind.YES_NO:
+        return f"{meaning}."
+    empty = gettext(column.empty) if column.empty else ""
+    return gettext("%(meaning)s. Empty: %(empty)s.") % {"meaning": meaning, "empty": empty}
 
 
 def swatch(hex_colour: str, *, label: str = "") -> SafeString:
@@ -79,7 +106,9 @@ def swatch(hex_colour: str, *, label: str = "") -> SafeString:
     )
 
 
-def shown(name: str, *, words: str = "", decimals: int | None = None, is_claim: bool = False) -> Callable[[Any], Any]:
+def shown(
+    name: str, *, words: str | StrPromise = "", decimals: int | None = None, is_claim: bool = False
+) -> Callable[[Any], Any]:
     """Return a list column that shows a field under its words; a claim is shown by a sign for yes or no."""
 
     @admin.display(description=words or label_of(name), ordering=name, boolean=is_claim)
@@ -94,7 +123,7 @@ def shown(name: str, *, words: str = "", decimals: int | None = None, is_claim: 
     return column
 
 
-def filter_of(name: str, *, words: str = "") -> tuple[str, type[admin.FieldListFilter]]:
+def filter_of(name: str, *, words: str | StrPromise = "") -> tuple[str, type[admin.FieldListFilter]]:
     """Return a list filter of a field under its words."""
 
     class Worded(admin.FieldListFilter):
@@ -121,7 +150,7 @@ class RecordsAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
     """A list of records that says what it is for, in a group of the entry page."""
 
     group: ClassVar[str]
-    purpose: ClassVar[str]
+    purpose: ClassVar[str | StrPromise]
     show_facets = admin.ShowFacets.NEVER
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import admin
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext_lazy as _
 
 from inventory.admin.base import ReadOnlyAdmin, ReadOnlyInline, filter_of, shown, swatch
 from inventory.models import (
@@ -24,29 +25,29 @@ from inventory.models import (
 @admin.register(Place)
 class PlaceAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = "Where goods lie or come from. What a place outside the plant gave stands there as a negative balance."
-    list_display = ["code", "kind", "oven", shown("is_physical", words="In the plant", is_claim=True)]
-    list_filter = [filter_of("is_physical", words="in the plant"), "kind"]
+    purpose = _("Where goods lie or come from. What a place outside the plant gave stands there as a negative balance.")
+    list_display = ["code", "kind", "oven", shown("is_physical", words=_("In the plant"), is_claim=True)]
+    list_filter = [filter_of("is_physical", words=_("in the plant")), "kind"]
     list_select_related = ["oven"]
 
 
 @admin.register(Lot)
 class LotAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = (
+    purpose = _(
         "Every delivery and every run is a lot, down to the customer who got it. A lot on hold is neither used nor"
         " shipped."
     )
     list_display = [
         "code",
         "item",
-        shown("item__name", words="Name"),
+        shown("item__name", words=_("Name")),
         "run",
         "supplier_lot",
         "created_at",
-        shown("is_held", words="On hold", is_claim=True),
+        shown("is_held", words=_("On hold"), is_claim=True),
     ]
-    list_filter = [filter_of("is_held", words="on hold"), "item__kind"]
+    list_filter = [filter_of("is_held", words=_("on hold")), "item__kind"]
     list_select_related = ["item", "run"]
     search_fields = ["code", "supplier_lot", "item__code", "item__name"]
 
@@ -60,7 +61,7 @@ class MovementLineInline(ReadOnlyInline):
 @admin.register(Movement)
 class MovementAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = (
+    purpose = _(
         "The ledger: what moved, from where to where, when it happened and when the books learned of it. "
         "A posted movement never changes; a mistake is set right by a new one."
     )
@@ -76,17 +77,17 @@ class MovementAdmin(ReadOnlyAdmin):
 @admin.register(Balance)
 class BalanceAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = (
+    purpose = _(
         "What lies where, by lot, as the movements add up to. Places outside the plant stand below zero by what "
         "came from them."
     )
     list_display = [
         "item",
-        shown("item__name", words="Name"),
+        shown("item__name", words=_("Name")),
         "place",
         "lot",
         "quantity",
-        shown("item__unit", words="Unit"),
+        shown("item__unit", words=_("Unit")),
     ]
     list_filter = ["place", "item__kind"]
     list_select_related = ["item", "place", "lot"]
@@ -96,13 +97,13 @@ class BalanceAdmin(ReadOnlyAdmin):
 @admin.register(ShelfStock)
 class ShelfStockAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = "Spools packed and on the shelf, how many of them belong to orders, and how many are free."
+    purpose = _("Spools packed and on the shelf, how many of them belong to orders, and how many are free.")
     list_display = [
         "name",
-        shown("sku__item__code", words="Code"),
+        shown("sku__item__code", words=_("Code")),
         "on_shelf",
         "allocated",
-        shown("free", words="Free"),
+        shown("free", words=_("Free")),
         "changed_at",
     ]
     list_filter = ["sku__filament__material", "sku__spool_size"]
@@ -110,7 +111,7 @@ class ShelfStockAdmin(ReadOnlyAdmin):
     search_fields = ["sku__item__code", "sku__item__name", "sku__gtin"]
     ordering = ["sku__item__code"]
 
-    @admin.display(description="SKU", ordering="sku__item__name")
+    @admin.display(description=_("SKU"), ordering="sku__item__name")
     def name(self, stock: ShelfStock) -> SafeString:
         return swatch(stock.sku.filament.colour.hex, label=stock.sku.item.name)
 
@@ -141,7 +142,7 @@ class RunStopInline(ReadOnlyInline):
 @admin.register(Run)
 class RunAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = (
+    purpose = _(
         "Runs as released to the floor, and what came of them. The check of masses marks a run whose resin in and "
         "goods out differ."
     )
@@ -152,9 +153,9 @@ class RunAdmin(ReadOnlyAdmin):
         "state",
         "planned_start",
         "planned_end",
-        shown("is_mass_flagged", words="Masses differ", is_claim=True),
+        shown("is_mass_flagged", words=_("Masses differ"), is_claim=True),
     ]
-    list_filter = ["state", "line", filter_of("is_mass_flagged", words="masses differ")]
+    list_filter = ["state", "line", filter_of("is_mass_flagged", words=_("masses differ"))]
     list_select_related = ["filament", "line"]
     search_fields = ["code", "filament__code"]
     date_hierarchy = "planned_start"
@@ -164,7 +165,7 @@ class RunAdmin(ReadOnlyAdmin):
 @admin.register(RunStop)
 class RunStopAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = "When a line stood still while a run was under way, and why, as the floor said."
+    purpose = _("When a line stood still while a run was under way, and why, as the floor said.")
     list_display = ["run", "reason", "note", "stopped_at", "went_on_at", "stopped_by"]
     list_filter = ["reason", "run__line"]
     list_select_related = ["run", "stopped_by"]
@@ -175,7 +176,7 @@ class RunStopAdmin(ReadOnlyAdmin):
 @admin.register(OvenLoad)
 class OvenLoadAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = "Spools that were dried together: in which oven, how hot, how long, and from when they may be packed."
+    purpose = _("Spools that were dried together: in which oven, how hot, how long, and from when they may be packed.")
     list_display = ["code", "oven", "loaded_at", shown("temperature_c"), shown("hours"), "ready_at", "unloaded_at"]
     list_filter = ["oven"]
     list_select_related = ["oven"]

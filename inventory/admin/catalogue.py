@@ -10,7 +10,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _
 from import_export.admin import ImportExportMixin  # type: ignore[import-untyped]
 from import_export.forms import ExportForm  # type: ignore[import-untyped]
 
@@ -65,7 +65,7 @@ class CatalogueAdmin(ImportExportMixin, WordedAdmin):  # type: ignore[misc]
 @admin.register(Item)
 class ItemAdmin(CatalogueAdmin):
     group = "Catalogue"
-    purpose = "What is bought: resin, concentrate, empty spools, boxes, desiccant. SKUs have a list of their own."
+    purpose = _("What is bought: resin, concentrate, empty spools, boxes, desiccant. SKUs have a list of their own.")
     schema = files.ITEMS
     list_display = ["code", "name", "kind", "unit", shown("lead_time_days")]
     list_filter = ["kind"]
@@ -86,7 +86,7 @@ class ItemAdmin(CatalogueAdmin):
 @admin.register(Material)
 class MaterialAdmin(CatalogueAdmin):
     group = "Catalogue"
-    purpose = (
+    purpose = _(
         "The polymers, with the density of the solid and the plant's own drying data. The supplier's data sheet "
         "comes first."
     )
@@ -95,7 +95,7 @@ class MaterialAdmin(CatalogueAdmin):
         "code",
         "name",
         shown("density_g_cm3"),
-        shown("resin_item__code", words="Resin"),
+        shown("resin_item__code", words=_("Resin")),
         shown("resin_dry_hours"),
         shown("spool_dry_hours"),
     ]
@@ -126,7 +126,7 @@ class ColourForm(RulesForm):
 @admin.register(Colour)
 class ColourAdmin(CatalogueAdmin):
     group = "Catalogue"
-    purpose = (
+    purpose = _(
         "Colours with their concentrate and let-down. L* says how light a colour is: dark to light takes the "
         "longer changeover."
     )
@@ -138,7 +138,7 @@ class ColourAdmin(CatalogueAdmin):
     search_fields = ["code", "name", "hex"]
     autocomplete_fields = ["concentrate_item"]
 
-    @admin.display(description="Colour", ordering="name")
+    @admin.display(description=_("Colour"), ordering="name")
     def colour_name(self, colour: Colour) -> SafeString:
         return swatch(colour.hex, label=colour.name)
 
@@ -146,7 +146,7 @@ class ColourAdmin(CatalogueAdmin):
 @admin.register(Diameter)
 class DiameterAdmin(CatalogueAdmin):
     group = "Catalogue"
-    purpose = "The diameters that are made, and how far a strand may be off."
+    purpose = _("The diameters that are made, and how far a strand may be off.")
     schema = files.DIAMETERS
     list_display = [shown("nominal_mm"), shown("tolerance_mm")]
 
@@ -154,7 +154,7 @@ class DiameterAdmin(CatalogueAdmin):
 @admin.register(SpoolSize)
 class SpoolSizeAdmin(CatalogueAdmin):
     group = "Catalogue"
-    purpose = (
+    purpose = _(
         "Net mass sold, what is given on top, the empty spool and its limit of temperature, the box, and places "
         "taken in an oven."
     )
@@ -164,9 +164,9 @@ class SpoolSizeAdmin(CatalogueAdmin):
         shown("net_g"),
         shown("give_away_g"),
         shown("tare_g"),
-        shown("spool_part__code", words="Empty spool"),
-        shown("box_item__code", words="Box"),
-        shown("desiccant_item__code", words="Desiccant"),
+        shown("spool_part__code", words=_("Empty spool")),
+        shown("box_item__code", words=_("Box")),
+        shown("desiccant_item__code", words=_("Desiccant")),
         shown("max_temp_c"),
         shown("oven_places"),
     ]
@@ -178,7 +178,7 @@ class SpoolSizeAdmin(CatalogueAdmin):
 @admin.register(Filament)
 class FilamentAdmin(CatalogueAdmin):
     group = "Catalogue"
-    purpose = "Material, colour and diameter: what one run makes."
+    purpose = _("Material, colour and diameter: what one run makes.")
     schema = files.FILAMENTS
     list_display = ["code", "material", "colour_name", "diameter"]
     list_filter = ["material", "diameter"]
@@ -186,7 +186,7 @@ class FilamentAdmin(CatalogueAdmin):
     search_fields = ["code", "colour__name", "material__name"]
     autocomplete_fields = ["material", "colour"]
 
-    @admin.display(description="Colour", ordering="colour__name")
+    @admin.display(description=_("Colour"), ordering="colour__name")
     def colour_name(self, filament: Filament) -> SafeString:
         return swatch(filament.colour.hex, label=filament.colour.name)
 
@@ -194,8 +194,10 @@ class FilamentAdmin(CatalogueAdmin):
 class SkuForm(RulesForm):
     """A SKU with code and name, which are kept on the ledger item that is made with it."""
 
-    code = forms.CharField(max_length=32, validators=[CODE], label="Code", help_text="Own code of the SKU.")
-    name = forms.CharField(max_length=120, label="Name", help_text="Name for people, as on the order confirmation.")
+    code = forms.CharField(max_length=32, validators=[CODE], label=_("Code"), help_text=_("Own code of the SKU."))
+    name = forms.CharField(
+        max_length=120, label=_("Name"), help_text=_("Name for people, as on the order confirmation.")
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -214,7 +216,7 @@ class SkuForm(RulesForm):
 @admin.register(Sku)
 class SkuAdmin(CatalogueAdmin):
     group = "Catalogue"
-    purpose = (
+    purpose = _(
         "A filament on a spool size: what is sold. A SKU that is not stocked is made to order; one that leaves the"
         " range gets a last day."
     )
@@ -234,7 +236,7 @@ class SkuAdmin(CatalogueAdmin):
     ]
     list_display = [
         "colour_and_name",
-        shown("item__code", words="Code"),
+        shown("item__code", words=_("Code")),
         "gtin",
         shown("is_stocked", is_claim=True),
         "value",
@@ -245,7 +247,7 @@ class SkuAdmin(CatalogueAdmin):
     search_fields = ["item__code", "item__name", "gtin", "filament__code", "filament__colour__name"]
     autocomplete_fields = ["filament", "spool_size"]
 
-    @admin.display(description="SKU", ordering="item__name")
+    @admin.display(description=_("SKU"), ordering="item__name")
     def colour_and_name(self, sku: Sku) -> SafeString:
         return swatch(sku.filament.colour.hex, label=sku.item.name)
 

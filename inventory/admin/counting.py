@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import admin
+from django.utils.translation import gettext_lazy as _
 
 from inventory.admin.base import ReadOnlyAdmin, shown
 from inventory.models import CountLine, CountSheet
@@ -11,7 +12,7 @@ from inventory.models import CountLine, CountSheet
 @admin.register(CountSheet)
 class CountSheetAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = "Rounds of counting on the shelf. Its lines have a list of their own, which who counts does not see."
+    purpose = _("Rounds of counting on the shelf. Its lines have a list of their own, which who counts does not see.")
     list_display = ["code", "opened_at", "opened_by", "closed_at", shown("tolerance_share")]
     list_select_related = ["opened_by"]
     search_fields = ["code"]
@@ -21,15 +22,15 @@ class CountSheetAdmin(ReadOnlyAdmin):
 @admin.register(CountLine)
 class CountLineAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = "What each SKU was counted to, and what the books said then. A difference was posted as a movement."
+    purpose = _("What each SKU was counted to, and what the books said then. A difference was posted as a movement.")
     list_display = [
         "sheet",
         "sku",
         "shelf_place",
-        shown("value_class", words="Class"),
+        shown("value_class", words=_("Class")),
         "state",
-        shown("counted_spools", words="Counted"),
-        shown("book_spools", words="In the books"),
+        shown("counted_spools", words=_("Counted")),
+        shown("book_spools", words=_("In the books")),
         "settled_at",
     ]
     list_filter = ["state", "value_class"]

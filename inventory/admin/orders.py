@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import admin
+from django.utils.translation import gettext_lazy as _
 
 from inventory.admin.base import ReadOnlyAdmin, ReadOnlyInline, shown
 from inventory.models import Allocation, Order, OrderLine, PromiseChange, Shipment, ShipmentLine
@@ -17,7 +18,7 @@ class OrderLineInline(ReadOnlyInline):
 @admin.register(Order)
 class OrderAdmin(ReadOnlyAdmin):
     group = "Orders"
-    purpose = "Orders as received. The due day is fixed then and never moves, whatever is promised later."
+    purpose = _("Orders as received. The due day is fixed then and never moves, whatever is promised later.")
     list_display = ["reference", "channel", "kind", "received_at", "due_day", "wanted_day", "may_part_ship", "state"]
     list_filter = ["state", "channel", "kind", "due_day"]
     list_select_related = ["channel"]
@@ -30,12 +31,12 @@ class OrderAdmin(ReadOnlyAdmin):
 @admin.register(Allocation)
 class AllocationAdmin(ReadOnlyAdmin):
     group = "Orders"
-    purpose = "Which spools belong to which order: from the shelf, or from a run that has yet to come in."
+    purpose = _("Which spools belong to which order: from the shelf, or from a run that has yet to come in.")
     list_display = [
-        shown("order_line__order__reference", words="Order"),
-        shown("order_line__sku__item__code", words="SKU"),
+        shown("order_line__order__reference", words=_("Order")),
+        shown("order_line__sku__item__code", words=_("SKU")),
         "quantity",
-        shown("run_output__run__code", words="From run (empty: shelf)"),
+        shown("run_output__run__code", words=_("From run (empty: shelf)")),
         "created_at",
         "end",
         "ended_at",
@@ -48,10 +49,10 @@ class AllocationAdmin(ReadOnlyAdmin):
 @admin.register(PromiseChange)
 class PromiseChangeAdmin(ReadOnlyAdmin):
     group = "Orders"
-    purpose = "Every ship day that was moved, from which day to which, and why: sales tells these customers."
+    purpose = _("Every ship day that was moved, from which day to which, and why: sales tells these customers.")
     list_display = [
-        shown("order_line__order__reference", words="Order"),
-        shown("order_line__sku__item__code", words="SKU"),
+        shown("order_line__order__reference", words=_("Order")),
+        shown("order_line__sku__item__code", words=_("SKU")),
         "old_day",
         "new_day",
         "cause",
@@ -71,8 +72,8 @@ class ShipmentLineInline(ReadOnlyInline):
 @admin.register(Shipment)
 class ShipmentAdmin(ReadOnlyAdmin):
     group = "Orders"
-    purpose = "What left the house, on which day, with which paper."
-    list_display = [shown("order__reference", words="Order"), "ship_day", "shipped_at", "document"]
+    purpose = _("What left the house, on which day, with which paper.")
+    list_display = [shown("order__reference", words=_("Order")), "ship_day", "shipped_at", "document"]
     list_select_related = ["order"]
     search_fields = ["order__reference", "document"]
     date_hierarchy = "ship_day"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib import admin
 from django.db.models import Model
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 from inventory.admin.base import ReadOnlyInline, filter_of, shown
 from inventory.admin.rules_form import WordedAdmin, WordedInline
@@ -31,7 +32,7 @@ from inventory.plant_files.schema_books import CHANNELS
 @admin.register(PlantParameters)
 class PlantParametersAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "Name, time zone, target and rules of this plant. Every plan reads them."
+    purpose = _("Name, time zone, target and rules of this plant. Every plan reads them.")
     schema = files.PARAMETERS
     keys = files.PARAMETER_KEYS
     list_display = ["name", "time_zone", shown("target_share"), shown("review_days")]
@@ -47,7 +48,7 @@ class PlantParametersAdmin(WordedAdmin):
 @admin.register(WorkDay)
 class WorkDayAdmin(WordedAdmin):
     group = "Plant"
-    purpose = (
+    purpose = _(
         "The clock of a working day: cut-off, pick-up, when ovens are loaded, from when spools are packed and on "
         "the shelf."
     )
@@ -58,7 +59,7 @@ class WorkDayAdmin(WordedAdmin):
 @admin.register(Closure)
 class ClosureAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "Days on which nothing ships and no line runs, besides the public holidays."
+    purpose = _("Days on which nothing ships and no line runs, besides the public holidays.")
     schema = files.CLOSURES
     list_display = ["day", "reason"]
     date_hierarchy = "day"
@@ -73,18 +74,18 @@ class ShiftInline(WordedInline):
 @admin.register(Line)
 class LineAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "The extrusion lines with their shifts, and which filament each holds now."
+    purpose = _("The extrusion lines with their shifts, and which filament each holds now.")
     schema = files.LINES
     list_display = [
         "code",
         "name",
         "holds",
         shown("extruder_kg_h"),
-        shown("availability", words="Share of the shift that it runs", decimals=2),
+        shown("availability", words=_("Share of the shift that it runs"), decimals=2),
         shown("runs_unattended", is_claim=True),
-        shown("is_active", words="In use", is_claim=True),
+        shown("is_active", words=_("In use"), is_claim=True),
     ]
-    list_filter = [filter_of("is_active", words="in use")]
+    list_filter = [filter_of("is_active", words=_("in use"))]
     list_select_related = ["holds"]
     search_fields = ["code", "name"]
     autocomplete_fields = ["holds"]
@@ -94,7 +95,7 @@ class LineAdmin(WordedAdmin):
 @admin.register(LineSpeed)
 class LineSpeedAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "Which line can make which filament, and how fast the strand is drawn."
+    purpose = _("Which line can make which filament, and how fast the strand is drawn.")
     schema = files.LINE_SPEEDS
     list_display = ["filament", "line", shown("speed_m_min"), "strands"]
     list_filter = ["line", "filament__material", "filament__diameter"]
@@ -106,7 +107,7 @@ class LineSpeedAdmin(WordedAdmin):
 @admin.register(Changeover)
 class ChangeoverAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "Changeovers that differ from the plant's general rule. No line named: it holds on every line."
+    purpose = _("Changeovers that differ from the plant's general rule. No line named: it holds on every line.")
     schema = files.CHANGEOVERS
     list_display = ["from_filament", "to_filament", "line", "minutes", shown("purge_kg")]
     list_filter = ["line"]
@@ -123,7 +124,7 @@ class HopperInline(WordedInline):
 @admin.register(Dryer)
 class DryerAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "Resin dryers with their hoppers. A run starts when its resin has been dried for its hours."
+    purpose = _("Resin dryers with their hoppers. A run starts when its resin has been dried for its hours.")
     schema = files.DRYERS
     list_display = ["code", "name"]
     inlines = [HopperInline]
@@ -132,7 +133,9 @@ class DryerAdmin(WordedAdmin):
 @admin.register(Oven)
 class OvenAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "Ovens that dry wound spools: how many places, at what temperature. Setpoints are this plant's own data."
+    purpose = _(
+        "Ovens that dry wound spools: how many places, at what temperature. Setpoints are this plant's own data."
+    )
     schema = files.OVENS
     list_display = ["code", "name", "places", shown("temperature_c")]
 
@@ -146,7 +149,7 @@ class CartSpoolsInline(ReadOnlyInline):
 @admin.register(Cart)
 class CartAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "Carts or stacks of trays with a bar code. What stands on them the floor says on its own page."
+    purpose = _("Carts or stacks of trays with a bar code. What stands on them the floor says on its own page.")
     schema = files.CARTS
     list_display = ["code", "oven_load"]
     list_select_related = ["oven_load"]
@@ -157,7 +160,7 @@ class CartAdmin(WordedAdmin):
 @admin.register(Crew)
 class CrewAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "How many changeovers can be done at once, by weekday and hour."
+    purpose = _("How many changeovers can be done at once, by weekday and hour.")
     schema = files.CREWS
     list_display = ["weekday", "start", "end", "size"]
 
@@ -165,6 +168,6 @@ class CrewAdmin(WordedAdmin):
 @admin.register(Channel)
 class ChannelAdmin(WordedAdmin):
     group = "Plant"
-    purpose = "Where orders come from. A channel that hides what is not available also hides demand on those days."
+    purpose = _("Where orders come from. A channel that hides what is not available also hides demand on those days.")
     schema = CHANNELS
     list_display = ["code", "name", shown("hides_unavailable", is_claim=True)]

@@ -6,6 +6,8 @@ from django.contrib import admin, messages
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from inventory.admin.base import ReadOnlyAdmin, shown
 from inventory.models import WebhookDelivery, WebhookEndpoint, WebhookMessage
@@ -15,7 +17,9 @@ from inventory.services.webhook_endpoints import send_again
 @admin.register(WebhookEndpoint)
 class WebhookEndpointAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = "Receivers of webhooks. Added, and given new secrets, on the command line: a secret is shown only there."
+    purpose = _(
+        "Receivers of webhooks. Added, and given new secrets, on the command line: a secret is shown only there."
+    )
     list_display = ["name", "url", "events", "channel", "is_active", "created_at"]
     list_filter = ["is_active"]
     list_select_related = ["channel"]
@@ -25,7 +29,7 @@ class WebhookEndpointAdmin(ReadOnlyAdmin):
 @admin.register(WebhookMessage)
 class WebhookMessageAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = "The very texts that are signed and sent, written together with the fact that they tell of."
+    purpose = _("The very texts that are signed and sent, written together with the fact that they tell of.")
     list_display = ["code", "event", "created_at"]
     list_filter = ["event"]
     search_fields = ["code", "body"]
@@ -35,10 +39,10 @@ class WebhookMessageAdmin(ReadOnlyAdmin):
 @admin.register(WebhookDelivery)
 class WebhookDeliveryAdmin(ReadOnlyAdmin):
     group = "Books"
-    purpose = "Messages to receivers and how each went. Those given up stay here until somebody sends them again."
+    purpose = _("Messages to receivers and how each went. Those given up stay here until somebody sends them again.")
     list_display = [
         "message",
-        shown("message__event", words="Event"),
+        shown("message__event", words=_("Event")),
         "endpoint",
         "state",
         "attempts",
@@ -53,11 +57,13 @@ class WebhookDeliveryAdmin(ReadOnlyAdmin):
     date_hierarchy = "last_attempt_at"
     actions = ["send_given_up_again"]
 
-    @admin.action(description="Send those given up again", permissions=["send_again"])
+    @admin.action(description=_("Send those given up again"), permissions=["send_again"])
     def send_given_up_again(self, request: HttpRequest, chosen: QuerySet[WebhookDelivery]) -> None:
         """Queue them as if they were new; the receiver gets the same webhook-id."""
         number = send_again(delivery_ids=list(chosen.values_list("pk", flat=True)), now=timezone.now())
-        self.message_user(request, f"{number} of the chosen were given up and are sent again.", messages.SUCCESS)
+        self.message_user(
+            request, gettext("%(n)d of the chosen were given up and are sent again.") % {"n": number}, messages.SUCCESS
+        )
 
     def has_send_again_permission(self, request: HttpRequest) -> bool:
         """Whoever may change deliveries, though nobody edits one by hand."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import admin
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from inventory.admin.base import RecordsAdmin
@@ -28,7 +29,7 @@ class TakenAwayOnly(RecordsAdmin):
 
 @admin.register(ApiToken)
 class ApiTokenAdmin(TakenAwayOnly):
-    purpose = "Tokens of integrations. To delete one ends its access at once."
+    purpose = _("Tokens of integrations. To delete one ends its access at once.")
     list_display = ("name", "scopes", "channel", "created", "expiry", "last_used_at", "requests_per_minute")
     list_filter = ("channel",)
     list_select_related = ("channel",)
@@ -39,7 +40,7 @@ class ApiTokenAdmin(TakenAwayOnly):
 
 @admin.register(TOTPDevice)
 class SecondFactorAdmin(TakenAwayOnly):
-    purpose = "Apps that give people the code of their log-in. Delete the one of somebody who has lost it."
+    purpose = _("Apps that give people the code of their log-in. Delete the one of somebody who has lost it.")
     list_display = ("user", "confirmed", "created_at", "last_used_at", "throttling_failure_count")
     list_select_related = ("user",)
     search_fields = ("user__username",)

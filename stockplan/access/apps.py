@@ -2,6 +2,7 @@
 
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
+from django.utils.translation import gettext_lazy as _
 
 from stockplan.access.session_end import begin_session
 
@@ -9,7 +10,7 @@ from stockplan.access.session_end import begin_session
 class AccessConfig(AppConfig):
     name = "stockplan.access"
     label = "access"
-    verbose_name = "Access"
+    verbose_name = _("Access")
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:

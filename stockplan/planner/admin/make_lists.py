@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import admin
+from django.utils.translation import gettext_lazy as _
 
 from inventory.admin.base import ReadOnlyInline, filter_of, shown
 from stockplan.planner.admin.messages import MessagesAdmin, in_words
@@ -12,7 +13,7 @@ from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotList
 @admin.register(MakeList)
 class MakeListAdmin(MessagesAdmin):
     group = "Planning"
-    purpose = (
+    purpose = _(
         "Every make list that was computed, newest first, with the spools expected to miss their due day without "
         "it and with it. The newest one is worked with on its own page."
     )
@@ -23,7 +24,7 @@ class MakeListAdmin(MessagesAdmin):
         "state",
         shown("misses_without", decimals=1),
         shown("misses_with", decimals=1),
-        shown("hours_short_per_week", words="Line hours short a week", decimals=1),
+        shown("hours_short_per_week", words=_("Line hours short a week"), decimals=1),
         "created_by",
     ]
     list_filter = ["state"]
@@ -39,7 +40,7 @@ class SizeInline(ReadOnlyInline):
 @admin.register(ListedRun)
 class ListedRunAdmin(MessagesAdmin):
     group = "Planning"
-    purpose = "The runs of every make list, by rank. Open one for its sizes and its reason."
+    purpose = _("The runs of every make list, by rank. Open one for its sizes and its reason.")
     list_display = [
         "rank",
         "filament",
@@ -47,7 +48,7 @@ class ListedRunAdmin(MessagesAdmin):
         "start",
         "end",
         shown("misses_avoided", decimals=1),
-        shown("worth_per_hour", words="Misses avoided per line hour", decimals=2),
+        shown("worth_per_hour", words=_("Misses avoided per line hour"), decimals=2),
         shown("is_blocked", is_claim=True),
         "make_list",
     ]
@@ -60,7 +61,7 @@ class ListedRunAdmin(MessagesAdmin):
 @admin.register(NotListed)
 class NotListedAdmin(MessagesAdmin):
     group = "Planning"
-    purpose = "For each filament that a make list leaves out, why."
+    purpose = _("For each filament that a make list leaves out, why.")
     list_display = ["filament", "cause", in_words("sentence"), "make_list"]
     list_filter = ["cause"]
     list_select_related = ["make_list", "filament"]

@@ -10,6 +10,8 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models import Filament, Line, Run, Sku
+from inventory.rules.texts import text
+from inventory.wording import in_words
 from stockplan.planner.models.forecasts import ForecastRun
 from stockplan.planner.models.messages import MessageField
 
@@ -49,7 +51,7 @@ class MakeList(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.first_day} to {self.last_day}"
+        return in_words(text("{first} to {last}", first=self.first_day, last=self.last_day))
 
 
 class ListedRun(models.Model):

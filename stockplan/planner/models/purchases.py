@@ -5,6 +5,8 @@ from __future__ import annotations
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 
+from inventory.rules.texts import text
+from inventory.wording import in_words
 from stockplan.planner.models.forecasts import ForecastRun
 
 
@@ -20,4 +22,5 @@ class PurchaseAdvice(models.Model):
         ordering = ["-computed_at", "-id"]
 
     def __str__(self) -> str:
-        return f"{len(self.rows)} purchases, {self.computed_at:%Y-%m-%d %H:%M}"
+        n, at = len(self.rows), self.computed_at
+        return in_words(text("{n} purchase, {at:%Y-%m-%d %H:%M}", "{n} purchases, {at:%Y-%m-%d %H:%M}", n=n, at=at))

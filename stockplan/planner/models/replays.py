@@ -7,6 +7,8 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.lookups import IsNull
 
+from inventory.rules.texts import text
+from inventory.wording import in_words
 from stockplan.planner.models.messages import MessageField
 
 
@@ -28,7 +30,8 @@ class StoredReplay(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.policy}, {self.first_day} to {self.last_day}"
+        days = {"first": self.first_day, "last": self.last_day}
+        return in_words(text("{policy}, {first} to {last}", policy=self.policy, **days))
 
 
 class AskedReplay(models.Model):
@@ -60,4 +63,5 @@ class AskedReplay(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.policy}, {self.first_day} to {self.last_day}"
+        days = {"first": self.first_day, "last": self.last_day}
+        return in_words(text("{policy}, {first} to {last}", policy=self.policy, **days))

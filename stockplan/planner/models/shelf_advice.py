@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from django.db import models
 
+from inventory.rules.texts import text
+from inventory.wording import in_words
+
 
 class ShelfAdvice(models.Model):
     """Which SKUs deserve shelf space, with the numbers, as the pages show it."""
@@ -16,4 +19,5 @@ class ShelfAdvice(models.Model):
         ordering = ["-computed_at", "-id"]
 
     def __str__(self) -> str:
-        return f"{len(self.rows)} SKUs, {self.computed_at:%Y-%m-%d %H:%M}"
+        n, at = len(self.rows), self.computed_at
+        return in_words(text("{n} SKU, {at:%Y-%m-%d %H:%M}", "{n} SKUs, {at:%Y-%m-%d %H:%M}", n=n, at=at))
