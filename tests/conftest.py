@@ -8,7 +8,8 @@ from collections.abc import Iterator
 
 import pytest
 from django.conf import settings as django_settings
-from django.test import override_settings
+from django.contrib.auth.models import User
+from django.test import Client, override_settings
 from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser, BrowserContext, ViewportSize, sync_playwright
 
@@ -46,6 +47,17 @@ def collected_static(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]
     """
     with override_settings(STATIC_ROOT=tmp_path_factory.mktemp("static")):
         yield
+
+
+@pytest.fixture
+def admin_client(db: None) -> Client:
+    """A client of an owner; without a password, whose hash takes longer than the test."""
+    client = Client()
+    client.force_login(
+        User.objects.create(username="owner", is_staff=True, is_superuser=True),
+        backend="django.contrib.auth.backends.ModelBackend",
+    )
+    return client
 
 
 @pytest.fixture(scope="session")
