@@ -50,14 +50,15 @@ def test_each_bad_field_has_its_pointer_into_the_body(plant, live):
         "lines": [{"sku": "PLA-BLACK-1000", "quantity": 1}, {"sku": 7, "quantity": "2", "pri~ce/eur": 3}],
         "surprise": True,
     }
-    pointers = [error["pointer"] for error in problem(live.post(ORDERS, sent, format="json"), 400)["errors"]]
-    assert pointers == ["#/surprise"]
-    del sent["surprise"]
     body = problem(live.post(ORDERS, sent, format="json"), 400)
-    assert [resolve(error["pointer"], sent) for error in body["errors"]] == ["R 1", 3]
-    del sent["lines"][1]["pri~ce/eur"]
-    body = problem(live.post(ORDERS, sent, format="json"), 400)
-    assert [resolve(error["pointer"], sent) for error in body["errors"]] == ["R 1", 7, "2"]
+    found = [(error["pointer"], resolve(error["pointer"], sent)) for error in body["errors"]]
+    assert found == [
+        ("#/reference", "R 1"),
+        ("#/lines/1/sku", 7),
+        ("#/lines/1/quantity", "2"),
+        ("#/lines/1/pri~0ce~1eur", 3),
+        ("#/surprise", True),
+    ]
 
 
 def test_missing_field_is_named(plant, live):
@@ -77,7 +78,7 @@ def test_malformed_json_is_refused(plant, live, sent):
 def test_text_that_no_encoding_can_write_is_refused_with_a_writable_answer(plant, live):
     sent = b'{"\\ud800": 1, "reference": "\\ud800"}'
     body = problem(live.post(ORDERS, sent, content_type="application/json"), 400)
-    assert "\\ud800" in unquote(body["errors"][0]["pointer"])
+    assert "#/\\ud800" in [unquote(error["pointer"]) for error in body["errors"]]
     body = problem(live.post(ORDERS, b'{"kind": "\\ud800"}', content_type="application/json"), 400)
     assert '"\\ud800" is not one of: regular, project, own_use.' in [error["detail"] for error in body["errors"]]
 
