@@ -53,11 +53,13 @@ def search_ranks(search: str, records: Mapping[Key, Sequence[str]]) -> dict[Key,
     Notes
     -----
     A word counts as misspelled only where no record holds it, as a word or in part: who spells "stone" right does not
-    ask for "store". Numbers are never misspelled: another number is another size.
+    ask for "store". Numbers are never misspelled: another number is another size. Two words of the records written as
+    one count as the two.
     """
     by_key = {key: {word for text in texts for word in _known_words(text)} for key, texts in records.items()}
     vocabulary = set().union(*by_key.values()) if by_key else set()
-    asked = [_ranks_of_words(word, vocabulary) for word in words_of(search)]
+    words_asked = [part for word in words_of(search) for part in _written_apart(word, vocabulary)]
+    asked = [_ranks_of_words(word, vocabulary) for word in words_asked]
     found = {key: _rank(words, asked) for key, words in by_key.items()}
     return {key: rank for key, rank in found.items() if rank is not None}
 
@@ -97,6 +99,14 @@ def _rank(words: set[str], asked: Sequence[Mapping[str, int]]) -> int | None:
             return None
         worst = max(worst, best)
     return worst
+
+
+def _written_apart(word: str, vocabulary: set[str]) -> tuple[str, ...]:
+    """The two words that somebody wrote as one, or the word as it is."""
+    if any(word in known for known in vocabulary):
+        return (word,)
+    cuts = ((word[:cut], word[cut:]) for cut in range(len(word) - 1, 0, -1))
+    return next(((head, tail) for head, tail in cuts if head in vocabulary and tail in vocabulary), (word,))
 
 
 def _ranks_of_words(asked: str, vocabulary: set[str]) -> dict[str, int]:

@@ -31,6 +31,8 @@ LETTERS = st.text(alphabet="abcé1-. ", max_size=8)
         ("aqua", {"aqua": 0}),
         ("marine", {"aqua": 1}),
         ("sno 250", {"snow-250": 1}),
+        ("stonepla", {"stone": 0}),  # two words written as one
+        ("snowpetg", {}),
         ("stnoe", {"stone": 2}),  # neighbours exchanged
         ("stoone", {"stone": 2}),  # one added
         ("stne pla", {"stone": 2}),  # one missing
