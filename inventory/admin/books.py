@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from django.contrib import admin
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.formats import number_format
+from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy as _
 
@@ -52,10 +56,33 @@ class LotAdmin(ReadOnlyAdmin):
     search_fields = ["code", "supplier_lot", "item__code", "item__name"]
 
 
+# An opening stock may have thousands of lines; more than these have a list of their own, page by page.
+LINES_SHOWN = 100
+
+
 class MovementLineInline(ReadOnlyInline):
     model = MovementLine
     fields = ["item", "lot", "quantity", "from_place", "to_place"]
     related = ("item", "lot", "from_place", "to_place")
+
+
+@admin.register(MovementLine)
+class MovementLineAdmin(ReadOnlyAdmin):
+    group = "Books"
+    purpose = _("The ledger line by line: how much of which lot moved from where to where.")
+    list_display = [
+        "movement",
+        "item",
+        shown("item__name", words=_("Name")),
+        "lot",
+        "quantity",
+        shown("item__unit", words=_("Unit")),
+        "from_place",
+        "to_place",
+    ]
+    list_select_related = ["movement", "item", "lot", "from_place", "to_place"]
+    search_fields = ["item__code", "item__name", "lot__code"]
+    ordering = ["-id"]
 
 
 @admin.register(Movement)
@@ -71,7 +98,16 @@ class MovementAdmin(ReadOnlyAdmin):
     search_fields = ["document", "reason", "run__code"]
     date_hierarchy = "occurred_at"
     ordering = ["-id"]
-    inlines = [MovementLineInline]
+    readonly_fields = ["all_lines"]
+
+    @admin.display(description=_("Lines"))
+    def all_lines(self, movement: Movement) -> SafeString:
+        address = reverse("admin:inventory_movementline_changelist", query={"movement__id__exact": movement.pk})
+        return format_html('<a href="{}">{}</a>', address, number_format(movement.lines.count()))
+
+    def get_inlines(self, request: HttpRequest, obj: Movement | None) -> list[type[admin.options.InlineModelAdmin]]:  # type: ignore[type-arg]
+        is_long = obj is not None and obj.lines.count() > LINES_SHOWN
+        return [] if is_long else [MovementLineInline]
 
 
 @admin.register(Balance)

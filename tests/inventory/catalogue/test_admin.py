@@ -15,6 +15,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.admin.base import ReadOnlyAdmin, swatch
+from inventory.admin.books import LINES_SHOWN
 from inventory.models import (
     CountLine,
     CountSheet,
@@ -24,6 +25,7 @@ from inventory.models import (
     Line,
     Lot,
     Movement,
+    MovementLine,
     Order,
     OrderLine,
     Oven,
@@ -150,7 +152,6 @@ def list_queries(client: Client) -> dict[str, int]:
 def test_every_record_of_the_books_that_people_look_at_has_a_page() -> None:
     inside_others = {
         "Hopper",
-        "MovementLine",
         "OrderLine",
         "OrderLineChange",
         "RunOutput",
@@ -210,6 +211,31 @@ def test_books_cannot_be_added_changed_or_deleted(
 def test_ledger_lots_orders_and_runs_are_read_only() -> None:
     names = {model.__name__ for model in READ_ONLY}
     assert {"Movement", "Lot", "Balance", "ShelfStock", "Order", "Run", "Shipment", "Allocation"} <= names
+
+
+def test_movement_of_very_many_lines_leads_to_their_list(admin_client: Client, loaded: LoadReport) -> None:
+    movement = Movement.objects.earliest("pk")
+    line = movement.lines.all()[0]
+    page = reverse("admin:inventory_movement_change", args=[movement.pk])
+    lines = reverse("admin:inventory_movementline_changelist") + f"?movement__id__exact={movement.pk}"
+    few = admin_client.get(page).text
+    assert line.lot.code in few
+    assert lines in few
+    MovementLine.objects.bulk_create(
+        MovementLine(
+            movement=movement,
+            item=line.item,
+            lot=line.lot,
+            quantity=1,
+            from_place=line.from_place,
+            to_place=line.to_place,
+        )
+        for _ in range(LINES_SHOWN)
+    )
+    many = admin_client.get(page).text
+    assert line.lot.code not in many
+    assert lines in many
+    assert line.lot.code in admin_client.get(lines).text
 
 
 def test_order_page_costs_the_same_queries_for_more_lines(admin_client: Client, loaded: LoadReport) -> None:
