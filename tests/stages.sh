@@ -22,12 +22,14 @@ stage() {
 
 postgres=(bash tests/with_postgres.sh)
 in_browser=tests/pages/in_browser
+# Few: to read all the others as well takes longer than they do.
+mapfile -t alone < <(grep -rl --include='test_*.py' 'pytest\.mark\.alone' tests)
 
 bash tests/system_packages.sh || exit 1
 stage "static checks" bash tests/static_checks.sh
 stage "SQLite" "${pytest[@]}" tests --ignore "$in_browser"
 stage "PostgreSQL" "${postgres[@]}" "${pytest[@]}" tests --ignore "$in_browser" -m "database and not alone"
-stage "PostgreSQL, one by one" "${postgres[@]}" "${pytest[@]}" tests --ignore "$in_browser" -m "database and alone" -n 0
+stage "PostgreSQL, one by one" "${postgres[@]}" "${pytest[@]}" "${alone[@]}" -m "database and alone" -n 0
 stage "browser, SQLite" "${pytest[@]}" "$in_browser"
 # How a page looks does not depend on the database: what the browser does to it is gone through on both.
 stage "browser, PostgreSQL" env -u PAGE_PICTURES "${postgres[@]}" "${pytest[@]}" "$in_browser" \
