@@ -10,7 +10,7 @@ from datetime import timedelta
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, Page, expect
 
-from inventory.models import Material, Order, OvenLoad, Run, ShelfStock
+from inventory.models import Material, Order, OvenLoad, PlantParameters, Run, ShelfStock
 from stockplan.planner.models import ListedRun
 from tests.pages.in_browser.conftest import TABLET, Visit, keep_picture
 from tests.pages.shown_plant import ShownPlant
@@ -21,6 +21,7 @@ NATURAL = "PETG-NAT-1000"
 def test_a_day_of_the_plant_from_the_counter_to_the_owner(
     visit: Visit, context: BrowserContext, shown: ShownPlant
 ) -> None:
+    PlantParameters.objects.update(time_zone=where_it_is_morning())
     Run.objects.update(drying_from=timezone.now() - timedelta(hours=20))
     # Dries overnight, in the one oven that there is.
     Material.objects.filter(code="PETG").update(spool_dry_min_c=45, spool_dry_max_c=55, spool_dry_hours=6)
@@ -33,6 +34,13 @@ def test_a_day_of_the_plant_from_the_counter_to_the_owner(
     ship(page)
     come_in_as_another_person(context)
     look_at_the_promise(visit)
+
+
+def where_it_is_morning() -> str:
+    """A zone where it is nine o'clock: between cut-off and pick-up an order of the day leaves with the next."""
+    hours_ahead = (9 - timezone.now().hour + 12) % 24 - 12
+    # The sign of these names is that of POSIX: west is positive.
+    return f"Etc/GMT{-hours_ahead:+d}"
 
 
 def come_in_as_another_person(context: BrowserContext) -> None:
