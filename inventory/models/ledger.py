@@ -139,7 +139,7 @@ class Movement(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.pk} {self.kind}"
+        return f"{self.pk} {self.get_kind_display()}"
 
 
 class MovementLine(models.Model):
