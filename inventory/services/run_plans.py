@@ -1,11 +1,35 @@
-"""Noting each change of the plan of a run, for reads as of a past instant. Call it under the lock of what it notes."""
+"""The plan of a run: what it may be, and each change noted under the lock of the run, for reads as of the past."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 
+from inventory.errors import InvalidInputError
 from inventory.models import Run, RunOutput, RunOutputPlan, RunPlan
 from inventory.rules.clock import Clock
+
+
+def check_planned_times(planned_start: datetime, planned_end: datetime) -> None:
+    """Refuse times without a zone, and an end before its start.
+
+    Raises
+    ------
+    InvalidInputError
+        With the time that is wrong.
+    """
+    for name, instant in (("planned_start", planned_start), ("planned_end", planned_end)):
+        if instant.tzinfo is None:
+            raise InvalidInputError(
+                "{name} {instant} has no time zone.", name=name, instant=instant.isoformat(), pointer=f"/{name}"
+            )
+    if planned_end < planned_start:
+        raise InvalidInputError(
+            "planned_end {planned_end} is before planned_start {planned_start}.",
+            planned_end=planned_end.isoformat(),
+            planned_start=planned_start.isoformat(),
+            pointer="/planned_end",
+        )
 
 
 def note_run_plan(run: Run, *, clock: Clock) -> None:

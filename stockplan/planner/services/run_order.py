@@ -18,7 +18,8 @@ from inventory.rules.clock import Clock
 from inventory.services.run_order import RunReplan, replan_runs
 from inventory.services.transactions import in_one_transaction
 from stockplan.planner.core.facts import PlanFacts
-from stockplan.planner.core.run_order import Move, TimedOrder, moved, order_of, timed_anew, timed_order
+from stockplan.planner.core.run_order import Move, moved, order_of
+from stockplan.planner.core.timed_order import TimedOrder, timed_anew, timed_order
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import MakeList
 from stockplan.planner.selectors.facts import calendar_around

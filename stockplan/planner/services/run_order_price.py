@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from inventory.models import OrderLine, PromiseChange
-from stockplan.planner.core.run_order import Orders, TimedOrder, Waiting
+from stockplan.planner.core.misses_price import MissesPrice
+from stockplan.planner.core.run_order import Orders, Waiting
+from stockplan.planner.core.timed_order import TimedOrder
 from stockplan.planner.selectors.line_orders import LineOrders, LineRun
 
 
@@ -72,7 +74,7 @@ class LineOrder:
 
 
 @dataclass(frozen=True)
-class RunOrder:
+class RunOrder(MissesPrice):
     """An order of runs beside the present one: what it costs.
 
     Parameters
@@ -97,16 +99,6 @@ class RunOrder:
     changeover_min_after: int
     purge_kg_before: float
     purge_kg_after: float
-
-    @property
-    def price(self) -> float:
-        """Expected misses more than with the present order."""
-        return self.misses_after - self.misses_before
-
-    @property
-    def gain(self) -> float:
-        """Expected misses fewer than with the present order."""
-        return -self.price
 
     @property
     def becoming_late(self) -> int:

@@ -12,6 +12,7 @@ from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.list_changes import Kind, PlacedRun, change_sentence, list_changes
 from stockplan.planner.core.made import Made
+from stockplan.planner.core.misses_price import MissesPrice
 from stockplan.planner.core.planning import ListedRun, choose_runs, listed
 from stockplan.planner.core.whatif import Change, ReplanReleased, released_verdict, with_changes
 from stockplan.planner.models import MakeList
@@ -58,7 +59,7 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class WhatIf:
+class WhatIf(MissesPrice):
     """The newest list and the one with the changes, side by side.
 
     Parameters
@@ -80,16 +81,6 @@ class WhatIf:
     differences: tuple[Difference, ...]
     verdict: Message | None
     compute_seconds: float
-
-    @property
-    def price(self) -> float:
-        """Expected misses more with the changes than without."""
-        return self.misses_after - self.misses_before
-
-    @property
-    def gain(self) -> float:
-        """Expected misses fewer with the changes than without."""
-        return -self.price
 
     @property
     def remark(self) -> Message | None:

@@ -27,9 +27,8 @@ from stockplan.planner.core.run_order import (
     loosened,
     moved,
     order_of,
-    timed_anew,
-    timed_order,
 )
+from stockplan.planner.core.timed_order import timed_anew, timed_order
 from tests.planner.small_facts import MONDAY, calendar, facts, filament, line, sku
 
 # The lighter the colour, the longer from a darker one: 12 min, and half a minute for each point of L* upwards.

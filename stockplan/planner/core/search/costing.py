@@ -15,9 +15,9 @@ from stockplan.planner.core.search.clock import arrival, lot_end
 from stockplan.planner.core.search.compiled import compiled
 from stockplan.planner.core.search.crews import time_together
 from stockplan.planner.core.search.layout import Layout
-from stockplan.planner.core.search.notes import begin, mark_family, note_lot
+from stockplan.planner.core.search.notes import begin, mark_edits, note_lot
 from stockplan.planner.core.search.problem import NOTHING
-from stockplan.planner.core.search.state import CHANGED, DIRTY, EDITED, NEW, STAMP, TOUCHED, State, Trial
+from stockplan.planner.core.search.state import CHANGED, DIRTY, NEW, STAMP, TOUCHED, State, Trial
 
 
 @compiled
@@ -139,13 +139,7 @@ def evaluate(p: Layout, s: State, t: Trial) -> float:
             delta += time_line(p, s, t, at)
     if delta == np.inf:
         return delta
-    if t.gone[0] != NOTHING:
-        delta -= s.edge[t.gone[0]]
-        mark_family(t, s.family[t.gone[0]])
-    if t.new[0] != NOTHING:
-        mark_family(t, s.family[t.new[0]])
-    for i in range(t.counter[EDITED]):
-        mark_family(t, s.family[t.edited[i]])
+    delta -= mark_edits(s, t)
     for i in range(t.counter[DIRTY]):
         t.dirty_cost[i] = family_cost(p, s, t, t.dirty[i])
         delta += t.dirty_cost[i] - s.family_cost[t.dirty[i]]

@@ -18,7 +18,7 @@ from stockplan.planner.core.search.clock import add_work, arrival, first_span, l
 from stockplan.planner.core.search.compiled import compiled, compiled_inline
 from stockplan.planner.core.search.costing import family_cost
 from stockplan.planner.core.search.layout import Layout
-from stockplan.planner.core.search.notes import begin, mark_family
+from stockplan.planner.core.search.notes import begin, mark_edits, mark_family
 from stockplan.planner.core.search.problem import NOTHING
 from stockplan.planner.core.search.state import DIRTY, EDITED, NEW, STAMP, TOUCHED, State, Trial
 
@@ -137,13 +137,7 @@ def guess(p: Layout, s: State, t: Trial) -> float:
     delta = 0.0
     for at in range(t.counter[TOUCHED]):
         delta += guess_line(p, s, t, at)
-    if t.gone[0] != NOTHING:
-        delta -= s.edge[t.gone[0]]
-        mark_family(t, s.family[t.gone[0]])
-    if t.new[0] != NOTHING:
-        mark_family(t, s.family[t.new[0]])
-    for i in range(t.counter[EDITED]):
-        mark_family(t, s.family[t.edited[i]])
+    delta -= mark_edits(s, t)
     for i in range(t.counter[DIRTY]):
         delta += family_cost(p, s, t, t.dirty[i]) - s.family_cost[t.dirty[i]]
     forget(t)

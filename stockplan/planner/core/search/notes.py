@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from stockplan.planner.core.search.compiled import compiled
 from stockplan.planner.core.search.problem import NOTHING
-from stockplan.planner.core.search.state import CHANGED, DIRTY, STAMP, State, Trial
+from stockplan.planner.core.search.state import CHANGED, DIRTY, EDITED, STAMP, State, Trial
 
 
 @compiled
@@ -23,6 +23,20 @@ def mark_family(t: Trial, family: int) -> None:
         t.family_stamp[family] = t.counter[STAMP]
         t.dirty[t.counter[DIRTY]] = family
         t.counter[DIRTY] += 1
+
+
+@compiled
+def mark_edits(s: State, t: Trial) -> float:
+    """Note the families whose lots a move takes away, adds or resizes; return the setup cost that goes with a lot."""
+    edge = 0.0
+    if t.gone[0] != NOTHING:
+        edge = s.edge[t.gone[0]]
+        mark_family(t, s.family[t.gone[0]])
+    if t.new[0] != NOTHING:
+        mark_family(t, s.family[t.new[0]])
+    for i in range(t.counter[EDITED]):
+        mark_family(t, s.family[t.edited[i]])
+    return float(edge)
 
 
 @compiled
