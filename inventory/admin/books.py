@@ -23,6 +23,7 @@ from inventory.models import (
     RunPlan,
     RunStop,
     ShelfStock,
+    StepTick,
 )
 
 
@@ -175,6 +176,12 @@ class RunStopInline(ReadOnlyInline):
     related = ("stopped_by",)
 
 
+class StepTickInline(ReadOnlyInline):
+    model = StepTick
+    fields = ["step", "turn", "occurred_at", "known_at", "posted_by"]
+    related = ("posted_by",)
+
+
 @admin.register(Run)
 class RunAdmin(ReadOnlyAdmin):
     group = "Books"
@@ -195,7 +202,7 @@ class RunAdmin(ReadOnlyAdmin):
     list_select_related = ["filament", "line"]
     search_fields = ["code", "filament__code"]
     date_hierarchy = "planned_start"
-    inlines = [RunOutputInline, RunPlanInline, RunStopInline]
+    inlines = [RunOutputInline, RunPlanInline, RunStopInline, StepTickInline]
 
 
 @admin.register(RunStop)

@@ -4,7 +4,7 @@ from django.urls import path, register_converter
 from django.urls.converters import StringConverter
 
 from inventory.api.counting import views as counting
-from inventory.api.floor import cart_views, run_views, stock_views, stop_views, taking_views
+from inventory.api.floor import cart_views, run_views, step_views, stock_views, stop_views, taking_views
 from inventory.api.orders import views as orders
 from inventory.api.quality import views as quality
 from inventory.api.service.views import ServiceView
@@ -38,6 +38,7 @@ urlpatterns = [
     path("runs/<code:run>/reschedule/", run_views.RunRescheduleView.as_view(), name="run-reschedule"),
     path("runs/<code:run>/stops/", stop_views.RunStopsView.as_view(), name="run-stops"),
     path("runs/<code:run>/go-on/", stop_views.RunGoOnView.as_view(), name="run-go-on"),
+    path("runs/<code:run>/changeover-steps/", step_views.RunStepsView.as_view(), name="run-steps"),
     path("runs/<code:run>/quality/", quality.RunQualityView.as_view(), name="run-quality"),
     path("runs/<code:run>/diameters/", quality.RunDiametersView.as_view(), name="run-diameters"),
     path("lots/<code:lot>/weighings/", quality.LotWeighingsView.as_view(), name="lot-weighings"),

@@ -34,6 +34,7 @@ from inventory.models.run_plans import RunOutputPlan, RunPlan
 from inventory.models.run_stops import RunStop
 from inventory.models.runs import OvenLoad, Run, RunOutput
 from inventory.models.sealing import LedgerSeal
+from inventory.models.step_ticks import StepTick
 from inventory.models.webhooks import WebhookDelivery, WebhookEndpoint, WebhookMessage, WebhookSecret
 
 __all__ = [
@@ -83,6 +84,7 @@ __all__ = [
     "Sku",
     "SpoolSize",
     "SpoolWeighing",
+    "StepTick",
     "StoredAnswer",
     "WebhookDelivery",
     "WebhookEndpoint",

@@ -22,6 +22,25 @@ class RunStateError(ConflictError):
 
 
 def locked_run(run_code: str, *, states: Collection[Run.State], only: Text, clock: Clock) -> Run:
+    """Return a run as `run_in_state` does, and refuse what would be earlier than its start. One query.
+
+    Raises
+    ------
+    NotFoundError, RunStateError
+        As `run_in_state`.
+    InvalidInputError
+        If what is done would be earlier than its release, or than its start where it has started.
+    """
+    run = run_in_state(run_code, states=states, only=only)
+    was_started, was_released = (
+        text("run {run} was started", run=run_code),
+        text("run {run} was released", run=run_code),
+    )
+    check_not_before(clock, _since(run), what=was_started if run.started_at else was_released)
+    return run
+
+
+def run_in_state(run_code: str, *, states: Collection[Run.State], only: Text) -> Run:
     """Return a run, locked, with its line and everything that its bill of materials needs. One query.
 
     Raises
@@ -30,8 +49,6 @@ def locked_run(run_code: str, *, states: Collection[Run.State], only: Text, cloc
         If there is no such run.
     RunStateError
         If it is in another state.
-    InvalidInputError
-        If what is done would be earlier than its release, or than its start where it has started.
     """
     runs = Run.objects.select_related(
         "line", "filament__material__resin_item", "filament__colour__concentrate_item", "hopper"
@@ -41,11 +58,6 @@ def locked_run(run_code: str, *, states: Collection[Run.State], only: Text, cloc
         raise NotFoundError("Run {run!r} does not exist.", run=run_code, pointer="/run")
     if run.state not in states:
         raise RunStateError("Run {run} is {state}; {only}.", run=run_code, state=run.get_state_display(), only=only)
-    was_started, was_released = (
-        text("run {run} was started", run=run_code),
-        text("run {run} was released", run=run_code),
-    )
-    check_not_before(clock, _since(run), what=was_started if run.started_at else was_released)
     return run
 
 

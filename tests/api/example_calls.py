@@ -127,6 +127,9 @@ def _floor(call: Recorder) -> Iterator[Exchange]:
     yield call.post("/runs/{run}/reschedule/", times | {"occurred_at": "2027-03-01T09:00:00Z"}, run=run)
     yield call.post("/runs/{run}/cancel/", {"occurred_at": "2027-03-01T09:05:00Z"}, run=stone["run"])
     yield call.post("/runs/{run}/start/", {"occurred_at": "2027-03-01T12:45:00Z"}, run=run)
+    purged = {"step": "purge", "is_done": True, "occurred_at": "2027-03-01T13:05:00Z"}
+    yield call.post("/runs/{run}/changeover-steps/", purged, run=run)
+    yield call.get("/runs/{run}/changeover-steps/", run=run, as_of="2027-03-01T13:00:00Z")
     broke = {"reason": "breakage", "note": "at the puller", "occurred_at": "2027-03-01T13:10:00Z"}
     yield call.post("/runs/{run}/stops/", broke, run=run)
     yield call.post("/runs/{run}/go-on/", {"occurred_at": "2027-03-01T13:25:00Z"}, run=run)

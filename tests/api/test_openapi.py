@@ -36,6 +36,8 @@ OPERATIONS = {
     ("/api/v1/runs/{run}/stops/", "get"),
     ("/api/v1/runs/{run}/stops/", "post"),
     ("/api/v1/runs/{run}/go-on/", "post"),
+    ("/api/v1/runs/{run}/changeover-steps/", "get"),
+    ("/api/v1/runs/{run}/changeover-steps/", "post"),
     ("/api/v1/runs/{run}/quality/", "get"),
     ("/api/v1/runs/{run}/diameters/", "post"),
     ("/api/v1/lots/{lot}/weighings/", "post"),

@@ -40,12 +40,14 @@ PAGES = {
     "sizes": "/admin/filaments/PLA-BLACK-1.75/",
     "promises": "/admin/orders/{order}/", "subgroups": "/admin/run-cards/{run}/quality/",
     "due-order": "/admin/due/{order}/", "cart": "/admin/carts/CART-1/", "run-card": "/admin/run-cards/{run}/",
+    "changeover-steps": "/admin/run-cards/{run}/",
 }  # fmt: skip
 # What a table of one record asks for.
 ASKED = {
     **dict.fromkeys((name for name in TABLES if name.startswith("trace-")), "?run={run}"),
     "sku": f"?code={BLACK}", "sizes": "?code=PLA-BLACK-1.75", "promises": "?order={order}", "subgroups": "?code={run}",
     "due-order": "?order={order}", "cart": "?code=CART-1", "run-card": "?code={run}",
+    "changeover-steps": "?code={run}",
     "what-if": "?change=forbid&forbid-filament=PLA-BLACK-1.75",
 }  # fmt: skip
 

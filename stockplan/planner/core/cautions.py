@@ -1,4 +1,4 @@
-"""The usual cautions of the trade for whoever goes to a line, and the boxes to sign.
+"""The usual cautions of the trade for whoever goes to a line, and the boxes to sign at the end of a run.
 
 Wording after the common rules for extrusion lines: energy control 29 CFR 1910.147, machine guarding 29 CFR 1910.212,
 EN 1114-1 extruders, EN 1114-3 haul-offs, ISO 13850 emergency stop, NFPA 652 and 660 dust, lifting limits of the NIOSH
@@ -43,15 +43,4 @@ CAUTIONS = (
 )
 # Whose word comes first, hot air, heavy loads.
 OVEN_CAUTIONS = (CAUTIONS[0], CAUTIONS[4], CAUTIONS[6])
-CHANGEOVER_STEPS = (
-    message("Resin and its lot checked"),
-    message("Concentrate and its lot checked"),
-    message("Resin dried for its hours"),
-    message("Line purged, nothing left of the last colour"),
-    message("Diameter in tolerance before the first spool"),
-)
-SIGN_OFFS = (
-    *CHANGEOVER_STEPS,
-    message("Spools counted, scrap weighed"),
-    message("Line handed over clean"),
-)
+SIGN_OFFS = (message("Spools counted, scrap weighed"), message("Line handed over clean"))

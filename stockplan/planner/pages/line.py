@@ -9,14 +9,16 @@ from django.contrib import messages
 from django.contrib.auth.models import User
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
-from inventory.models import DiameterReport, RunStop
+from inventory.models import DiameterReport, RunStop, StepTick
 from inventory.rules.clock import Clock
+from inventory.services.changeover_steps import tick_step
 from inventory.services.quality import post_diameters
 from inventory.services.run_stops import let_run_go_on, stop_run
 from inventory.services.runs import finish_run, start_run
@@ -123,6 +125,24 @@ def go_on(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_POST
 @action(Scope.FLOOR, sees=SEES)
+def steps(request: HttpRequest, code: str) -> HttpResponse:
+    """Tick a step of the changeover of the run under way or of the next one, or take its tick back."""
+    run_code = request.POST.get("run", "")
+
+    def write(posted: QueryDict, by: User) -> str:
+        board = _board_or_404(code)
+        card = _card(next((one for one in (board.current, board.upcoming) if one and one.run_code == run_code), None))
+        is_done = "done" in posted
+        step = posted.get("done" if is_done else "back", "")
+        tick_step(run_code=card.run_code, step=step, is_done=is_done, clock=Clock.at(timezone.now()), posted_by=by)
+        said = _("Ticked for %(run)s: %(step)s.") if is_done else _("Taken back for %(run)s: %(step)s.")
+        return said % {"run": card.run_code, "step": StepTick.Step(step).label}
+
+    return _report(request, code, write, at=f"#steps-{run_code}")
+
+
+@require_POST
+@action(Scope.FLOOR, sees=SEES)
 def finish(request: HttpRequest, code: str) -> HttpResponse:
     """Finish the run under way with what came of it."""
 
@@ -148,15 +168,17 @@ def finish(request: HttpRequest, code: str) -> HttpResponse:
     return _report(request, code, write)
 
 
-def _report(request: HttpRequest, code: str, write: Callable[[QueryDict, User], str]) -> HttpResponse:
-    """Write what the floor reports; a fault is told on the page, which keeps what was typed."""
+def _report(request: HttpRequest, code: str, write: Callable[[QueryDict, User], str], *, at: str = "") -> HttpResponse:
+    """Write what the floor reports, and lead back to the place `at` of the page; a fault is told on the page, which
+    keeps what was typed.
+    """
     try:
         said = write(request.POST, person_of(request))
     except (BooksError, TypedError) as error:
         messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
         return _show(request, _board_or_404(code), typed=request.POST, status=422)
     messages.success(request, said)
-    return redirect("pages:line", code)
+    return redirect(reverse("pages:line", args=[code]) + at)
 
 
 def _needed(posted: QueryDict, name: str) -> Decimal:

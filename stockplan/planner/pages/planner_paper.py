@@ -7,6 +7,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
+from inventory.selectors.changeover_steps import TickRow
 from stockplan.paper.documents import Document
 from stockplan.planner.pages.paper import pdf_answer
 from stockplan.planner.pages.site import working_page
@@ -75,7 +76,7 @@ def card(_request: HttpRequest, code: str) -> HttpResponse:
         % {"run": shown.run_code, "line": shown.line_code, "name": name},
         notes=[f"{shown.filament_code}, {times}.", *map(said, shown.cautions)],
         heads=(_("What"), _("Planned"), _("Real")),
-        rows=[*_card_rows(shown), *((said(one), "", "") for one in shown.sign_offs)],
+        rows=[*_card_rows(shown), *_step_rows(shown), *((said(one), "", "") for one in shown.sign_offs)],
         widths_mm=(62, 78, 40),
     )
     return pdf_answer(document, name=f"run-{shown.run_code}")
@@ -100,6 +101,15 @@ def _card_rows(card: RunCard) -> list[Row]:
         gross = _("scale %(gross)d g") % {"gross": size.gross_g}
         rows.append((_("Spools of %(net)s") % {"net": kilograms(size.net_g)}, f"{size.spools}, {gross}"))
     return [(*row, "") for row in rows]
+
+
+def _step_rows(card: RunCard) -> list[Row]:
+    """Return the steps of the changeover, each with the tick that stands."""
+    return [(row.label, "", _ticked(row.done) if row.done else "") for row in card.steps]
+
+
+def _ticked(tick: TickRow) -> str:
+    return ", ".join(filter(None, (moment(tick.occurred_at), tick.by)))
 
 
 def _drying(card: RunCard) -> dict[str, object]:

@@ -24,6 +24,7 @@ PROMISES = ("reference", "line", "sku", "spools", "shipped", "from_shelf", "from
 DUE_ORDER = DUE
 CART = ("cart", "load", "oven", "dry_at", "is_out", "lot", "sku", "name", "spools")
 CARD = ("run", "sku", "net_g", "target_g", "with_empty_spool_g", "length_m", "empty_spool", "spools")
+STEPS = ("run", "step", "is_needed", "is_done", "at", "by")
 SUBGROUPS = ("run", "subgroup", "mean_mm", "range_mm", "mean_is_out", "range_is_out")
 
 
@@ -86,6 +87,19 @@ def card(request: HttpRequest) -> Iterator[Row]:
     for size in found.sizes:
         grams = (size.net_g, size.target_g, size.gross_g)
         yield (found.run_code, size.sku_code, *grams, round(size.length_m, 1), size.spool_part, size.spools)
+
+
+def steps(request: HttpRequest) -> Iterator[Row]:
+    """Steps of the changeover of one run: each tick and each taking back, and those that nobody ticked."""
+    try:
+        found = run_card(request.GET.get("code", ""))
+    except RunNotKnownError as error:
+        raise Http404(str(error)) from error
+    for row in found.steps:
+        if not row.ticks:
+            yield (found.run_code, row.step, row.is_needed, False, "", "")
+        for tick in row.ticks:
+            yield (found.run_code, row.step, row.is_needed, tick.is_done, at_minute(tick.occurred_at), tick.by)
 
 
 def _order_number(request: HttpRequest) -> int:

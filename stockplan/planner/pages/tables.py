@@ -41,6 +41,7 @@ TABLES: Mapping[str, CsvTable] = {
     "due-order": CsvTable("inventory.view_shipment", record_rows.DUE_ORDER, record_rows.due_lines),
     "cart": CsvTable("inventory.view_ovenload", record_rows.CART, record_rows.cart),
     "run-card": CsvTable(FLOOR, record_rows.CARD, record_rows.card),
+    "changeover-steps": CsvTable(FLOOR, record_rows.STEPS, record_rows.steps),
     "what-if": CsvTable(PLANNER, planning_rows.TRIED, planning_rows.tried),
     "subgroups": CsvTable(FLOOR, record_rows.SUBGROUPS, record_rows.subgroups),
     "forecast": CsvTable(FORECAST, table_rows.FORECAST, table_rows.forecast),

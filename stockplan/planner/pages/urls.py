@@ -74,6 +74,7 @@ urlpatterns = [
     path("line/<str:code>/start/", line.start, name="line-start"),
     path("line/<str:code>/stop/", line.stop, name="line-stop"),
     path("line/<str:code>/go-on/", line.go_on, name="line-go-on"),
+    path("line/<str:code>/steps/", line.steps, name="line-steps"),
     path("line/<str:code>/diameters/", line.diameters, name="line-diameters"),
     path("line/<str:code>/finish/", line.finish, name="line-finish"),
     path("ovens/", oven.ovens, name="ovens"),

@@ -58,7 +58,7 @@ def line_codes() -> list[str]:
 
 
 def line_board(code: str) -> LineBoard:
-    """Return the board of a line. At most nine queries.
+    """Return the board of a line. At most thirteen queries.
 
     Raises
     ------

@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from forecasting.messages import Message
 from inventory.models import Run, RunOutput
-from stockplan.planner.core.cautions import CAUTIONS, CHANGEOVER_STEPS, SIGN_OFFS
+from inventory.selectors.changeover_steps import StepRow, steps_of_run
+from stockplan.planner.core.cautions import CAUTIONS, SIGN_OFFS
 from stockplan.planner.core.extrusion import run_masses, spool_length_m
 from stockplan.planner.errors import PlanningError
 
@@ -41,7 +42,8 @@ class CardSize:
 class RunCard:
     """One run for the floor. Masses are the plan's: good, scrap and purge together.
 
-    `is_resin_in_hopper`: it was drying there already when the run was released.
+    `is_resin_in_hopper`: it was drying there already when the run was released. `real_purge_kg` is weighed, None
+    before the finish.
     """
 
     run_code: str
@@ -79,13 +81,19 @@ class RunCard:
     scrap_kg: float
     sizes: tuple[CardSize, ...]
     shelf_at: datetime | None
-    changeover_steps: tuple[Message, ...] = CHANGEOVER_STEPS
+    steps: tuple[StepRow, ...]
+    real_purge_kg: float | None
     sign_offs: tuple[Message, ...] = SIGN_OFFS
     cautions: tuple[Message, ...] = CAUTIONS
 
+    @property
+    def is_changed_over(self) -> bool:
+        """Whether every step that the changeover has is ticked."""
+        return all(row.is_done for row in self.steps if row.is_needed)
+
 
 def run_card(run_code: str) -> RunCard:
-    """Return the card of a run. Two queries.
+    """Return the card of a run. Four queries.
 
     Raises
     ------
@@ -146,6 +154,8 @@ def run_card(run_code: str) -> RunCard:
         scrap_kg=masses.scrap_kg,
         sizes=sizes,
         shelf_at=max((output.shelf_at for output in outputs), default=None),
+        steps=tuple(steps_of_run(run.code)),
+        real_purge_kg=None if run.purge_kg is None else float(run.purge_kg),
     )
 
 
