@@ -127,10 +127,10 @@ def _shortest_days(plant: Plant, winding_min: Floats) -> Floats:
 def _changeover_min(plant: Plant, filament: str) -> float:
     """Return the usual changeover to a filament from another of its material (from any, if it has no other)."""
     found = []
+    index, to = plant.changeovers.index, plant.changeovers.index[filament]
     for line in plant.lines_for(filament):
-        others = [code for code in plant.lines[line].rates if code != filament]
-        same = [code for code in others if not plant.is_material_change(code, filament)]
-        from_codes = same or others
-        changes = [plant.changeover_min(line, code, filament) for code in from_codes] or [0]
-        found.append(median(changes) + plant.lines[line].start_up_min)
+        others = [index[code] for code in plant.lines[line].rates if code != filament]
+        same = [at for at in others if not plant.changeovers.is_material_change[at, to]]
+        changes = np.ceil(plant.changeovers.minutes[line][same or others, to] - 1e-9)
+        found.append(float(np.median(changes) if len(changes) else 0.0) + plant.lines[line].start_up_min)
     return float(median(found))

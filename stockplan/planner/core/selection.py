@@ -10,7 +10,7 @@ never beyond the order-up-to level. A filament whose lot would be short waits, u
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,7 @@ from stockplan.planner.core.candidates import SpoolLadder, best_rate, economic_l
 from stockplan.planner.core.drying import largest_charge_kg
 from stockplan.planner.core.floor import Floor, LineState, Lot, TimedRun, Timing
 from stockplan.planner.core.plant import Plant
+from stockplan.planner.core.shortlist import guesses
 from stockplan.planner.core.supply import SupplyState
 
 # A line for which nothing is worth its changeover looks again after so many minutes.
@@ -26,6 +27,8 @@ LOOK_AGAIN_MIN = 240
 # A size is likely to run out if so many standard deviations above the mean it would, so many days after the arrival.
 LIKELY_SD = 1.3
 LIKELY_DAYS = 2
+# The best offer, and the one that sets the price of a minute elsewhere.
+OFFERS = 2
 
 
 @dataclass(frozen=True)
@@ -132,21 +135,40 @@ def runs_in_turn(
 def offers_of(floor: Floor, state: SupplyState, line: str, minute: int, *, rules: Rules) -> list[Offer]:
     """Return every filament that the line could run next, best first."""
     decisions = [Decision(line, f, minute) for f in floor.plant.lines[line].rates if f in rules.allowed]
-    offers = [offer for d in decisions if (offer := offer_of(floor, state, d, rules=rules)) is not None]
-    return sorted(offers, key=lambda offer: (-offer.worth_per_min, offer.filament))
+    return _ranked(offer for d in decisions if (offer := offer_of(floor, state, d, rules=rules)) is not None)
 
 
 def _next_run(floor: Floor, state: SupplyState, line: str, minute: int, rules: Rules) -> TimedRun | None:
     plant = floor.plant
-    offers = offers_of(floor, state, line, minute, rules=rules)
-    if not offers or offers[0].worth_per_min * 60 < plant.facts.parameters.least_worth_per_h:
-        # What is late is made, be it worth ever so little: there is nothing better to do.
-        offers = [offer for offer in offers if state.is_late(offer.filament)]
+    offers = best_offers(floor, state, line, minute, rules=rules)
     if not offers:
         return None
     elsewhere = offers[1].worth_per_min if len(offers) > 1 else 0.0
     lot = lot_of(plant, offers[0], price_per_min=plant.facts.parameters.stop_share * elsewhere)
     return place_lot(floor, state, lot, Decision(line, lot.filament, minute))
+
+
+def best_offers(floor: Floor, state: SupplyState, line: str, minute: int, *, rules: Rules) -> list[Offer]:
+    """Return the two best of the filaments that the line could run next, or fewer; none that is not worth a run.
+
+    What is late is made, be it worth ever so little: there is nothing better to do.
+    """
+    plant = floor.plant
+    filaments = [code for code in plant.lines[line].rates if code in rules.allowed]
+    best: list[Offer] = []
+    for guess, code in guesses(floor, state, line, minute, filaments=filaments, exact=rules.exact):
+        if len(best) == OFFERS and guess < best[-1].worth_per_min:
+            break
+        offer = offer_of(floor, state, Decision(line, code, minute), rules=rules)
+        best = _ranked([*best, *([offer] if offer else [])])[:OFFERS]
+    if best and best[0].worth_per_min * 60 >= plant.facts.parameters.least_worth_per_h:
+        return best
+    late = [Decision(line, code, minute) for code in filaments if state.is_late(code)]
+    return _ranked(offer for d in late if (offer := offer_of(floor, state, d, rules=rules)) is not None)[:OFFERS]
+
+
+def _ranked(offers: Iterable[Offer]) -> list[Offer]:
+    return sorted(offers, key=lambda offer: (-offer.worth_per_min, offer.filament))
 
 
 def place_lot(

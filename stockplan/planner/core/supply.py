@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from dataclasses import dataclass, field
 
@@ -39,7 +40,7 @@ class SupplyState:
         passed = bisect_right(self.plant.pick_ups, minute)
         expected = facts.mean[passed - 1] if passed else 0.0
         position = float(self.all_supply[sku]) - facts.late - facts.due[-1] - expected
-        return max(int(np.ceil(facts.order_up_to - position - 1e-9)), 0)
+        return max(math.ceil(facts.order_up_to - position - 1e-9), 0)
 
     def is_late(self, filament: str) -> bool:
         """Say whether late lines of a filament are not yet covered by supply of any day."""
