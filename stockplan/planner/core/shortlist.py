@@ -30,15 +30,14 @@ def guesses(
     holds, start_up = floor.lines[line].holds, plant.lines[line].start_up_min
     codes, fixed, ladders = [], [], []
     for code in filaments:
-        change = plant.changeover_min(line, holds, code)
-        day = floor.finishing.first_day(plant.material_of[code], minute + change)
         most = tuple(exact.get(sku, state.most(sku, minute)) for sku in plant.skus_of[code])
-        ladder = state.ladder(code, day=day, most=most, minutes=plant.spool_minutes(line, code))
-        if len(ladder):
+        if any(most):
+            change = plant.changeover_min(line, holds, code)
             way_back = parameters.way_back_min if plant.is_material_change(holds, code) else 0.0
+            day = floor.finishing.first_day(plant.material_of[code], minute + change)
             codes.append(code)
             fixed.append(change + start_up + way_back)
-            ladders.append(ladder)
+            ladders.append(state.ladder(code, day=day, most=most, minutes=plant.spool_minutes(line, code)))
     if not codes:
         return []
     rungs = [len(ladder) for ladder in ladders]
