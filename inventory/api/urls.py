@@ -44,6 +44,7 @@ urlpatterns = [
     path("lots/<code:lot>/weighings/", quality.LotWeighingsView.as_view(), name="lot-weighings"),
     path("oven-loads/", stock_views.OvenLoadsView.as_view(), name="oven-loads"),
     path("carts/", cart_views.CartsView.as_view(), name="carts"),
+    path("carts/<code:cart>/unload/", cart_views.CartUnloadView.as_view(), name="cart-unload"),
     path("pack/", stock_views.PackView.as_view(), name="pack"),
     path("counts/", stock_views.CountsView.as_view(), name="counts"),
     path("counts/next/", counting.NextCountsView.as_view(), name="next-counts"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
 from django.db.models import Sum
@@ -85,9 +86,15 @@ def empty_cart(*, cart_code: str) -> None:
 
 @in_one_transaction
 def load_carts(
-    *, oven_code: str, cart_codes: Sequence[str], clock: Clock, posted_by: AbstractBaseUser | None = None
+    *,
+    oven_code: str,
+    cart_codes: Sequence[str],
+    clock: Clock,
+    temperature_c: int | None = None,
+    hours: Decimal | None = None,
+    posted_by: AbstractBaseUser | None = None,
 ) -> OvenLoad:
-    """Load an oven with all that stands on some carts. Locks the carts by code, then as `load_oven`.
+    """Load an oven with all that stands on some carts, as `load_oven` does. Locks the carts by code, then as it does.
 
     Raises
     ------
@@ -102,7 +109,7 @@ def load_carts(
     """
     if not cart_codes:
         raise InvalidInputError("No cart is named.", pointer="/carts")
-    carts = [_locked(code) for code in sorted(set(cart_codes))]
+    carts = [_locked(code, pointer=f"/carts/{cart_codes.index(code)}") for code in sorted(set(cart_codes))]
     specs: list[SpoolSpec] = []
     for cart in carts:
         if cart.oven_load is not None:
@@ -113,7 +120,14 @@ def load_carts(
         if not on_cart:
             raise CartBusyError("Nothing stands on cart {cart}.", cart=cart.code)
         specs += on_cart
-    load = load_oven(oven_code=oven_code, spools=specs, clock=clock, posted_by=posted_by)
+    load = load_oven(
+        oven_code=oven_code,
+        spools=specs,
+        clock=clock,
+        temperature_c=temperature_c,
+        hours=hours,
+        posted_by=posted_by,
+    )
     for cart in carts:
         cart.oven_load = load
         cart.save(update_fields=["oven_load"])
@@ -163,10 +177,10 @@ def pack_cart(*, cart_code: str, clock: Clock, posted_by: AbstractBaseUser | Non
     return movement
 
 
-def _locked(code: str) -> Cart:
+def _locked(code: str, *, pointer: str = "/cart") -> Cart:
     cart = Cart.objects.select_for_update(of=("self",)).select_related("oven_load__oven").filter(code=code).first()
     if cart is None:
-        raise NotFoundError("Cart {code!r} does not exist.", code=code, pointer="/cart")
+        raise NotFoundError("Cart {code!r} does not exist.", code=code, pointer=pointer)
     return cart
 
 

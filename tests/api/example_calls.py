@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 from rest_framework.test import APIClient
 
 from inventory.plant_files.load import load_plant
+from inventory.services.carts import put_on_cart
 from stockplan.access.models import Scope
 from stockplan.access.tokens import create_token
 from tests.inventory.plant_dir import write_small_plant
@@ -137,10 +138,15 @@ def _floor(call: Recorder) -> Iterator[Exchange]:
     report = {"good": spools, "scrap": {SNOW: 1}, "real_minutes": 130, "purge_kg": 7.2}
     yield call.post("/runs/{run}/finish/", report | {"occurred_at": "2027-03-01T14:55:00Z"}, run=run)
     yield from _quality(call, run)
-    rows = [{"source": run, "sku": sku, "quantity": good} for sku, good in spools.items()]
-    yield call.post("/oven-loads/", {"oven": "OVEN-1", "spools": rows, "occurred_at": "2027-03-01T17:00:00Z"})
+    (good,) = spools.values()
+    put_on_cart(cart_code="CART-1", spools={f"{run}-{SNOW}": good - 2})
     yield call.get("/carts/", limit=1)
-    yield call.post("/pack/", {"spools": rows, "occurred_at": "2027-03-02T05:30:00Z"})
+    yield call.post("/oven-loads/", {"oven": "OVEN-1", "carts": ["CART-1"], "occurred_at": "2027-03-01T17:00:00Z"})
+    yield call.post("/carts/{cart}/unload/", {"occurred_at": "2027-03-02T05:20:00Z"}, cart="CART-1")
+    yield call.post("/pack/", {"cart": "CART-1", "occurred_at": "2027-03-02T05:30:00Z"})
+    rows = [{"source": run, "sku": SNOW, "quantity": 2}]
+    yield call.post("/oven-loads/", {"oven": "OVEN-1", "spools": rows, "occurred_at": "2027-03-02T05:35:00Z"})
+    yield call.post("/pack/", {"spools": rows, "occurred_at": "2027-03-02T11:45:00Z"})
     order = call.get("/orders/", reference="2001").answer["results"][0]["id"]
     parcel = {"order": order, "lines": [{"line_no": 1, "quantity": 2}, {"line_no": 2, "quantity": 2}]}
     shipped = call.post("/shipments/", parcel | {"document": "WB 4711", "occurred_at": "2027-03-02T14:00:00Z"})

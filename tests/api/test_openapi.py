@@ -42,6 +42,7 @@ OPERATIONS = {
     ("/api/v1/runs/{run}/diameters/", "post"),
     ("/api/v1/lots/{lot}/weighings/", "post"),
     ("/api/v1/oven-loads/", "post"),
+    ("/api/v1/carts/{cart}/unload/", "post"),
     ("/api/v1/pack/", "post"),
     ("/api/v1/shipments/", "post"),
     ("/api/v1/counts/", "post"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext as _
 from rest_framework import serializers
 
 from inventory.api.chosen_fields import ChosenFieldsSerializer, FieldNamesField
@@ -92,18 +93,46 @@ class SpoolsBody(StrictSerializer):
 
 
 class OvenLoadBody(OccurredSerializer):
-    """Wound spools go into an empty oven."""
+    """Wound spools go into an empty oven: named one by one, or all that stands on some carts."""
 
     oven = CodeField(help_text="code of the oven")
-    spools = rows_of(SpoolsBody, at_most=MAX_ROWS, help_text="what it is about, row by row")
+    spools = rows_of(SpoolsBody, at_most=MAX_ROWS, required=False, help_text="what it is about, row by row")
+    carts = serializers.ListField(
+        child=CodeField(),
+        required=False,
+        min_length=1,
+        max_length=MAX_ROWS,
+        help_text="in place of spools: codes of carts, as their bar codes say, that go in with all on them",
+    )
     temperature_c = CountField(required=False, min_value=1, max_value=200, help_text="left out: the oven's own")
     hours = NumberField(required=False, min_value=0, max_value=240, help_text="left out: the longest that one needs")
 
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Refuse a body that names spools and carts, or neither."""
+        return _one_of(attrs, "spools", "carts")
+
+
+class UnloadCartBody(OccurredSerializer):
+    """A cart comes out of its oven, with the whole load."""
+
 
 class PackBody(OccurredSerializer):
-    """Dried spools are packed and put on the shelf."""
+    """Dried spools are packed and put on the shelf: named one by one, or all that stands on a cart."""
 
-    spools = rows_of(SpoolsBody, at_most=MAX_ROWS, help_text="what it is about, row by row")
+    spools = rows_of(SpoolsBody, at_most=MAX_ROWS, required=False, help_text="what it is about, row by row")
+    cart = CodeField(
+        required=False, help_text="in place of spools: code of a cart out of the oven, which is empty afterwards"
+    )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Refuse a body that names spools and a cart, or neither."""
+        return _one_of(attrs, "spools", "cart")
+
+
+def _one_of(attrs: dict[str, Any], one: str, other: str) -> dict[str, Any]:
+    if (one in attrs) == (other in attrs):
+        raise serializers.ValidationError(_("Give either %(one)s or %(other)s.") % {"one": one, "other": other})
+    return attrs
 
 
 class CountBody(OccurredSerializer):

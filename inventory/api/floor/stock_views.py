@@ -22,6 +22,7 @@ from inventory.api.floor.serializers import (
 )
 from inventory.api.views import ApiView, checked_body
 from inventory.selectors.movement_rows import lot_row, movement_row, oven_load_row
+from inventory.services.carts import load_carts, pack_cart
 from inventory.services.counts import post_count
 from inventory.services.holds import hold_lot, release_lot
 from inventory.services.ovens import load_oven
@@ -40,16 +41,19 @@ class OvenLoadsView(FloorView):
 
     @extend_schema(operation_id="load_oven", request=OvenLoadBody, responses={201: OvenLoadSerializer})
     def post(self, request: Request) -> Response:
-        """Report that wound spools went into an oven."""
+        """Report that wound spools, or carts with all on them, went into an oven."""
         body = checked_body(OvenLoadBody, request)
-        load = load_oven(
-            oven_code=body["oven"],
-            spools=_spools(body),
-            clock=write_clock(request, stated=body.get("occurred_at")),
-            temperature_c=body.get("temperature_c"),
-            hours=body.get("hours"),
-            posted_by=caller_of(request).user,
-        )
+        report: dict[str, Any] = {
+            "oven_code": body["oven"],
+            "clock": write_clock(request, stated=body.get("occurred_at")),
+            "temperature_c": body.get("temperature_c"),
+            "hours": body.get("hours"),
+            "posted_by": caller_of(request).user,
+        }
+        if "carts" in body:
+            load = load_carts(cart_codes=body["carts"], **report)
+        else:
+            load = load_oven(spools=_spools(body), **report)
         return Response(OvenLoadSerializer(oven_load_row(load)).data, status=status.HTTP_201_CREATED)
 
 
@@ -58,13 +62,13 @@ class PackView(FloorView):
 
     @extend_schema(operation_id="pack_spools", request=PackBody, responses={201: MovementSerializer})
     def post(self, request: Request) -> Response:
-        """Report that dried spools were packed and lie on the shelf; orders that wait for them are served."""
+        """Report that dried spools, or all of a cart, were packed and lie on the shelf; orders that wait are served."""
         body = checked_body(PackBody, request)
-        movement = pack(
-            spools=_spools(body),
-            clock=write_clock(request, stated=body.get("occurred_at")),
-            posted_by=caller_of(request).user,
-        )
+        clock, by = write_clock(request, stated=body.get("occurred_at")), caller_of(request).user
+        if "cart" in body:
+            movement = pack_cart(cart_code=body["cart"], clock=clock, posted_by=by)
+        else:
+            movement = pack(spools=_spools(body), clock=clock, posted_by=by)
         return Response(MovementSerializer(movement_row(movement)).data, status=status.HTTP_201_CREATED)
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from inventory.models import Cart
 from inventory.services.carts import load_carts, put_on_cart, unload_cart
-from tests.api.calls import get
+from tests.api.calls import get, post
 from tests.api.floor.reports import BLACK, OVEN, PACK, finish
 from tests.api.test_query_counts import queries
 from tests.inventory.builders import clock
@@ -52,3 +52,33 @@ def test_carts_cost_the_same_queries_for_one_row_and_twenty(replay, run):
     get(replay, "/carts/")
     one = queries(lambda: get(replay, "/carts/", limit=1))
     assert queries(lambda: get(replay, "/carts/", limit=20)) == one
+
+
+def test_cart_goes_into_the_oven_out_of_it_and_onto_the_shelf_by_its_code(replay, lot):
+    load = post(replay, "/oven-loads/", 201, oven="O1", carts=["C1"], hours=8, occurred_at=OVEN)
+    assert [(row["lot"], row["quantity"]) for row in load["spools"]] == [(lot, 2)]
+    assert load["hours"] == 8
+    assert post(replay, "/pack/", 409, cart="C1", occurred_at=PACK)["code"] == "cart_busy"
+    out = post(replay, "/carts/C1/unload/", 200, occurred_at=PACK)
+    assert (out["load"], out["is_out"]) == (load["load"], True)
+    packed = post(replay, "/pack/", 201, cart="C1", occurred_at=PACK)
+    assert [(row["lot"], row["quantity"], row["to_place"]) for row in packed["lines"]] == [(lot, 2, "SHELF")]
+    assert get(replay, "/carts/", limit=1)["results"][0]["spools"] == []
+
+
+@pytest.mark.parametrize("named", [{}, {"carts": ["C1"], "spools": [{"sku": BLACK, "quantity": 1}]}])
+def test_load_names_either_spools_or_carts(replay, lot, named):
+    problem = post(replay, "/oven-loads/", 400, oven="O1", occurred_at=OVEN, **named)
+    assert problem["errors"][0]["detail"] == "Give either spools or carts."
+
+
+@pytest.mark.parametrize("named", [{}, {"cart": "C1", "spools": [{"sku": BLACK, "quantity": 1}]}])
+def test_pack_names_either_spools_or_a_cart(replay, lot, named):
+    assert post(replay, "/pack/", 400, occurred_at=PACK, **named)["errors"][0]["pointer"] == "#"
+
+
+def test_cart_that_is_not_there_is_named_with_its_place(replay, lot):
+    problem = post(replay, "/oven-loads/", 422, oven="O1", carts=["C1", "C9"], occurred_at=OVEN)
+    assert problem["errors"][0]["pointer"] == "#/carts/1"
+    assert post(replay, "/carts/C9/unload/", 404, occurred_at=OVEN)["code"] == "not_found"
+    assert post(replay, "/carts/C1/unload/", 409, occurred_at=OVEN)["code"] == "cart_busy"
