@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from inventory.models import Lot, Sku
+from inventory.models import Lot, Order, Sku
 from inventory.rules.gs1 import gtin_of_scan, lot_of_scan
 from inventory.rules.gtin import GTIN_LENGTHS
 
@@ -28,3 +28,12 @@ def lot_code_of_scan(text: str, *, item_code: str) -> str:
         lots = lots.filter(item__code=wanted)
     codes = list(lots.values_list("code", flat=True)[:2])
     return codes[0] if len(codes) == 1 else text
+
+
+def orders_of_scan(text: str) -> list[Order]:
+    """Return the orders whose reference stands on a carton label or a packing slip, open ones first.
+
+    Each comes with its channel; channels may give the same reference to orders of their own. One query.
+    """
+    found = Order.ordered.filter(reference=text).select_related("channel").order_by("received_at", "id")
+    return sorted(found, key=lambda order: order.state != Order.State.OPEN)

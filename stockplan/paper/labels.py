@@ -12,16 +12,15 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from inventory.rules.texts import text
+from stockplan.paper.drawing import draw_bars, draw_modules
 from stockplan.paper.fonts import BOLD, REGULAR, check_drawable
-from stockplan.paper.symbols import Modules, code_128, gs1_data_matrix
+from stockplan.paper.symbols import gs1_data_matrix
 
 # Common practice, no source: below it a label has no room for its codes.
 LEAST_WIDTH_MM, LEAST_HEIGHT_MM = 38.0, 25.0
 MOST_MM = 210.0
 MARGIN_MM = 2.0
 SHEET_MARGIN_MM = 8.0
-# Quiet zones in modules: ISO/IEC 15417 asks for 10 beside the bars, ISO/IEC 16022 for 1 around the matrix.
-QUIET_BARS, QUIET_MATRIX = 10, 1
 
 
 @dataclass(frozen=True)
@@ -101,13 +100,11 @@ def _draw(canvas: Canvas, label: Label, size: LabelSize) -> None:
     bars_height = max(7 * mm, height * 0.22)
     side = min(height - 2 * margin - bars_height - 4 * mm, inner * 0.35) if label.elements else 0.0
     if label.elements:
-        _modules(canvas, gs1_data_matrix(label.elements), x=width - margin - side, y=height - margin - side, width=side)
+        draw_modules(
+            canvas, gs1_data_matrix(label.elements), x=width - margin - side, y=height - margin - side, width=side
+        )
     _words(canvas, label, left=margin, top=height - margin, width=inner - side - (margin if side else 0), height=height)
-    bars = code_128(label.bars)
-    quiet = inner * QUIET_BARS / (bars.shape[1] + 2 * QUIET_BARS)
-    _modules(
-        canvas, bars, x=margin + quiet, y=margin + 2.6 * mm, width=inner - 2 * quiet, height=bars_height - 2.6 * mm
-    )
+    draw_bars(canvas, label.bars, x=margin, y=margin + 2.6 * mm, width=inner, height=bars_height - 2.6 * mm)
     canvas.setFont(REGULAR, 6)
     canvas.drawCentredString(width / 2, margin, label.bars)
 
@@ -121,22 +118,3 @@ def _words(canvas: Canvas, label: Label, *, left: float, top: float, width: floa
         top -= size * 1.15
         canvas.drawString(left, top, line)
         size = min(size, height / mm * 0.22)
-
-
-def _modules(
-    canvas: Canvas, modules: Modules, *, x: float, y: float, width: float, height: float | None = None
-) -> None:
-    """Fill the dark modules; each row by its runs of dark ones, so that no hairline stands between them."""
-    quiet = 0 if height else QUIET_MATRIX
-    rows, columns = modules.shape
-    step = width / (columns + 2 * quiet)
-    row_height = height / rows if height else step
-    canvas.setFillGray(0)
-    for j, row in enumerate(modules):
-        bottom = y + (rows - 1 - j + quiet) * row_height
-        starts = [i for i in range(columns) if row[i] and (i == 0 or not row[i - 1])]
-        for start in starts:
-            end = start
-            while end < columns and row[end]:
-                end += 1
-            canvas.rect(x + (start + quiet) * step, bottom, (end - start) * step, row_height, stroke=0, fill=1)

@@ -10,9 +10,10 @@ import pytest
 import time_machine
 from django.test import Client
 
-from inventory.models import Balance, Lot, Order, OrderLine, OvenLoad, Place, Run, ShipmentLine, Sku
+from inventory.models import Balance, Channel, Lot, Order, OrderLine, OvenLoad, Place, Run, ShipmentLine, Sku
 from inventory.rules.order_draft import OrderDraft
 from inventory.selectors.due import Stage, next_pick_up
+from inventory.services.amendments import cancel_order
 from inventory.services.ledger import ensure_places
 from inventory.services.orders import place_order
 from inventory.services.ovens import load_oven
@@ -180,3 +181,38 @@ def test_what_dries_beyond_the_pick_up_says_so(tiny: TinyPlant, logged_in: LogIn
     assert "after the pick-up" not in logged_in("floor").get("/admin/due/").text
     OvenLoad.objects.update(ready_at=local("2027-03-01 16:01"))
     assert "after the pick-up" in logged_in("planner").get("/admin/due/").text
+
+
+def test_scan_of_a_carton_opens_its_order(tiny: TinyPlant, logged_in: LogIn) -> None:
+    number = order("BOX-7", {tiny.black_1kg: 2})
+    floor = logged_in("floor")
+    assert 'action="/admin/due/find/"' in floor.get("/admin/due/").text
+    assert floor.get("/admin/due/find/", {"code": " BOX-7 "})["Location"] == f"/admin/due/{number}/"
+
+
+def test_scan_of_what_is_no_open_order_is_told(tiny: TinyPlant, logged_in: LogIn) -> None:
+    cancel_order(order_id=order("BOX-7", {tiny.black_1kg: 2}), clock=clock("2027-03-01 09:30"), by="customer")
+    floor = logged_in("floor")
+    assert "Order BOX-7 of WEB is cancelled: nothing of it is open." in _said(floor, "BOX-7")
+    assert "No order is called BOX-8." in _said(floor, "BOX-8")
+
+
+def _said(floor: Client, code: str) -> str:
+    return floor.get("/admin/due/find/", {"code": code}, follow=True).text
+
+
+def test_scan_that_means_orders_of_two_channels_leads_to_each(tiny: TinyPlant, logged_in: LogIn) -> None:
+    first = order("BOX-7", {tiny.black_1kg: 1})
+    Channel.objects.create(code="MARKET", name="Market")
+    draft = OrderDraft(channel_code="MARKET", reference="BOX-7", lines=[(tiny.black_1kg.item.code, 1)])
+    second = place_order(body=draft, clock=clock("2027-03-01 09:10")).order_id
+    text = logged_in("floor").get("/admin/due/find/", {"code": "BOX-7"}).text
+    assert "Several channels have an order of this name" in text
+    assert text.index(f"/admin/due/{first}/") < text.index(f"/admin/due/{second}/")
+
+
+def test_scan_at_the_counter_opens_the_order_unless_it_finds_goods(tiny: TinyPlant, logged_in: LogIn) -> None:
+    number, sales = order("BOX-7", {tiny.black_1kg: 1}), logged_in("sales")
+    assert sales.get("/admin/stock/", {"q": "BOX-7"})["Location"] == f"/admin/orders/{number}/"
+    order("black", {tiny.black_1kg: 1})
+    assert sales.get("/admin/stock/", {"q": "black"}).status_code == 200

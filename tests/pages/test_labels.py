@@ -14,7 +14,7 @@ from django.test import Client
 from django.utils import timezone
 from pypdf import PdfReader
 
-from inventory.models import Sku
+from inventory.models import Order, Sku
 from tests.pages.shown_plant import ShownPlant, place_due_order
 
 LogIn = Callable[[str], Client]
@@ -117,6 +117,21 @@ def test_packing_slip_lists_what_is_open_by_shelf_place(shown: ShownPlant, logge
     [page] = texts_of(logged_in("floor").get(f"/admin/due/{shown.order_id}/packing-slip.pdf"))
     assert "Packing slip: order DUE-1 of WEB" in page
     assert 0 < page.index("A1") < page.index("Z9")
+
+
+def test_packing_slip_carries_the_code_of_the_carton(shown: ShownPlant, logged_in: LogIn) -> None:
+    floor = logged_in("floor")
+    slip = floor.get(f"/admin/due/{shown.order_id}/packing-slip.pdf")
+    assert codes_of(slip) == codes_of(floor.get(f"/admin/labels/cartons/{shown.order_id}.pdf", SIZE)) == {"DUE-1"}
+
+
+def test_packing_slip_of_a_reference_that_no_code_128_holds_is_made_without_one(
+    shown: ShownPlant, logged_in: LogIn
+) -> None:
+    Order.objects.filter(pk=shown.order_id).update(reference="БОКС")
+    slip = logged_in("floor").get(f"/admin/due/{shown.order_id}/packing-slip.pdf")
+    assert codes_of(slip) == set()
+    assert "БОКС" in texts_of(slip)[0]
 
 
 def test_packing_slip_of_an_unknown_order_is_not_found(shown: ShownPlant, logged_in: LogIn) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -16,8 +16,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.errors import BooksError
+from inventory.models import Order
 from inventory.rules.clock import Clock
 from inventory.selectors.due import DueOrder, Stage, due_order, next_pick_up
+from inventory.selectors.scans import orders_of_scan
 from inventory.services.shipments import ship_order
 from inventory.wording import in_words
 from stockplan.access.models import Scope
@@ -58,6 +60,11 @@ class PackFirst:
 @working_page("inventory.view_shipment")
 def due(request: HttpRequest) -> HttpResponse:
     """Show the orders of the next pick-up."""
+    return _show_due(request, called=())
+
+
+def _show_due(request: HttpRequest, *, called: Sequence[Order]) -> HttpResponse:
+    """Show the page, with the orders that a scan may have meant."""
     pick_up = next_pick_up(now=timezone.now())
     leaving = Paginator((*pick_up.ready, *pick_up.part_ready), ORDERS_PER_PAGE)
     waiting = Paginator(pick_up.stuck, ORDERS_PER_PAGE)
@@ -65,6 +72,7 @@ def due(request: HttpRequest) -> HttpResponse:
         request,
         "planner/due.html",
         about=page_by_route("pages:due"),
+        called=called,
         pick_up=pick_up,
         leaving=leaving.get_page(request.GET.get("page")),
         waiting=waiting.get_page(request.GET.get("waiting")),
@@ -72,6 +80,25 @@ def due(request: HttpRequest) -> HttpResponse:
         pack_first=pack_first_of(pick_up.orders),
         may_ship=may(request.user, Scope.SHIP),
     )
+
+
+@require_safe
+@working_page("inventory.view_shipment")
+def find(request: HttpRequest) -> HttpResponse:
+    """Go to the order whose carton label or packing slip was scanned; of several, to the list with links to each."""
+    code = request.GET.get("code", "").strip()
+    found = orders_of_scan(code)
+    is_open = [one for one in found if one.state == Order.State.OPEN]
+    if len(is_open) == 1:
+        return redirect("pages:due-order", is_open[0].pk)
+    if is_open:
+        return _show_due(request, called=is_open)
+    if found:
+        names = {"channel": found[-1].channel.code, "reference": code, "state": found[-1].get_state_display()}
+        messages.error(request, _("Order %(reference)s of %(channel)s is %(state)s: nothing of it is open.") % names)
+    else:
+        messages.error(request, _("No order is called %(code)s.") % {"code": code})
+    return redirect("pages:due")
 
 
 @require_safe

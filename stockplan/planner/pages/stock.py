@@ -8,12 +8,14 @@ from typing import Any
 
 from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from inventory.rules.clock import Clock
 from inventory.rules.search import MISSPELLED
 from inventory.selectors.kept import kept_orders
+from inventory.selectors.scans import orders_of_scan
 from inventory.selectors.search import FoundSku, found_skus
 from inventory.selectors.stock import StockRow, stock_rows
 from inventory.selectors.substitutes import substitutes
@@ -42,7 +44,20 @@ def stock(request: HttpRequest) -> HttpResponse:
     end_past_kept(clock=Clock.at(timezone.now()))
     if request.GET.get("part") == FOUND_PART:
         return page(request, "planner/parts/found.html", **_found(request))
+    if scanned := _scanned_order(request):
+        return redirect("pages:confirmation", scanned)
     return show_counter(request, form=CounterForm.empty(channel=request.session.get(CHANNEL, "")))
+
+
+def _scanned_order(request: HttpRequest) -> int | None:
+    """Return the order whose reference was scanned into the search field, unless the words find goods."""
+    search = request.GET.get("q", "").strip()
+    if not search or not request.user.has_perm("inventory.view_order"):
+        return None
+    orders = orders_of_scan(search)
+    if len(orders) != 1 or any(one.rank != MISSPELLED for one in found_skus(search)):
+        return None
+    return orders[0].pk
 
 
 def show_counter(request: HttpRequest, *, form: CounterForm, status: int = 200) -> HttpResponse:

@@ -47,6 +47,7 @@ urlpatterns = [
     path("stock/kept/<int:order_id>/give-back/", counter.give_back, name="counter-give-back"),
     path("orders/<int:order_id>/", counter.confirmation, name="confirmation"),
     path("due/", due.due, name="due"),
+    path("due/find/", due.find, name="find-order"),
     path("due/<int:order_id>/", due.order, name="due-order"),
     path("due/<int:order_id>/ship/", due.ship, name="ship"),
     path("skus/<str:code>/", sku.sku, name="sku"),
