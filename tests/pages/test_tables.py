@@ -293,3 +293,11 @@ def test_exchange_curve_shows_where_the_plant_stands(shown: ShownPlant, logged_i
 def test_purchase_calendar_sums_what_blocked_runs_lack(shown: ShownPlant, logged_in: LogIn) -> None:
     [row] = logged_in("owner").get("/admin/owner/").context["purchases"]
     assert (row.item_code, row.quantity, row.unit, row.runs) == ("MB-RUBY", 4.5, "kg", 1)
+
+
+def test_files_are_refused_in_plain_words_where_no_plant_is_loaded(logged_in: LogIn) -> None:
+    client = logged_in("owner")
+    for path in (*(f"/admin/tables/{name}.csv" for name in TABLES), "/admin/due/pick-list.pdf"):
+        answer = client.get(path)
+        assert (answer.status_code, answer["Content-Type"]) == (404, "text/plain; charset=utf-8")
+        assert answer.text == "No plant is loaded yet.\n"

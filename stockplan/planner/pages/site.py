@@ -25,6 +25,8 @@ from inventory.selectors.plant import parameters
 from stockplan.access.models import Scope
 from stockplan.access.roles import scopes_of_user
 
+# How addresses end that answer with a file.
+FILES = (".csv", ".pdf")
 Args = ParamSpec("Args")
 View = Callable[Concatenate[HttpRequest, Args], HttpResponse]
 
@@ -212,7 +214,7 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
             try:
                 zone = ZoneInfo(parameters().time_zone)
             except NotFoundError:
-                return page(request, "planner/no_plant.html", title=_("No plant is loaded yet"))
+                return _no_plant(request)
             with timezone.override(zone):
                 response = view(request, *args, **kwargs)
             # Who logs out leaves nothing behind on a shared tablet.
@@ -222,6 +224,14 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
         return guarded
 
     return decorate
+
+
+def _no_plant(request: HttpRequest) -> HttpResponse:
+    """Say that there is nothing to show yet: a page to who opens one, plain words to who asks for a file."""
+    title = _("No plant is loaded yet")
+    if request.path.endswith(FILES):
+        return HttpResponse(f"{title}.\n", status=404, content_type="text/plain; charset=utf-8")
+    return page(request, "planner/no_plant.html", title=title)
 
 
 def _check_texts(request: HttpRequest) -> None:
