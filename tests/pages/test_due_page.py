@@ -216,3 +216,13 @@ def test_scan_at_the_counter_opens_the_order_unless_it_finds_goods(tiny: TinyPla
     assert sales.get("/admin/stock/", {"q": "BOX-7"})["Location"] == f"/admin/orders/{number}/"
     order("black", {tiny.black_1kg: 1})
     assert sales.get("/admin/stock/", {"q": "black"}).status_code == 200
+
+
+def test_field_of_a_line_that_is_refused_has_the_focus_and_keeps_what_was_typed(
+    tiny: TinyPlant, logged_in: LogIn
+) -> None:
+    number = order("BOX-7", {tiny.black_1kg: 2})
+    answer = logged_in("floor").post(f"/admin/due/{number}/ship/", {"line 1": "9"})
+    assert answer.status_code == 422
+    [tag] = re.findall(r'<input[^>]*name="line 1"[^>]*>', answer.text)
+    assert 'value="9" aria-invalid="true" aria-describedby="fault" autofocus' in tag

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
@@ -261,3 +262,35 @@ def test_changeover_whose_steps_are_all_ticked_is_folded_away(running: Client) -
         assert "Changed over: every step is ticked" not in running.get("/admin/line/L1/").text
         tick(running, row.step)
     assert "Changed over: every step is ticked" in running.get("/admin/line/L1/").text
+
+
+FINISHED = {"real minutes": "80", "purge kg": "1.6", "good PETG-NAT-1000": "6"}
+
+
+@pytest.mark.parametrize(
+    ("step", "posted", "field"),
+    [
+        ("start", {}, "cautions"),
+        ("finish", FINISHED | {"real minutes": ""}, "real minutes"),
+        ("finish", FINISHED | {"real minutes": "99999999"}, "real minutes"),
+        ("finish", FINISHED | {"purge kg": "much"}, "purge kg"),
+        ("finish", FINISHED | {"good PETG-NAT-1000": "-1"}, "good PETG-NAT-1000"),
+        ("finish", FINISHED | {"resin kg": "1,2,3"}, "resin kg"),
+        ("diameters", {"diameters": "1.75 wide"}, "diameters"),
+        ("diameters", {"diameters": "1.75 99"}, "diameters"),
+        ("stop", {"reason": "other"}, "note"),
+    ],
+    ids=lambda part: str(part)[:30],
+)
+def test_field_at_fault_has_the_focus_and_says_why(
+    floor: Client, step: str, posted: dict[str, str], field: str
+) -> None:
+    if step != "start":
+        floor.post("/admin/line/L1/start/", {"cautions": "read"})
+    answer = floor.post(f"/admin/line/L1/{step}/", posted)
+    assert answer.status_code == 422
+    [tag] = re.findall(rf'<input[^>]*name="{field}"[^>]*>', answer.text)
+    assert ' aria-invalid="true"' in tag
+    assert re.search(r'aria-describedby="([^"]* )?fault"', tag)
+    assert tag.endswith(" autofocus>")
+    assert (answer.text.count(" autofocus"), answer.text.count('id="fault"')) == (1, 1)

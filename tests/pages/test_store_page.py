@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from datetime import date
 from decimal import Decimal
@@ -14,6 +15,7 @@ from inventory.models import Lot, Movement, MovementLine
 from stockplan.planner.pages.store import REPORTS
 from tests.inventory.books.reading import lying, shelf
 from tests.inventory.builders import TinyPlant, build_supply, build_tiny_plant, local, put_on_shelf
+from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
 KG = "PLA-BLACK-1000"
@@ -145,3 +147,13 @@ def test_run_of_one_lot_stands_for_it_and_an_unknown_one_is_told(
     assert Lot.objects.get(code="L1").is_held
     status, text = _write(floor, "hold", lot="R9", reason="brittle")
     assert (status, "R9" in text) == (422, True)
+
+
+def test_field_that_is_refused_has_the_focus_and_is_described_by_why(shown: ShownPlant, logged_in: LogIn) -> None:
+    typed = {"item": "NO-SUCH", "place": "shelf", "quantity": "1", "reason": "x"}
+    text = logged_in("floor").post("/admin/store/scrap/write/", typed).text
+    [tag] = re.findall(r'<input[^>]*name="item"[^>]*>', text)
+    assert " autofocus" in tag
+    [described] = re.findall(r'aria-describedby="([^"]*)"', tag)
+    assert all(f'id="{one}"' in text for one in described.split())
+    assert "id_item_error" in described

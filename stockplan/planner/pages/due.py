@@ -21,10 +21,9 @@ from inventory.rules.clock import Clock
 from inventory.selectors.due import DueOrder, Stage, due_order, next_pick_up
 from inventory.selectors.scans import orders_of_scan
 from inventory.services.shipments import ship_order
-from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
-from stockplan.planner.pages.typed import TypedError, spools_given
+from stockplan.planner.pages.typed import Fault, TypedError, fault_of, spools_given
 from stockplan.planner.templatetags.planner_pages import day
 
 ORDERS_PER_PAGE = 30
@@ -126,8 +125,9 @@ def ship(request: HttpRequest, order_id: int) -> HttpResponse:
             document=request.POST.get("document", "").strip()[:80],
         )
     except (BooksError, TypedError) as error:
-        messages.error(request, _("Nothing was shipped: %(why)s") % {"why": in_words(error)})
-        return _show(request, shown, status=422)
+        fault = fault_of(error)
+        messages.error(request, _("Nothing was shipped: %(why)s") % {"why": fault.why})
+        return _show(request, shown, fault=fault, status=422)
     left = _("Something of it stays open.") if due_order(order_id) else _("It is complete.")
     said = _("Order %(reference)s left on %(day)s.") % {"reference": shown.reference, "day": day(shipment.ship_day)}
     messages.success(request, f"{said} {left}")
@@ -174,12 +174,14 @@ def order_or_404(order_id: int) -> DueOrder:
     return found
 
 
-def _show(request: HttpRequest, shown: DueOrder, *, status: int = 200) -> HttpResponse:
+def _show(request: HttpRequest, shown: DueOrder, *, fault: Fault | None = None, status: int = 200) -> HttpResponse:
     return page(
         request,
         "planner/due_order.html",
         status=status,
         title=_("Order %(reference)s") % {"reference": shown.reference},
         order=shown,
+        typed=request.POST,
+        fault=fault,
         may_ship=may(request.user, Scope.SHIP),
     )

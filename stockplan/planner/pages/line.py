@@ -22,10 +22,17 @@ from inventory.services.changeover_steps import tick_step
 from inventory.services.quality import post_diameters
 from inventory.services.run_stops import let_run_go_on, stop_run
 from inventory.services.runs import finish_run, start_run
-from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
-from stockplan.planner.pages.typed import TypedError, instant_given, number_given, numbers_of, spools_given
+from stockplan.planner.pages.typed import (
+    Fault,
+    TypedError,
+    fault_of,
+    instant_given,
+    number_given,
+    numbers_of,
+    spools_given,
+)
 from stockplan.planner.selectors.line_board import LineBoard, LineNotFoundError, line_board, line_codes
 from stockplan.planner.selectors.run_card import RunCard
 
@@ -55,7 +62,7 @@ def start(request: HttpRequest, code: str) -> HttpResponse:
     def write(posted: QueryDict, by: User) -> str:
         card = _card(_board_or_404(code).upcoming)
         if posted.get("cautions") != "read":
-            raise TypedError(_("read the cautions and tick the box under them first."))
+            raise TypedError(_("read the cautions and tick the box under them first."), field="cautions")
         start_run(
             run_code=card.run_code,
             clock=Clock.at(timezone.now()),
@@ -175,8 +182,9 @@ def _report(request: HttpRequest, code: str, write: Callable[[QueryDict, User], 
     try:
         said = write(request.POST, person_of(request))
     except (BooksError, TypedError) as error:
-        messages.error(request, _("Nothing was written: %(why)s") % {"why": in_words(error)})
-        return _show(request, _board_or_404(code), typed=request.POST, status=422)
+        fault = fault_of(error)
+        messages.error(request, _("Nothing was written: %(why)s") % {"why": fault.why})
+        return _show(request, _board_or_404(code), typed=request.POST, fault=fault, status=422)
     messages.success(request, said)
     return redirect(reverse("pages:line", args=[code]) + at)
 
@@ -184,7 +192,7 @@ def _report(request: HttpRequest, code: str, write: Callable[[QueryDict, User], 
 def _needed(posted: QueryDict, name: str) -> Decimal:
     number = number_given(posted, name)
     if number is None:
-        raise TypedError(_("%(name)s: it is needed, 0 if there was none.") % {"name": _(name)})
+        raise TypedError(_("%(name)s: it is needed, 0 if there was none.") % {"name": _(name)}, field=name)
     return number
 
 
@@ -201,7 +209,14 @@ def _board_or_404(code: str) -> LineBoard:
         raise Http404(str(error)) from error
 
 
-def _show(request: HttpRequest, board: LineBoard, *, typed: QueryDict | None = None, status: int = 200) -> HttpResponse:
+def _show(
+    request: HttpRequest,
+    board: LineBoard,
+    *,
+    typed: QueryDict | None = None,
+    fault: Fault | None = None,
+    status: int = 200,
+) -> HttpResponse:
     now = timezone.now()
     so_far = round((now - board.started_at).total_seconds() / 60) if board.started_at else None
     return page(
@@ -211,6 +226,7 @@ def _show(request: HttpRequest, board: LineBoard, *, typed: QueryDict | None = N
         title=f"{board.code} {board.name}",
         board=board,
         typed=typed or {},
+        fault=fault,
         reasons=RunStop.Reason.choices,
         minutes=typed.get("real minutes", "") if typed else so_far,
         is_dry=board.dry_at is None or board.dry_at <= now,

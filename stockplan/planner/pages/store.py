@@ -130,14 +130,22 @@ def report_it(request: HttpRequest, name: str) -> HttpResponse:
     report = _report_or_404(name)
     form = StoreForm(request.POST, shows=report.fields)
     if not form.is_valid():
-        return _show(request, report, form=form, status=422)
+        return _refuse(request, report, form)
     try:
         report.write(**form.cleaned_data, clock=Clock.at(timezone.now()), posted_by=person_of(request))
     except BooksError as error:
         form.add_error(_field_of(error, form), in_words(error))
-        return _show(request, report, form=form, status=422)
+        return _refuse(request, report, form)
     messages.success(request, _("%(what)s is in the books.") % {"what": report.title})
     return redirect("pages:store-report", name=name)
+
+
+def _refuse(request: HttpRequest, report: Report, form: StoreForm) -> HttpResponse:
+    """Show the form again, with the focus on the first field at fault."""
+    at_fault = next((name for name in form.fields if name in form.errors), None)
+    if at_fault is not None:
+        form.fields[at_fault].widget.attrs["autofocus"] = True
+    return _show(request, report, form=form, status=422)
 
 
 def _report_or_404(name: str) -> Report:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
+
+from inventory.wording import in_words
 
 _NUMBER = re.compile(r"[0-9]{1,9}([.,][0-9]{1,4})?")
 # More digits fit no key of the database, and Python itself takes at most 4,300.
@@ -31,8 +34,41 @@ _FIELDS = (
 )
 
 
+# What the services take one by one and a form in one field.
+_TYPED_TOGETHER = {"readings": "diameters"}
+
+
 class TypedError(ValueError):
-    """A field does not hold what belongs there. The message names the field."""
+    """A field does not hold what belongs there. The message names the field.
+
+    Attributes
+    ----------
+    field : str
+        Name of the field in the form, "" where no single one is at fault.
+    """
+
+    def __init__(self, message: str, *, field: str = "") -> None:
+        super().__init__(message)
+        self.field = field
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Why a form was refused, and the field to put right, "" where no single one is at fault."""
+
+    why: str
+    field: str
+
+
+def fault_of(error: Exception) -> Fault:
+    """Return what a broken rule of the books, or of typing, says of a form. A rule's pointer `/good/PLA-1` is the field
+    "good PLA-1", `/purge_kg` the field "purge kg".
+    """
+    if isinstance(error, TypedError):
+        return Fault(in_words(error), error.field)
+    name, *rest = getattr(error, "pointer", "").removeprefix("/").split("/")
+    field = _TYPED_TOGETHER.get(name) or " ".join([name.replace("_", " "), *rest])
+    return Fault(in_words(error), field)
 
 
 def whole_number(text: str) -> int | None:
@@ -55,7 +91,10 @@ def spools_given(posted: Mapping[str, str], *, prefix: str, most: Mapping[str, i
     TypedError
         If a field holds no whole number, or more than it may.
     """
-    given = {name: _spools(_called(prefix, name), posted.get(prefix + name, "").strip(), most[name]) for name in most}
+    given = {
+        name: _spools(_called(prefix, name), posted.get(prefix + name, "").strip(), most[name], field=prefix + name)
+        for name in most
+    }
     return {name: spools for name, spools in given.items() if spools}
 
 
@@ -90,7 +129,7 @@ def instant_given(posted: Mapping[str, str], name: str) -> datetime | None:
         return datetime.strptime(text, "%Y-%m-%dT%H:%M").replace(tzinfo=timezone.get_current_timezone())
     except ValueError as error:
         why = _("%(name)s: a day and time such as 2027-03-01T06:30, got %(text)r.") % {"name": name, "text": text}
-        raise TypedError(why) from error
+        raise TypedError(why, field=name) from error
 
 
 def numbers_of(name: str, text: str) -> list[Decimal]:
@@ -103,18 +142,19 @@ def numbers_of(name: str, text: str) -> list[Decimal]:
     """
     for part in text.split():
         if not _NUMBER.fullmatch(part):
-            raise TypedError(_("%(name)s: a number such as 1.75, got %(text)r.") % {"name": _(name), "text": part})
+            why = _("%(name)s: a number such as 1.75, got %(text)r.") % {"name": _(name), "text": part}
+            raise TypedError(why, field=name)
     return [Decimal(part.replace(",", ".")) for part in text.split()]
 
 
-def _spools(name: str, text: str, most: int) -> int:
+def _spools(name: str, text: str, most: int, *, field: str) -> int:
     if not text:
         return 0
     spools = whole_number(text)
     if spools is None:
-        raise TypedError(_("%(name)s: a whole number of spools, got %(text)r.") % {"name": name, "text": text})
+        why = _("%(name)s: a whole number of spools, got %(text)r.") % {"name": name, "text": text}
+        raise TypedError(why, field=field)
     if spools > most:
-        raise TypedError(
-            _("%(name)s: at most %(most)d spools, got %(text)s.") % {"name": name, "most": most, "text": text}
-        )
+        why = _("%(name)s: at most %(most)d spools, got %(text)s.") % {"name": name, "most": most, "text": text}
+        raise TypedError(why, field=field)
     return spools

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django import template
-from django.template.context import RequestContext
+from django.template.context import Context, RequestContext
 from django.template.defaultfilters import floatformat
 from django.utils import formats, timezone
 from django.utils.html import format_html
@@ -19,6 +19,7 @@ from inventory.wording import in_percent, in_words
 from stockplan.planner import wording
 from stockplan.planner.pages.replay_form import POLICY_NAMES
 from stockplan.planner.pages.site import pages_for
+from stockplan.planner.pages.typed import Fault
 
 register = template.Library()
 
@@ -65,6 +66,27 @@ def of(values: Mapping[Any, Any], key: Any) -> Any:
 def typed_in(typed: Mapping[str, str], *name: str) -> str:
     """Return what was typed into the field of that name, whose words are parted by blanks."""
     return typed.get(" ".join(name), "")
+
+
+@register.simple_tag(takes_context=True)
+def faulty(context: Context, *name: str, described_by: str = "") -> SafeString:
+    """Return the attributes of a field that may be at fault: it says so, is described by why, and has the focus.
+
+    `name` as of `typed_in`; `described_by` is the id of the field's hint.
+    """
+    fault: Fault | None = context.get("fault")
+    if fault is None or fault.field != " ".join(name):
+        return format_html(' aria-describedby="{}"', described_by) if described_by else SafeString("")
+    return format_html(' aria-invalid="true" aria-describedby="{}" autofocus', f"{described_by} fault".strip())
+
+
+@register.simple_tag(takes_context=True)
+def why_faulty(context: Context, *name: str) -> SafeString:
+    """Return why a field is at fault, nothing where it is not; `name` as of `typed_in`."""
+    fault: Fault | None = context.get("fault")
+    if fault is None or fault.field != " ".join(name):
+        return SafeString("")
+    return format_html('<span class="fault" id="fault"><strong>{}</strong></span>', fault.why)
 
 
 @register.filter

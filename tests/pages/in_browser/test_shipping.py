@@ -8,6 +8,7 @@ from playwright.sync_api import Page, Route, expect
 
 from inventory.models import Order
 from tests.pages.in_browser.conftest import Visit
+from tests.pages.in_browser.test_every_page import open_details
 from tests.pages.shown_plant import ShownPlant, place_due_order
 
 
@@ -72,3 +73,22 @@ def test_scan_beyond_the_order_is_told_and_not_counted(visit: Visit, order_id: i
         scan(page, "PLA-BLACK-1000")
     expect(page.get_by_text("Enough of it is in the box already: PLA-BLACK-1000")).to_be_visible()
     expect(page.get_by_label("Spools of PLA-BLACK-1000 in the box")).to_have_value("3")
+
+
+# WCAG 2.2, 2.5.5 (enhanced): 44 by 44 px of CSS.
+LEAST_PX = 44
+SIZES = """() => [...document.querySelectorAll("#content *")]
+    .filter((one) => one.matches("button, .button, input, select, textarea, summary"))
+    .filter((one) => one.type !== "hidden" && one.checkVisibility())
+    .map((one) => [one.outerHTML.slice(0, 90), Math.round(one.getBoundingClientRect().height)])"""
+
+
+@pytest.mark.browser_context_args(has_touch=True, is_mobile=True)
+def test_finger_hits_every_button_and_field_of_shipping_and_store(visit: Visit, order_id: int) -> None:
+    for path in ("/admin/due/", f"/admin/due/{order_id}/", "/admin/store/count/"):
+        page = visit(path, role="floor")
+        assert page.evaluate("matchMedia('(pointer: coarse)').matches")
+        open_details(page)
+        found = page.evaluate(SIZES)
+        assert found
+        assert [(what, height) for what, height in found if height < LEAST_PX] == []
