@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from forecasting.errors import ParameterError
+from forecasting.messages import message
 from forecasting.outlook import Outlook
 
 FloatArray = NDArray[np.float64]
@@ -59,11 +60,17 @@ def fit_arrival_profile(*, minutes_before_cut_off: ArrayLike, units: ArrayLike) 
     """
     minutes, weight = np.asarray(minutes_before_cut_off, dtype=float), np.asarray(units, dtype=float)
     if minutes.shape != weight.shape or minutes.ndim != 1 or minutes.size == 0:
-        raise ParameterError(f"need one number of minutes and of units per line; got {minutes.shape}, {weight.shape}")
-    for name, values in (("minutes before cut-off", minutes), ("units", weight)):
+        raise ParameterError(
+            "need one number of minutes and of units per line; got {minutes!s}, {units!s}",
+            minutes=minutes.shape,
+            units=weight.shape,
+        )
+    for name, values in ((message("minutes before cut-off"), minutes), (message("units"), weight)):
         if not np.all(values > 0):
             line = int(np.argmin(values > 0))
-            raise ParameterError(f"{name} must be > 0; got {values[line]} at line {line}")
+            raise ParameterError(
+                "{name} must be > 0; got {value} at line {line}", name=name, value=values[line], line=line
+            )
     at, where = np.unique(minutes, return_inverse=True)
     per_minute = np.bincount(where, weights=weight)
     return ArrivalProfile(at, (np.cumsum(per_minute) - per_minute) / per_minute.sum())
@@ -88,7 +95,7 @@ def demand_to_arrive(
         p in [0, 1].
     """
     if not 0.0 <= share_to_arrive <= 1.0:
-        raise ParameterError(f"a share to arrive must be in [0, 1]; got {share_to_arrive}")
+        raise ParameterError("a share to arrive must be in [0, 1]; got {share}", share=share_to_arrive)
     left = np.maximum(mean - (1.0 - share_to_arrive) * first_mean[..., None], 0.0)
     excess = np.maximum(variance - mean, 0.0)
     shorter = np.concatenate([np.zeros_like(excess[..., :1]), excess[..., :-1]], axis=-1)

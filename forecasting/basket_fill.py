@@ -34,9 +34,17 @@ class Baskets:
 
     def __post_init__(self) -> None:
         if not self.order.shape == self.item.shape == self.units.shape or self.order.ndim != 1 or not self.order.size:
-            raise ParameterError(f"baskets need equal columns of lines; got {self.order.shape}, {self.item.shape}")
+            raise ParameterError(
+                "baskets need equal columns of lines; got {order!s}, {item!s}",
+                order=self.order.shape,
+                item=self.item.shape,
+            )
         if np.any(self.units < 1):
-            raise ParameterError(f"a line has at least one unit; got {self.units.min()} at {int(self.units.argmin())}")
+            raise ParameterError(
+                "a line has at least one unit; got {units} at {place}",
+                units=self.units.min(),
+                place=int(self.units.argmin()),
+            )
 
     @property
     def n_orders(self) -> int:

@@ -7,12 +7,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from forecasting.backtest import CLASSES, Backtest, Scores
-from forecasting.methods.candidates import Candidate
+from forecasting.methods.candidates import CHOSEN, RECENT_PAST, Candidate
 
 FloatArray = NDArray[np.float64]
 
 COLUMNS = ("demand_class", "method", "is_benchmark", "windows", "loss")
-RECENT_PAST, CHOSEN = "empirical", "chosen"
 
 
 def benchmark_table(

@@ -64,7 +64,10 @@ class NegativeBinomial:
         for name, values in (("mean", m), ("variance", v)):
             if values.size and not (values.min() >= 0 and values.max() < np.inf):
                 where = np.argwhere(~(np.isfinite(values) & (values >= 0)))[0].tolist()
-                raise ParameterError(f"{name} must be finite and >= 0; got {values[tuple(where)]} at {where}")
+                value = values[tuple(where)]
+                raise ParameterError(
+                    "{name} must be finite and >= 0; got {value} at {where!s}", name=name, value=value, where=where
+                )
         object.__setattr__(self, "mean", m)
         object.__setattr__(self, "variance", np.where(m == 0, 0.0, np.maximum(v, m)))  # a count with mean zero is zero
 
@@ -161,7 +164,7 @@ class NegativeBinomial:
         """
         probability = np.asarray(q, dtype=float)
         if np.any(~((probability >= 0) & (probability < 1))):
-            raise ParameterError(f"a probability must be in [0, 1); got {q!r}")
+            raise ParameterError("a probability must be in [0, 1); got {q!r}", q=q)
         from forecasting.compiled.counts import least_counts  # noqa: PLC0415 - numba is loaded when first needed
 
         flat, rows, shape = self._in_rows(probability)

@@ -2,9 +2,30 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from forecasting.messages import message
+
 
 class ForecastingError(ValueError):
-    """The input of a forecast breaks a rule; the message names the row and column."""
+    """The input of a forecast breaks a rule; the message names the row and column.
+
+    Parameters
+    ----------
+    template
+        What is wrong, a literal with fields for the values, as of `forecasting.messages.message`.
+    values
+        Of the fields; names of arguments and periods as one would have to write them.
+
+    Attributes
+    ----------
+    said : Message
+        What is wrong, to be put into another language; `str` says it in English.
+    """
+
+    def __init__(self, template: str, /, **values: Any) -> None:
+        self.said = message(template, **values)
+        super().__init__(str(self.said))
 
 
 class DemandTableError(ForecastingError):
@@ -16,8 +37,8 @@ class DemandTableError(ForecastingError):
         Label of the offending row and column, None where the fault belongs to the whole axis.
     """
 
-    def __init__(self, message: str, *, row: object = None, column: object = None) -> None:
-        super().__init__(message)
+    def __init__(self, template: str, /, *, row: object = None, column: object = None, **values: Any) -> None:
+        super().__init__(template, row=row, column=column, **values)
         self.row = row
         self.column = column
 

@@ -53,7 +53,11 @@ class SummedDemand:
             if is_bad.any():
                 row, part = np.argwhere(is_bad)[0].tolist()
                 raise ParameterError(
-                    f"{name} must be finite and >= 0; got {values[row, part]} at row {row}, part {part}"
+                    "{name} must be finite and >= 0; got {value} at row {row}, part {part}",
+                    name=name,
+                    value=values[row, part],
+                    row=row,
+                    part=part,
                 )
 
     def ppf(self, q: ArrayLike) -> FloatArray:
@@ -67,7 +71,7 @@ class SummedDemand:
 
         probability = np.atleast_1d(np.asarray(q, dtype=float))
         if np.any(~((probability >= 0) & (probability < 1))):
-            raise ParameterError(f"a probability must be in [0, 1); got {q!r}")
+            raise ParameterError("a probability must be in [0, 1); got {q!r}", q=q)
         order = np.argsort(probability)
         counts = np.empty((self.mean.shape[0], probability.size))
         counts[:, order] = least_sums(*self._terms(), probability[order])

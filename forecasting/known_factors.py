@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from forecasting.demand import Demand, numbers_of
 from forecasting.errors import DemandTableError
+from forecasting.messages import message
 
 FloatArray = NDArray[np.float64]
 
@@ -49,12 +50,16 @@ def _of_events(events: pd.DataFrame, demand: Demand, longest: int) -> FloatArray
     if not events.columns.equals(demand.skus) or not periods[: demand.n_periods].equals(demand.periods):
         raise DemandTableError("events must have the columns of the history and start with its periods")
     if len(events) < demand.n_periods + longest:
-        raise DemandTableError(f"events must go on for {longest} periods after the history")
-    factors = numbers_of(events, what="a factor of events")
+        raise DemandTableError("events must go on for {longest} periods after the history", longest=longest)
+    factors = numbers_of(events, what=message("a factor of events"))
     is_bad = ~(np.isfinite(factors) & (factors > 0))
     if is_bad.any():
         i, j = np.argwhere(is_bad)[0]
         row, column = events.index[i], events.columns[j]
-        message = f"a factor of events must be > 0; got {factors[i, j]} at row {row!r}, column {column!r}"
-        raise DemandTableError(message, row=row, column=column)
+        raise DemandTableError(
+            "a factor of events must be > 0; got {factor} at row {row!r}, column {column!r}",
+            factor=factors[i, j],
+            row=row,
+            column=column,
+        )
     return np.asarray(factors[: demand.n_periods + longest].T)

@@ -61,7 +61,9 @@ class SmoothedLevels(ABC):
             If the periods are of another number of SKUs.
         """
         if units.ndim != 2 or units.shape[0] != self.since.size:
-            raise ParameterError(f"need periods of {self.since.size} SKUs, (n, k); got shape {units.shape}")
+            raise ParameterError(
+                "need periods of {skus} SKUs, (n, k); got shape {shape!s}", skus=self.since.size, shape=units.shape
+            )
         self._advance(np.ascontiguousarray(units))
 
     def now(self) -> FloatArray:
@@ -87,7 +89,7 @@ def check_constants(constants: Constants, *, name: str) -> None:
     """Raise ParameterError unless all constants are in (0, 1]."""
     for constant in constants:
         if not 0.0 < constant <= 1.0:
-            raise ParameterError(f"{name} must be in (0, 1]; got {constant}")
+            raise ParameterError("{name} must be in (0, 1]; got {constant}", name=name, constant=constant)
 
 
 def standing(constants: Constants, *, since: IntArray, periods: int) -> Zeros:

@@ -54,7 +54,8 @@ class Mixture:
         is_fine = np.all(self.weight >= 0, axis=0) & (np.abs(self.weight.sum(axis=0) - 1.0) < 1e-9)
         if not np.all(is_fine):
             raise ParameterError(
-                f"the shares of a mixture must sum to 1; not so for SKU {int(np.argmin(is_fine.all(axis=1)))}"
+                "the shares of a mixture must sum to 1; not so for SKU {place}",
+                place=int(np.argmin(is_fine.all(axis=1))),
             )
 
     @cached_property

@@ -40,4 +40,6 @@ def _check_availability(item_availability: FloatArray) -> None:
     is_bad = ~((item_availability >= 0) & (item_availability <= 1))
     if is_bad.any():
         place = int(is_bad.argmax())
-        raise ParameterError(f"availability must be in [0, 1]; got {item_availability[place]} for item {place}")
+        raise ParameterError(
+            "availability must be in [0, 1]; got {share} for item {place}", share=item_availability[place], place=place
+        )

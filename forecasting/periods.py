@@ -84,7 +84,7 @@ def check_consecutive(periods: pd.Index) -> None:
     gap = first_gap(periods)
     if gap is not None:
         at, missing = gap
-        raise DemandTableError(f"period {missing} is missing before row {periods[at]}", row=periods[at])
+        raise DemandTableError("period {missing!s} is missing before row {row!s}", missing=missing, row=periods[at])
 
 
 def _dates_between(dates: pd.DatetimeIndex) -> pd.DatetimeIndex:
@@ -115,6 +115,8 @@ def seasons_of(periods: pd.Index, *, longest: int) -> Seasons:
         try:
             following = pd.date_range(days[-1] + pd.Timedelta(days=1), periods=WEEK_DAYS * longest)
         except pd.errors.OutOfBoundsDatetime as error:
-            raise HorizonError(f"no calendar holds the next {longest} days after {days[-1].date()}") from error
+            raise HorizonError(
+                "no calendar holds the next {n} days after {last!s}", n=longest, last=days[-1].date()
+            ) from error
         return {"calendar": following[following.day_of_week.isin(days.day_of_week)][:longest]}
     return {"season_length": MONTHS_PER_YEAR} if step is Step.MONTH else {}

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from forecasting.closures import WEEKDAYS, Closures, closures_of
 from forecasting.errors import AttributeTableError, HorizonError
+from forecasting.messages import Message, message
 from forecasting.periods import Step, step_of
 from forecasting.season import periods_per_year
 
@@ -88,7 +89,7 @@ def phases_of(
             return Phases(known, coming, WEEKDAYS, month, periods_per_year(past), closures_of(days))
     length = _season_of(periods) if season_length is None else season_length
     if length < 1 or length != int(length):
-        raise HorizonError(f"season_length must be a whole number >= 1; got {length}")
+        raise HorizonError("season_length must be a whole number >= 1; got {length}", length=length)
     place = np.arange(len(periods) + longest, dtype=np.int64) % int(length)
     year = periods_per_year(periods) if isinstance(periods, pd.DatetimeIndex) else 0
     return Phases(place[: len(periods)], place[len(periods) :], int(length), year=year)
@@ -97,11 +98,15 @@ def phases_of(
 def _checked_calendar(
     periods: pd.Index, calendar: pd.DatetimeIndex, *, longest: int
 ) -> tuple[pd.DatetimeIndex, pd.DatetimeIndex]:
-    past, ahead = _dates(periods, what="history"), _dates(pd.Index(calendar), what="calendar")
+    past, ahead = _dates(periods, what=message("history")), _dates(pd.Index(calendar), what=message("calendar"))
     if ahead.size < longest:
-        raise HorizonError(f"the calendar must hold the next {longest} periods; got {ahead.size}")
+        raise HorizonError("the calendar must hold the next {n} periods; got {got}", n=longest, got=ahead.size)
     if ahead[0] <= past[-1] or not ahead.is_monotonic_increasing:
-        raise HorizonError(f"the calendar must ascend and start after {past[-1].date()}; got {ahead[0].date()}")
+        raise HorizonError(
+            "the calendar must ascend and start after {last!s}; got {first!s}",
+            last=past[-1].date(),
+            first=ahead[0].date(),
+        )
     return past, ahead[:longest]
 
 
@@ -116,11 +121,13 @@ def _season_of(periods: pd.Index) -> int:
     return 1
 
 
-def _dates(index: pd.Index, *, what: str) -> pd.DatetimeIndex:
+def _dates(index: pd.Index, *, what: Message) -> pd.DatetimeIndex:
     try:
         return pd.DatetimeIndex(index)
     except (TypeError, ValueError) as error:
-        raise HorizonError(f"weekdays need dates; the {what} starts with {index[0]!r}") from error
+        raise HorizonError(
+            "weekdays need dates; the {what} starts with {first!r}", what=what, first=index[0]
+        ) from error
 
 
 def _integers(values: pd.Index) -> IntArray:
@@ -138,10 +145,11 @@ def groups_of(skus: pd.Index, attributes: pd.DataFrame | None) -> IntArray:
     if attributes is None:
         return np.zeros(len(skus), dtype=np.int64)
     if not attributes.index.is_unique:
-        raise AttributeTableError(f"SKU {attributes.index[attributes.index.duplicated()][0]!r} is listed twice")
+        twice = attributes.index[attributes.index.duplicated()][0]
+        raise AttributeTableError("SKU {sku!r} is listed twice", sku=twice)
     missing = skus.difference(attributes.index)
     if len(missing):
-        raise AttributeTableError(f"attributes lack SKU {missing[0]!r} ({len(missing)} missing)")
+        raise AttributeTableError("attributes lack SKU {sku!r} ({n} missing)", sku=missing[0], n=len(missing))
     if attributes.shape[1] == 0:
         raise AttributeTableError("attributes need at least one column")
     return np.asarray(pd.factorize(attributes.loc[skus].iloc[:, 0], use_na_sentinel=False)[0], dtype=np.int64)

@@ -172,14 +172,14 @@ def checked_horizons(horizons: Sequence[int]) -> IntArray:
     """
     ahead = np.unique(np.asarray(list(horizons)))
     if ahead.size == 0 or not np.issubdtype(ahead.dtype, np.integer) or ahead[0] < 1:
-        raise HorizonError(f"horizons must be whole numbers >= 1; got {list(horizons)}")
+        raise HorizonError("horizons must be whole numbers >= 1; got {horizons!s}", horizons=list(horizons))
     return ahead.astype(np.int64)
 
 
 def _checked_quantiles(quantiles: Sequence[float]) -> tuple[float, ...]:
     asked = tuple(float(q) for q in quantiles)
     if not asked or not all(0.0 < q < 1.0 for q in asked):
-        raise ParameterError(f"quantiles must be probabilities in (0, 1); got {list(quantiles)}")
+        raise ParameterError("quantiles must be probabilities in (0, 1); got {quantiles!s}", quantiles=list(quantiles))
     return asked
 
 
@@ -188,10 +188,15 @@ def _risk_of(skus: pd.Index, risk_periods: Mapping[Hashable, int] | None, *, lon
         return np.full(len(skus), longest, dtype=np.int64)
     missing = [sku for sku in skus if sku not in risk_periods]
     if missing:
-        raise HorizonError(f"risk_periods lack SKU {missing[0]!r} ({len(missing)} missing)")
+        raise HorizonError("risk_periods lack SKU {sku!r} ({n} missing)", sku=missing[0], n=len(missing))
     risk = np.array([risk_periods[sku] for sku in skus])
     is_bad = (risk < 1) | (risk > longest) | (risk != np.floor(risk))
     if is_bad.any():
         sku = skus[int(is_bad.argmax())]
-        raise HorizonError(f"risk period of SKU {sku!r} must be in 1..{longest}; got {risk_periods[sku]}")
+        raise HorizonError(
+            "risk period of SKU {sku!r} must be in 1..{longest}; got {periods}",
+            sku=sku,
+            longest=longest,
+            periods=risk_periods[sku],
+        )
     return risk.astype(np.int64)

@@ -21,7 +21,7 @@ def pinball_loss(y: ArrayLike, quantile: ArrayLike, *, probability: ArrayLike) -
     """
     p = np.asarray(probability, dtype=float)
     if np.any(~((p > 0) & (p < 1))):
-        raise ParameterError(f"a probability must be in (0, 1); got {p.tolist()}")
+        raise ParameterError("a probability must be in (0, 1); got {p!s}", p=p.tolist())
     short = np.asarray(y, dtype=float) - np.asarray(quantile, dtype=float)
     return np.asarray(np.maximum(p * short, (p - 1.0) * short))
 

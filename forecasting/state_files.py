@@ -54,12 +54,15 @@ class KeptStates:
         later = history[_in_order(self.states.skus, history.columns)]
         first = later.index[0]
         if isinstance(first, pd.Timestamp) is not isinstance(self.recent[-1], pd.Timestamp) or first <= self.recent[-1]:
-            says = f"the first period must come after {self.recent[-1]}, the last one taken in; got {first}"
-            raise DemandTableError(says, row=first)
+            raise DemandTableError(
+                "the first period must come after {last!s}, the last one taken in; got {row!s}",
+                last=self.recent[-1],
+                row=first,
+            )
         periods = self.recent.append(later.index)
         gap = first_gap(periods)
         if gap is not None:
-            raise DemandTableError(f"period {gap[1]} is missing before {periods[gap[0]]}", row=periods[gap[0]])
+            raise DemandTableError("period {missing!s} is missing before {row!s}", missing=gap[1], row=periods[gap[0]])
         levels = self.states.levels.after(demand_of(later).units)
         return KeptStates(DemandStates(self.states.skus, periods[-1], levels), periods[-KEPT_PERIODS:])
 
@@ -98,9 +101,11 @@ def read_states(path: Path) -> KeptStates:
         with np.load(path, allow_pickle=False) as file:
             arrays = {name: file[name] for name in file.files}
     except (BadZipFile, ValueError, EOFError) as error:
-        raise DemandTableError(f"{path.name} holds no kept states: {error}") from error
+        raise DemandTableError("{file} holds no kept states: {error!s}", file=path.name, error=error) from error
     if "code" not in arrays or str(arrays["code"]) != _code():
-        raise DemandTableError(f"{path.name} was written by other code; delete it and begin with the whole history")
+        raise DemandTableError(
+            "{file} was written by other code; delete it and begin with the whole history", file=path.name
+        )
     levels = Levels(**{name: _levels(method, name, arrays) for name, method in METHODS.items()})
     recent = pd.Index(arrays["recent"])
     return KeptStates(DemandStates(pd.Index(arrays["skus"]), recent[-1], levels), recent)
@@ -113,10 +118,11 @@ def _levels(method: Any, name: str, arrays: dict[str, NDArray[Any]]) -> Any:
 
 def _in_order(skus: pd.Index, given: pd.Index) -> list[str]:
     """Return the columns in the order of the states."""
-    for what, others in (("lacks", skus.difference(given)), ("has no states of", given.difference(skus))):
-        if len(others):
-            subject = "the table" if what == "lacks" else "the file"
-            raise DemandTableError(f"{subject} {what} SKU {others[0]!r} ({len(others)} in all)", column=others[0])
+    lacks, is_new = skus.difference(given), given.difference(skus)
+    if len(lacks):
+        raise DemandTableError("the table lacks SKU {column!r} ({n} in all)", column=lacks[0], n=len(lacks))
+    if len(is_new):
+        raise DemandTableError("the file has no states of SKU {column!r} ({n} in all)", column=is_new[0], n=len(is_new))
     return list(skus)
 
 

@@ -85,7 +85,9 @@ class DemandStates:
             raise DemandTableError("a new period must have the SKUs of the history, in the same order")
         if not new_row.name > self.period:  # type: ignore[operator]
             row = new_row.name
-            raise DemandTableError(f"periods must ascend; row {row!r} comes after {self.period!r}", row=row)
+            raise DemandTableError(
+                "periods must ascend; row {row!r} comes after {before!r}", row=row, before=self.period
+            )
         self.levels.advance(_units_of(new_row)[:, None])
         self.period = new_row.name
 

@@ -92,7 +92,7 @@ def base_stock_fill_rate(target: ArrayLike, *, lead_demand: Demand, risk_demand:
     """
     share = np.broadcast_to(np.asarray(target, dtype=float), risk_demand.mean.shape)
     if np.any(~((share >= 0) & (share < 1))):
-        raise ParameterError(f"a target fill rate must be in [0, 1); got {target!r}")
+        raise ParameterError("a target fill rate must be in [0, 1); got {target!r}", target=target)
     low, high = np.full(share.shape, -1.0), _enough_stock(share, lead_demand, risk_demand)
     while np.any(high - low > 1.0):
         middle = np.floor((low + high) / 2.0)

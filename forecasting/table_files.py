@@ -29,6 +29,7 @@ from pyarrow import csv as arrow_csv
 from pyarrow import parquet
 
 from forecasting.errors import DemandTableError
+from forecasting.messages import Message, message
 from forecasting.periods import first_gap
 
 FloatArray = NDArray[np.float64]
@@ -44,9 +45,9 @@ class _Source:
     frame: pd.DataFrame
     first_row: int
 
-    def fault(self, at: int, column: str, says: str) -> DemandTableError:
+    def fault(self, at: int, column: str, says: Message) -> DemandTableError:
         row = self.first_row + at
-        return DemandTableError(f"row {row}, column {column!r}: {says}", row=row, column=column)
+        return DemandTableError("row {row}, column {column!r}: {says}", row=row, column=column, says=says)
 
 
 def read_table(path: Path) -> pd.DataFrame:
@@ -67,7 +68,13 @@ def read_table(path: Path) -> pd.DataFrame:
         return _from_long(source)
     if len(names) > 1 and PERIOD in names:
         return _from_wide(source)
-    says = f"the columns must be {PERIOD}, {SKU} and {QUANTITY}, or {PERIOD} and one column per SKU; got {names[:5]}"
+    says = message(
+        "the columns must be {period}, {sku} and {quantity}, or {period} and one column per SKU; got {names!s}",
+        period=PERIOD,
+        sku=SKU,
+        quantity=QUANTITY,
+        names=names[:5],
+    )
     raise source.fault(-1, names[0], says)
 
 
@@ -80,7 +87,10 @@ def checked_suffix(path: Path) -> str:
         For any other ending.
     """
     if path.suffix.lower() not in SUFFIXES:
-        raise DemandTableError(f"a table is a file that ends in {' or '.join(SUFFIXES)}; got {path.name!r}")
+        one, other = SUFFIXES
+        raise DemandTableError(
+            "a table is a file that ends in {one} or {other}; got {file!r}", one=one, other=other, file=path.name
+        )
     return path.suffix.lower()
 
 
@@ -113,12 +123,14 @@ def _read(path: Path) -> _Source:
     except (pa.ArrowInvalid, UnicodeDecodeError) as error:
         found = re.search(r"Row #(\d+)", str(error))
         row = int(found.group(1)) if found else None
-        raise DemandTableError(f"{path.name} is no {suffix[1:]} table: {error}", row=row) from error
+        raise DemandTableError(
+            "{file} is no {kind} table: {error!s}", file=path.name, kind=suffix[1:], error=error, row=row
+        ) from error
     # Without the notes that pandas leaves in a file, an index comes back as a column.
     source = _Source(table.to_pandas(ignore_metadata=True), first_row)
     twice = source.frame.columns[source.frame.columns.duplicated()]
     if len(twice):
-        raise source.fault(-1, str(twice[0]), "occurs twice")
+        raise source.fault(-1, str(twice[0]), message("occurs twice"))
     return source
 
 
@@ -147,7 +159,7 @@ def _from_long(source: _Source) -> pd.DataFrame:
     periods, quantity = _periods(source), _quantities(source, QUANTITY)
     sku = source.frame[SKU].astype(str).to_numpy()
     if (is_nameless := source.frame[SKU].isna().to_numpy() | (sku == "")).any():
-        raise source.fault(int(is_nameless.argmax()), SKU, "a SKU needs a name")
+        raise source.fault(int(is_nameless.argmax()), SKU, message("a SKU needs a name"))
     column, skus = pd.factorize(sku, sort=True)
     axis = periods.unique().sort_values()
     row = axis.get_indexer(periods)
@@ -159,7 +171,8 @@ def _from_long(source: _Source) -> pd.DataFrame:
     if is_missing.any():
         period, k = (int(i) for i in np.argwhere(is_missing)[0])
         before = int(np.flatnonzero((column == k) & (row == period - 1))[0])
-        raise source.fault(before, PERIOD, f"SKU {skus[k]!r} has no row for the next period, {_text(axis[period])}")
+        says = message("SKU {sku!r} has no row for the next period, {period}", sku=skus[k], period=_text(axis[period]))
+        raise source.fault(before, PERIOD, says)
     return pd.DataFrame(units, index=axis, columns=pd.Index(skus))
 
 
@@ -173,12 +186,13 @@ def _periods(source: _Source) -> pd.Index:
     if is_number.iloc[0]:
         if not is_number.all():
             at = int((~is_number).to_numpy().argmax())
-            raise source.fault(at, PERIOD, f"must be a whole number as in the rows before; got {given.iloc[at]!r}")
+            says = message("must be a whole number as in the rows before; got {value!r}", value=given.iloc[at])
+            raise source.fault(at, PERIOD, says)
         return _whole(text.to_numpy(dtype=np.int64))
     dates = pd.to_datetime(text.str.removesuffix(" 00:00:00"), format="%Y-%m-%d", errors="coerce")
     if dates.isna().any():
         at = int(dates.isna().to_numpy().argmax())
-        raise source.fault(at, PERIOD, f"must be a date as 2027-03-01; got {given.iloc[at]!r}")
+        raise source.fault(at, PERIOD, message("must be a date as 2027-03-01; got {value!r}", value=given.iloc[at]))
     return pd.DatetimeIndex(dates.to_numpy())
 
 
@@ -196,7 +210,8 @@ def _quantities(source: _Source, column: str) -> FloatArray:
     is_bad = (np.isnan(units) & ~is_empty.to_numpy()) | np.isinf(units) | (units < 0)
     if is_bad.any():
         at = int(is_bad.argmax())
-        raise source.fault(at, column, f"must be a number >= 0, or empty where unknown; got {given.iloc[at]!r}")
+        says = message("must be a number >= 0, or empty where unknown; got {value!r}", value=given.iloc[at])
+        raise source.fault(at, column, says)
     return units
 
 
@@ -205,9 +220,10 @@ def _check_ascending(source: _Source, periods: pd.Index) -> None:
     if is_back.any():
         at = int(is_back.argmax()) + 1
         if periods[at] in periods[:at]:
-            raise source.fault(at, PERIOD, f"{_text(periods[at])} occurs twice")
+            raise source.fault(at, PERIOD, message("{period} occurs twice", period=_text(periods[at])))
         before = _text(periods[at - 1])
-        raise source.fault(at, PERIOD, f"periods must ascend; {_text(periods[at])} comes after {before}")
+        says = message("periods must ascend; {period} comes after {before}", period=_text(periods[at]), before=before)
+        raise source.fault(at, PERIOD, says)
 
 
 def _check_twice(source: _Source, *, cell: NDArray[np.intp]) -> None:
@@ -216,7 +232,13 @@ def _check_twice(source: _Source, *, cell: NDArray[np.intp]) -> None:
         at = int(is_twice.argmax())
         first = source.first_row + int((cell == cell[at]).argmax())
         row = source.frame.iloc[at]
-        raise source.fault(at, PERIOD, f"{row[PERIOD]} of SKU {row[SKU]!r} occurs twice, first in row {first}")
+        says = message(
+            "{period!s} of SKU {sku!r} occurs twice, first in row {first}",
+            period=row[PERIOD],
+            sku=row[SKU],
+            first=first,
+        )
+        raise source.fault(at, PERIOD, says)
 
 
 def _check_gaps(source: _Source, periods: pd.Index, *, at: NDArray[np.intp]) -> None:
@@ -224,7 +246,7 @@ def _check_gaps(source: _Source, periods: pd.Index, *, at: NDArray[np.intp]) -> 
     gap = first_gap(periods)
     if gap is not None:
         following, missing = gap
-        says = f"{_text(missing)} is missing before {_text(periods[following])}"
+        says = message("{missing} is missing before {next}", missing=_text(missing), next=_text(periods[following]))
         raise source.fault(int(at[following]), PERIOD, says)
 
 

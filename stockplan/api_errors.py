@@ -31,7 +31,6 @@ from inventory.api.views import QueryError
 from inventory.errors import BooksError, ConflictError, InvalidInputError, NotFoundError
 from inventory.order_errors import OrderChangedError
 from inventory.rules.calendar import CalendarError
-from inventory.wording import in_words
 from stockplan.planner.core.run_order import RunOrderError
 from stockplan.planner.core.whatif import WhatIfError
 from stockplan.planner.errors import PlanningError
@@ -39,6 +38,7 @@ from stockplan.planner.pages.faults import not_found
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.services.forecasts import ListDaysError
 from stockplan.planner.services.make_lists import WeekError
+from stockplan.planner.wording import rule_said
 
 PROBLEM_MEDIA_TYPE = "application/problem+json"
 # A tag URI (RFC 4151) names the kind of problem for good, and promises no page behind it (RFC 9457, 3.1.1).
@@ -71,7 +71,7 @@ class BrokenRuleError(exceptions.APIException):
     """
 
     def __init__(self, rule: Exception, *, address: Container[str] = ()) -> None:
-        super().__init__(detail=in_words(rule), code=_rule_code(rule))
+        super().__init__(detail=rule_said(rule), code=_rule_code(rule))
         pointer: str = getattr(rule, "pointer", "")
         self.pointer = "" if pointer.removeprefix("/") in address else pointer
         self.status_code = _status_of(rule, pointer=self.pointer)

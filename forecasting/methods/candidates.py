@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,8 @@ from forecasting.spread import cumulated_variance
 
 FloatArray = NDArray[np.float64]
 
+# Rows of the tables that are no method of the mixture: the last periods, the mixture itself, and no forecast at all.
+RECENT_PAST, CHOSEN, NONE = "empirical", "chosen", "none"
 # A share of periods with demand above this is not told from all of them.
 MOST_DEMANDS = 0.99
 # A season is repeated where at least this share of periods has demand; a rule of ours.
@@ -59,6 +62,21 @@ def candidates_for(*, has_season: bool, has_orders: bool = False) -> tuple[Candi
     lumpy = tuple(_lumpy(discount) for discount in DISCOUNTS)
     ordered = tuple(_ordered(discount) for discount in DISCOUNTS) if has_orders else ()
     return (*BENCHMARKS, *followed, *(_narrow(method) for method in followed), *borrowed, *lumpy, *ordered)
+
+
+def words_of(name: str) -> Message:
+    """Return what a method does by its name in the tables; a name of no method, as of older code, stands for itself."""
+    return _words_by_name().get(name) or message("{name}", name=name)
+
+
+@cache
+def _words_by_name() -> dict[str, Message]:
+    known = {method.name: method.words for method in candidates_for(has_season=True, has_orders=True)}
+    return known | {
+        RECENT_PAST: message("the recent past as it was"),
+        CHOSEN: message("mixture of methods"),
+        NONE: message("no method"),
+    }
 
 
 def with_a_say(said: list[Outlook], candidates: tuple[Candidate, ...], past: Past) -> list[Outlook]:

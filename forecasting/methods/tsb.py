@@ -60,8 +60,9 @@ class TsbLevels(SmoothedLevels):
         check_constants(probability_constants, name="probability_constant")
         if len(size_constants) != len(probability_constants):
             raise ParameterError(
-                f"need one size_constant per probability_constant; "
-                f"got {len(size_constants)} and {len(probability_constants)}"
+                "need one size_constant per probability_constant; got {sizes} and {probabilities}",
+                sizes=len(size_constants),
+                probabilities=len(probability_constants),
             )
         rate, error, size, probability = np.zeros((4, n_skus, len(size_constants)))
         since = np.zeros(n_skus, np.int64)

@@ -69,7 +69,9 @@ class Order(models.Model):
     ship_to = models.CharField(max_length=200, blank=True)
     body_digest = models.CharField(max_length=64, help_text="SHA-256 of the request, to tell a repeat from a clash")
     is_history = models.BooleanField(default=False, help_text="loaded with its outcome; has no movements")
-    cancelled_by = models.CharField(max_length=8, blank=True, choices=[("customer", "customer"), ("shop", "shop")])
+    cancelled_by = models.CharField(
+        max_length=8, blank=True, choices=[("customer", _("customer")), ("shop", _("shop"))]
+    )
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_known_at = models.DateTimeField(null=True, blank=True)
 

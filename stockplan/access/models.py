@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 from knox.models import AbstractAuthToken
 
 from inventory.models import Channel
 
 
 class Scope(models.TextChoices):
-    STOCK_READ = "stock:read", "read stock and SKUs"
-    ORDERS = "orders", "read and write orders of its own channel"
-    PLAN = "plan", "compute, read and release make lists"
-    FLOOR = "floor", "report runs, oven loads, packing, counts, receipts"
-    SHIP = "ship", "report shipments"
-    SERVICE_READ = "service:read", "read the service report"
-    REPLAY = "replay", "state the time at which a fact happened and became known"
+    STOCK_READ = "stock:read", _("read stock and SKUs")
+    ORDERS = "orders", _("read and write orders of its own channel")
+    PLAN = "plan", _("compute, read and release make lists")
+    FLOOR = "floor", _("report runs, oven loads, packing, counts, receipts")
+    SHIP = "ship", _("report shipments")
+    SERVICE_READ = "service:read", _("read the service report")
+    REPLAY = "replay", _("state the time at which a fact happened and became known")
 
 
 class ApiToken(AbstractAuthToken):  # type: ignore[misc]  # the library ships no types

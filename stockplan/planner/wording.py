@@ -7,8 +7,12 @@ from datetime import date, datetime
 from django.utils import formats
 from django.utils.translation import gettext, gettext_noop, ngettext
 
+from forecasting.errors import ForecastingError
 from forecasting.messages import Message, Wording
-from inventory.wording import number
+from forecasting.methods.candidates import words_of
+from inventory.errors import RuleError
+from inventory.rules.texts import Text
+from inventory.wording import in_words, number
 
 
 class ReadersWording(Wording):
@@ -45,6 +49,29 @@ DEMAND_CLASSES = (
 )
 
 
+def method_said(name: str) -> str:
+    """Put a method of the forecast, as the tables name it, into the reader's words."""
+    return said(words_of(name))
+
+
 def said(words: Message) -> str:
     """Put a message into the reader's words."""
     return READERS.say(words)
+
+
+def rule_said(rule: Exception) -> str:
+    """Put a broken rule of books, plan or forecast into the reader's words."""
+    return said(rule.said) if isinstance(rule, ForecastingError) else in_words(rule)
+
+
+def kept(rule: RuleError) -> Message:
+    """Return a broken rule as a message, to be kept and said to whoever reads it later."""
+    return _as_message(rule.text)
+
+
+def _as_message(text: Text) -> Message:
+    values = {
+        name: _as_message(value) if isinstance(value, Text) else value if isinstance(value, int | float) else str(value)
+        for name, value in text.values.items()
+    }
+    return Message(text.template, values, text.plural)

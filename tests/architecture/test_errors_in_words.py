@@ -16,7 +16,7 @@ import pytest
 ROOT = Path(__file__).parents[2]
 SOURCES = [
     path
-    for package in ("inventory", "stockplan")
+    for package in ("forecasting", "inventory", "stockplan")
     for path in sorted((ROOT / package).rglob("*.py"))
     if "migrations" not in path.parts
 ]
@@ -35,6 +35,7 @@ NOT_SHOWN = {"Http404", "SuspiciousOperation", "SuspiciousFileOperation"}
 # Errors of whoever calls the function wrongly: a fault of the program, never of what somebody typed.
 OF_PROGRAMMERS = {"TypeError", "ValueError"}
 CALLED_BY_PROGRAMS_ALONE = (
+    "forecasting/compiled/",
     "inventory/rules/allocation.py",
     "inventory/rules/clock.py",
     "inventory/rules/colour.py",
@@ -53,9 +54,9 @@ SPOKEN_FIELDS = {"default_detail", "default_error_messages"}
 
 
 def rule_errors() -> set[str]:
-    """Names of the classes that descend from `RuleError`."""
+    """Names of the classes that descend from `RuleError` or `ForecastingError`, which take a template as well."""
     bases = {name: above for path in SOURCES for name, above in CLASS.findall(path.read_text(encoding="utf-8"))}
-    found, grown = {"RuleError"}, 0
+    found, grown = {"RuleError", "ForecastingError"}, 0
     while len(found) > grown:
         grown = len(found)
         found |= {name for name, above in bases.items() if found & set(re.split(r"\W+", above))}
@@ -129,6 +130,7 @@ def test_errors_of_books_plan_calendar_and_cells_are_rule_errors() -> None:
     [
         'raise NotFoundError(f"There is no lot {code}.")',
         'raise NotFoundError("There is no lot " + code)',
+        'raise HorizonError(f"got {horizon}")',
         "raise NotFoundError(words)",
         'raise ValidationError("The code is in use.")',
         'raise forms.ValidationError("The file has %d bytes" % size)',

@@ -77,7 +77,7 @@ def build_forecast(skus: list[Sku], *, now: datetime) -> ForecastRun:
         SkuForecast.objects.create(
             forecast_run=run,
             sku=sku,
-            method="tsb",
+            method="tsb 0.1",
             reason=message("It sells on fewer than half of the ship days."),
             demand_class="intermittent",
             mean=halves,

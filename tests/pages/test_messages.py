@@ -12,9 +12,15 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.utils import translation
 
+from forecasting.errors import DemandTableError, HorizonError
 from forecasting.messages import Message, counted, message
+from forecasting.methods.candidates import CHOSEN, NONE, RECENT_PAST, candidates_for, words_of
+from inventory.errors import RuleError
+from inventory.rules.texts import text
+from stockplan.api_errors import BrokenRuleError
 from stockplan.planner.models import NotListed
-from stockplan.planner.wording import said
+from stockplan.planner.wording import kept, method_said, rule_said, said
+from tests.pages.conftest import CLOSE, OPEN
 from tests.pages.shown_plant import ShownPlant, build_shown_plant
 
 FRIDAY = datetime(2027, 3, 5, 13, 40, tzinfo=ZoneInfo("Europe/Paris"))
@@ -90,3 +96,34 @@ def older() -> Iterator[None]:
 def test_template_that_its_values_do_not_fill_is_an_error(template: Message) -> None:
     with pytest.raises((ValueError, KeyError)):
         str(template)
+
+
+def test_error_of_a_forecast_is_english_as_it_is_raised_and_said_to_its_reader(pseudo: None) -> None:
+    error = DemandTableError("row {row}, column {column!r}: {says}", row=4, column="A", says=message("occurs twice"))
+    assert (str(error), error.row, error.column) == ("row 4, column 'A': occurs twice", 4, "A")
+    assert rule_said(error) == f"{OPEN}row {CLOSE}4{OPEN}, column {CLOSE}'A': {OPEN}occurs twice{CLOSE}"
+
+
+def test_problem_document_says_an_error_of_the_forecast_in_the_language_asked_for(pseudo: None) -> None:
+    refused = BrokenRuleError(HorizonError("horizons must be whole numbers >= 1; got {horizons!s}", horizons=[0]))
+    assert (refused.status_code, str(refused.detail)) == (
+        409,
+        f"{OPEN}horizons must be whole numbers >= 1; got {CLOSE}[0]",
+    )
+
+
+def test_every_method_of_the_forecast_has_words(pseudo: None) -> None:
+    names = [method.name for method in candidates_for(has_season=True, has_orders=True)]
+    for name in (*names, RECENT_PAST, CHOSEN, NONE):
+        assert str(words_of(name)) != name
+        assert OPEN in method_said(name)
+    # What older code called a method stands as it was stored.
+    assert method_said("all kin") == "all kin"
+
+
+def test_broken_rule_that_is_kept_is_a_message_with_those_within_it() -> None:
+    rule = RuleError("{what} before {day}.", what=text("{n} spool", "{n} spools", n=2), day=date(2027, 3, 1))
+    message_of = kept(rule)
+    assert message_of.values["what"] == counted("{n} spool", "{n} spools", n=2)
+    # As a rule writes days: as one would have to type them.
+    assert str(message_of) == str(rule) == "2 spools before 2027-03-01."

@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 from django.db import transaction
 
+from forecasting.messages import message
 from stockplan.planner.models import AskedReplay, StoredReplay
 from stockplan.planner.selectors.stored_replays import newest_asked, past_replays
 from stockplan.planner.services import asked_replays
@@ -69,7 +70,7 @@ def test_carried_out_replay_is_kept_and_its_progress_written_down(ask: Ask) -> N
     carry_out(asked.pk, clock=lambda: NOW)
     progress = newest_asked(NOW)
     assert progress is not None
-    assert (progress.days_done, progress.days_in_all, progress.has_ended, progress.failure) == (5, 5, True, "")
+    assert (progress.days_done, progress.days_in_all, progress.has_ended, progress.failure) == (5, 5, True, None)
     (kept,) = past_replays()
     assert (kept.policy, kept.first_day, kept.last_day) == ("make-list", QUESTION.first_day, QUESTION.last_day)
     # One each from Monday to Thursday, and those of the weekend, due on Monday.
@@ -100,7 +101,7 @@ def test_replay_not_heard_of_for_long_has_ended_and_makes_way(ask: Ask) -> None:
     assert newest_asked(later).is_silent  # type: ignore[union-attr]
     ask(now=later)
     first.refresh_from_db()
-    assert (first.ended_at, first.failure) == (later, "Its process ended before it was done.")
+    assert (first.ended_at, str(first.failure)) == (later, "Its process ended before it was done.")
 
 
 def test_replay_that_breaks_off_says_so_and_keeps_no_half(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -112,8 +113,20 @@ def test_replay_that_breaks_off_says_so_and_keeps_no_half(ask: Ask, monkeypatch:
     with pytest.raises(ZeroDivisionError):
         carry_out(asked.pk, clock=lambda: NOW)
     asked.refresh_from_db()
-    assert asked.failure == "It broke off; the log of the service says why."
+    assert asked.failure == message("It broke off; the log of the service says why.")
     assert not StoredReplay.objects.exists()
+
+
+def test_replay_that_is_refused_keeps_why_for_every_language(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused_one(*_: object, **__: object) -> None:
+        raise StretchError("There is no list on {day}.", day=date(2027, 3, 15))
+
+    asked = ask()
+    monkeypatch.setattr(asked_replays, "replay_as_asked", refused_one)
+    with pytest.raises(StretchError):
+        carry_out(asked.pk, clock=lambda: NOW)
+    asked.refresh_from_db()
+    assert asked.failure == message("There is no list on {day}.", day="2027-03-15")
 
 
 def test_replay_is_carried_out_once(ask: Ask) -> None:
@@ -173,7 +186,7 @@ def test_database_refuses_more_days_than_there_are(ask: Ask) -> None:
 def test_database_refuses_a_failure_of_what_goes_on(ask: Ask) -> None:
     ask()
     with refused("askedreplay_fails_when_it_ends"):
-        AskedReplay.objects.update(failure="why")
+        AskedReplay.objects.update(failure=message("why"))
 
 
 @pytest.mark.refused_by_database("askedreplay_one_under_way")

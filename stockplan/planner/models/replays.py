@@ -47,7 +47,7 @@ class AskedReplay(models.Model):
     days_done = models.PositiveIntegerField(default=0)
     days_in_all = models.PositiveIntegerField(default=0, help_text="0 until the books are read")
     ended_at = models.DateTimeField(null=True, blank=True)
-    failure = models.TextField(blank=True, help_text="empty if it came to its end")
+    failure = MessageField(null=True, blank=True, help_text="empty if it came to its end")
 
     class Meta:
         ordering = ["-asked_at", "-id"]
@@ -55,7 +55,7 @@ class AskedReplay(models.Model):
             models.CheckConstraint(name="askedreplay_days_ordered", condition=Q(first_day__lte=F("last_day"))),
             models.CheckConstraint(name="askedreplay_done_within_all", condition=Q(days_done__lte=F("days_in_all"))),
             models.CheckConstraint(
-                name="askedreplay_fails_when_it_ends", condition=Q(failure="") | Q(ended_at__isnull=False)
+                name="askedreplay_fails_when_it_ends", condition=Q(failure__isnull=True) | Q(ended_at__isnull=False)
             ),
             models.UniqueConstraint(
                 IsNull(F("ended_at"), True), name="askedreplay_one_under_way", condition=Q(ended_at__isnull=True)

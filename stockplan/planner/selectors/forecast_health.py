@@ -9,12 +9,12 @@ from typing import Any
 
 from django.db.models import Count
 
+from forecasting.methods.candidates import CHOSEN
 from inventory.models import Sku
 from stockplan.planner.models import ForecastRun
 from stockplan.planner.selectors.track_records import WorstSku, worst_skus
 
 ALL = "all"
-CHOSEN = "chosen"
 COVERAGE = "coverage_"
 
 

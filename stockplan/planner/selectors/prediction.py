@@ -14,6 +14,7 @@ from forecasting import forecast
 from forecasting.arrival_profile import outlook_to_arrive
 from forecasting.distribution import NegativeBinomial
 from forecasting.messages import Message, message
+from forecasting.methods.candidates import NONE
 from forecasting.mixture import Mixture
 from forecasting.outlook import Outlook, mixed
 from inventory.rules.calendar import PlantCalendar
@@ -120,7 +121,7 @@ def _nothing_known(sku_ids: tuple[int, ...], days: int) -> Prediction:
         demand=Mixture(
             np.ones((1, count, 1)), NegativeBinomial(np.zeros((1, count, days)), np.zeros((1, count, days)))
         ),
-        method=("none",) * count,
+        method=(NONE,) * count,
         reason=(message("No ship day of demand is in the books yet."),) * count,
         demand_class=("none",) * count,
         benchmarks=(),

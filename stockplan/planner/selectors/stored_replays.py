@@ -62,7 +62,7 @@ class ReplayProgress:
     days_in_all: int
     has_ended: bool
     is_silent: bool
-    failure: str
+    failure: Message | None
 
     @property
     def is_under_way(self) -> bool:

@@ -12,11 +12,13 @@ from django.conf import settings
 from django.contrib.auth.models import AbstractBaseUser
 from django.db import IntegrityError, transaction
 
+from forecasting.messages import Message, message
 from inventory.errors import BooksError
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import AskedReplay
 from stockplan.planner.services.replay import check_stretch
 from stockplan.planner.services.replays import POLICIES, ReplayQuestion, replay_as_asked, store_replay
+from stockplan.planner.wording import kept
 
 # The first forecast of a large plant takes minutes; after that every day is heard of.
 SILENT_AFTER = timedelta(minutes=15)
@@ -46,7 +48,7 @@ def ask_replay(question: ReplayQuestion, *, now: datetime, by: AbstractBaseUser)
         raise AskedReplayError("At most {days} days are replayed at once.", days=LONGEST.days, pointer="/last_day")
     check_stretch(first_day=question.first_day, last_day=question.last_day, now=now)
     AskedReplay.objects.filter(ended_at=None, seen_at__lt=now - SILENT_AFTER).update(
-        ended_at=now, failure="Its process ended before it was done."
+        ended_at=now, failure=message("Its process ended before it was done.")
     )
     try:
         with transaction.atomic():
@@ -106,10 +108,10 @@ def carry_out(asked_id: int, *, clock: Callable[[], datetime]) -> AskedReplay:
     try:
         replayed = replay_as_asked(question, now=clock(), progress=progress)
     except (PlanningError, BooksError) as error:
-        _end(asked, at=clock(), failure=str(error))
+        _end(asked, at=clock(), failure=kept(error))
         raise
     except BaseException:
-        _end(asked, at=clock(), failure="It broke off; the log of the service says why.")
+        _end(asked, at=clock(), failure=message("It broke off; the log of the service says why."))
         raise
     with transaction.atomic():
         store_replay(
@@ -119,10 +121,10 @@ def carry_out(asked_id: int, *, clock: Callable[[], datetime]) -> AskedReplay:
             rows=replayed.rows,
             now=clock(),
         )
-        _end(asked, at=clock(), failure="")
+        _end(asked, at=clock(), failure=None)
     return asked
 
 
-def _end(asked: AskedReplay, *, at: datetime, failure: str) -> None:
+def _end(asked: AskedReplay, *, at: datetime, failure: Message | None) -> None:
     asked.ended_at, asked.failure = at, failure
     asked.save(update_fields=["ended_at", "failure"])

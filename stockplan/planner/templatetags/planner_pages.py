@@ -96,6 +96,7 @@ def said(words: Message | None) -> str:
 
 
 register.filter("in_words", in_words)
+register.filter("method_said", wording.method_said)
 
 
 @register.filter

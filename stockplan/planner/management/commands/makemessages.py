@@ -33,7 +33,9 @@ class Command(makemessages.Command):
     @property
     def xgettext_options(self) -> list[str]:  # type: ignore[override]  # a list for all runs, there
         """Options with the names of whatever takes a template, alone or with that of the plural behind it."""
-        sources = (Path(settings.BASE_DIR, package).rglob("*.py") for package in ("inventory", "stockplan"))
+        sources = (
+            Path(settings.BASE_DIR, package).rglob("*.py") for package in ("forecasting", "inventory", "stockplan")
+        )
         errors = {name for files in sources for file in files for name in _ERROR.findall(file.read_text("utf-8"))}
         one = [f"--keyword={name}:1" for name in ("message", "text", *sorted(errors))]
         two = [f"--keyword={name}:1,2" for name in ("counted", "text", *sorted(errors))]
