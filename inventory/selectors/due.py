@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db.models import F, QuerySet
+from django.utils.translation import gettext_noop
 
 from inventory.models import Allocation, Balance, Order, OrderLine, OvenLoad, Place, Run, RunOutput
 from inventory.rules.flows import PIPELINE
@@ -94,13 +95,13 @@ class PickUp:
 
 
 class Stage:
-    """How near spools of a run are to the shelf, in words."""
+    """How near spools of a run are to the shelf, in words that are marked for translators."""
 
-    PACKING = "dry, waits to be packed"
-    OVEN = "in the oven"
-    WOUND = "wound, waits for the oven"
-    STARTED = "being wound"
-    RELEASED = "to be wound"
+    PACKING = gettext_noop("dry, waits to be packed")
+    OVEN = gettext_noop("in the oven")
+    WOUND = gettext_noop("wound, waits for the oven")
+    STARTED = gettext_noop("being wound")
+    RELEASED = gettext_noop("to be wound")
 
 
 _STAGE_OF_PLACE: dict[str, str] = {

@@ -33,7 +33,7 @@ OF_OPERATORS = {"CommandError", "ArgumentTypeError"}
 # Answers without the text: the site's page for it, or the problem document of the API.
 NOT_SHOWN = {"Http404", "SuspiciousOperation", "SuspiciousFileOperation"}
 # Errors of whoever calls the function wrongly: a fault of the program, never of what somebody typed.
-OF_PROGRAMMERS = {"TypeError", "ValueError"}
+OF_PROGRAMMERS = {"TypeError", "TypingError", "ValueError"}
 CALLED_BY_PROGRAMS_ALONE = (
     "forecasting/compiled/",
     "inventory/rules/allocation.py",

@@ -19,6 +19,7 @@ from inventory.services.orders import place_order
 from inventory.services.ovens import load_oven
 from stockplan.planner.pages.due import pack_first_of, picks_of
 from tests.inventory.builders import TinyPlant, build_supply, build_tiny_plant, clock, local, put_on_shelf
+from tests.pages.conftest import CLOSE, OPEN
 
 LogIn = Callable[[str], Client]
 MONDAY, TUESDAY = date(2027, 3, 1), date(2027, 3, 2)
@@ -90,6 +91,12 @@ def test_spools_in_the_oven_that_an_order_waits_for_are_packed_first(tiny: TinyP
     put_into_oven(tiny, lot_id=lot.pk)
     [row] = pack_first_of(next_pick_up(now=local("2027-03-01 10:00")).orders)
     assert (row.run_code, row.spools, row.stage, row.stage_at) == ("R1", 3, Stage.OVEN, local("2027-03-01 14:00"))
+
+
+def test_where_spools_are_is_said_in_the_readers_language(tiny: TinyPlant, logged_in: LogIn, pseudo: None) -> None:
+    build_supply(tiny, sku=tiny.natural_1kg, quantity=4, shelf_day=TUESDAY, code="R1")
+    order("WAITS", {tiny.natural_1kg: 3})
+    assert f"{OPEN}to be wound{CLOSE}" in logged_in("floor").get("/admin/due/").text
 
 
 def put_into_oven(tiny: TinyPlant, *, lot_id: int) -> None:

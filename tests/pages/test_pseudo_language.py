@@ -21,6 +21,7 @@ from django.utils import timezone
 
 from stockplan.planner.models import MakeList
 from stockplan.planner.services.make_lists import compute_make_list
+from tests.inventory.builders import build_tiny_plant
 from tests.pages.conftest import CLOSE, OPEN
 from tests.pages.shown_plant import WORKING_PATHS, ShownPlant
 from tests.pages.test_languages import ALIKE, READ_ALOUD
@@ -121,6 +122,16 @@ def test_no_page_shows_a_text_that_no_translator_can_reach(listed: ShownPlant, l
     client, data = logged_in("owner"), data_of_the_plant() | SEARCHED
     paths = [listed.fill_in(path) for path in (*WORKING_PATHS, *MORE_PATHS)]
     found = {path: words_out_of_reach(client.get(path).text, data=data) for path in paths}
+    assert {path: words for path, words in found.items() if words} == {}
+
+
+def test_no_page_of_a_plant_without_anything_shows_a_text_that_no_translator_can_reach(
+    db: None, logged_in: LogIn, pseudo: None
+) -> None:
+    build_tiny_plant()
+    client, data = logged_in("owner"), data_of_the_plant()
+    paths = [path for path in WORKING_PATHS if "{" not in path and "CART" not in path and "lot=" not in path]
+    found = {path: words_out_of_reach(client.get(path, follow=True).text, data=data) for path in paths}
     assert {path: words for path, words in found.items() if words} == {}
 
 

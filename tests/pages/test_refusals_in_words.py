@@ -39,6 +39,8 @@ REFUSED_ON_PAGES = [
     ("floor", "/admin/line/L1/finish/", {"real minutes": "1", "purge kg": "0"}),
     ("floor", "/admin/line/L1/diameters/", {"diameters": "1.75 wide"}),
     ("floor", "/admin/line/L1/go-on/", {"run": "{run}"}),
+    ("floor", "/admin/line/L1/steps/", {"run": "{run}", "done": "concentrate"}),
+    ("floor", "/admin/line/L1/steps/", {"run": "NONE", "done": "purge"}),
     ("floor", "/admin/ovens/O1/unload/", {}),
     ("floor", "/admin/ovens/O1/load/", {}),
     ("floor", "/admin/ovens/O1/load-carts/", {"carts": "CART-9"}),

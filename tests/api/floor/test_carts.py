@@ -62,7 +62,7 @@ def test_cart_goes_into_the_oven_out_of_it_and_onto_the_shelf_by_its_code(replay
     out = post(replay, "/carts/C1/unload/", 200, occurred_at=PACK)
     assert (out["load"], out["is_out"]) == (load["load"], True)
     packed = post(replay, "/pack/", 201, cart="C1", occurred_at=PACK)
-    assert [(row["lot"], row["quantity"], row["to_place"]) for row in packed["lines"]] == [(lot, 2, "SHELF")]
+    assert [(row["lot"], row["quantity"]) for row in packed["lines"] if row["to_place"] == "SHELF"] == [(lot, 2)]
     assert get(replay, "/carts/", limit=1)["results"][0]["spools"] == []
 
 
