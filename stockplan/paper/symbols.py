@@ -24,15 +24,6 @@ def code_128(text: str) -> Modules:
     return _modules(symbol, text)
 
 
-def is_code_128(text: str) -> bool:
-    """Tell whether a text can be written as Code 128."""
-    try:
-        code_128(text)
-    except ValueError:
-        return False
-    return True
-
-
 def gs1_data_matrix(elements: str) -> Modules:
     """Return the modules of an element string with its AIs in square brackets, shape (n, n), True where dark.
 

@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.test import Client
 from django.utils import timezone
 
+from forecasting.messages import message
 from stockplan.planner.models import AskedReplay, StoredReplay
 from stockplan.planner.services import asked_replays
 from tests.pages.conftest import log_in_again
@@ -94,7 +95,7 @@ def test_planner_asks_for_a_replay_and_sees_how_far_it_is(
     assert "12 of 45 days replayed" in text
     assert 'action="/admin/replays/ask/"' not in text
     assert client.get("/admin/replays/progress/").json() == {"is_over": False, "done": 12, "in_all": 45}
-    AskedReplay.objects.update(ended_at=timezone.now(), failure="The books lay open.")
+    AskedReplay.objects.update(ended_at=timezone.now(), failure=message("The books lay open."))
     assert client.get("/admin/replays/progress/").json() == {"is_over": True}
     assert "came to nothing: The books lay open." in client.get("/admin/replays/").text
 

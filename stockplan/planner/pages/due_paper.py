@@ -9,7 +9,6 @@ from django.views.decorators.http import require_safe
 
 from inventory.selectors.due import next_pick_up
 from stockplan.paper.documents import Document
-from stockplan.paper.symbols import is_code_128
 from stockplan.planner.pages.due import order_or_404, picks_of
 from stockplan.planner.pages.paper import pdf_answer
 from stockplan.planner.pages.site import working_page
@@ -69,7 +68,7 @@ def packing_slip(_request: HttpRequest, order_id: int) -> HttpResponse:
                 for line in lines
             ],
             widths_mm=(20, 64, 44, 14, 22, 16),
-            bars=order.reference if is_code_128(order.reference) else "",
+            bars=order.reference,
         ),
         name=f"packing-slip-{order_id}",
     )

@@ -83,10 +83,10 @@ SIZES = """() => [...document.querySelectorAll("#content *")]
     .map((one) => [one.outerHTML.slice(0, 90), Math.round(one.getBoundingClientRect().height)])"""
 
 
-@pytest.mark.browser_context_args(has_touch=True, is_mobile=True)
 def test_finger_hits_every_button_and_field_of_shipping_and_store(visit: Visit, order_id: int) -> None:
     for path in ("/admin/due/", f"/admin/due/{order_id}/", "/admin/store/count/"):
         page = visit(path, role="floor")
+        page.context.new_cdp_session(page).send("Emulation.setTouchEmulationEnabled", {"enabled": True})
         assert page.evaluate("matchMedia('(pointer: coarse)').matches")
         open_details(page)
         found = page.evaluate(SIZES)
