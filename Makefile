@@ -5,7 +5,7 @@ BIN := .venv/bin
 PORT ?= 8000
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check audit bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-api bench-fuzz bench-forecast bench-forecast-speed bench-replay bench-gap bench-drive bench-pages bench-recall real-data clean
+.PHONY: demo test check audit bench bench-books bench-race bench-levels bench-plan bench-plan-published bench-api bench-fuzz bench-forecast bench-forecast-speed bench-replay bench-gap bench-drive bench-pages bench-recall bench-season real-data clean
 
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
@@ -21,7 +21,7 @@ audit: .venv/audit  ## known vulnerabilities of the packages; no gate, as its da
 
 bench: bench-levels bench-plan bench-api  ## speed against peers, each with its ratio
 
-bench-levels bench-plan bench-books bench-plan-published bench-pages bench-recall: bench-%: .venv/tests
+bench-levels bench-plan bench-books bench-plan-published bench-pages bench-recall bench-season: bench-%: .venv/tests
 	@STOCKPLAN_DEBUG=1 $(BIN)/python -m tests.benches.bench_$(subst -,_,$*)
 
 bench-api: .venv/tests  ## orders against a bare view, bulk and stock list on both databases; 10^7 movements with FULL=1

@@ -49,6 +49,15 @@ class SimulatedPlant:
     first_simulated_day: date
 
 
+@dataclass(frozen=True)
+class Season:
+    """Ship days on which there are `factor` (1 to 2) times as many orders."""
+
+    first: date
+    last: date
+    factor: float
+
+
 def write_simulated_plant(
     directory: Path,
     *,
@@ -60,6 +69,7 @@ def write_simulated_plant(
     history_days: int = 300,
     stock_days: float = 8.0,
     last_day: date = date(2026, 6, 5),
+    season: Season | None = None,
 ) -> SimulatedPlant:
     """Write the files of a plant whose mean demand fills `load` of the lines' minutes.
 
@@ -72,7 +82,7 @@ def write_simulated_plant(
     _write_rules(directory, shift_end=f"{SHIFT_BEGINS + shift_hours}:00")
     _write_catalogue(directory, catalogue)
     _write_lines(directory, catalogue)
-    _write_orders(directory, catalogue, days, rng)
+    _write_orders(directory, catalogue, days, rng, season=season)
     _write_opening(directory, catalogue, stock_days)
     monday = _ship_days(last_day + timedelta(days=7), 5)[0]
     return SimulatedPlant(directory, catalogue, days, load, shift_hours, monday)
@@ -215,10 +225,16 @@ def _write_lines(directory: Path, frame: pd.DataFrame) -> None:
     ])  # fmt: skip
 
 
-def _write_orders(directory: Path, frame: pd.DataFrame, days: list[date], rng: np.random.Generator) -> None:
+def _write_orders(
+    directory: Path, frame: pd.DataFrame, days: list[date], rng: np.random.Generator, *, season: Season | None
+) -> None:
     rows: list[dict[str, object]] = []
     for day in days:
-        for received_at, basket in draw_orders(frame, day, rng):
+        drawn = draw_orders(frame, day, rng)
+        if season is not None and season.first <= day <= season.last:
+            more = draw_orders(frame, day, rng)
+            drawn = sorted([*drawn, *more[: int(len(more) * (season.factor - 1))]], key=lambda order: order[0])
+        for received_at, basket in drawn:
             reference = f"H{len(rows):07d}"
             rows += [
                 {"channel": "WEB", "reference": reference, "kind": "regular",

@@ -81,6 +81,12 @@ def test_second_figures_of_a_sku_are_refused_by_the_database(make_list: MakeList
         copy_of(StockTarget.objects.first())
 
 
+@pytest.mark.refused_by_database("stocktarget_built_ahead_is_part_of_it")
+def test_more_built_ahead_than_the_whole_level_is_refused_by_the_database(make_list: MakeList) -> None:
+    with refused("stocktarget_built_ahead_is_part_of_it"):
+        StockTarget.objects.update(order_up_to=3, built_ahead=4)
+
+
 @pytest.mark.refused_by_database(
     "listedrun_rank_unique_in_list", "listedrun_place_unique_on_line", "listedrun_placed_or_blocked"
 )

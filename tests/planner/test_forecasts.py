@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 
 import pandas as pd
 import pytest
@@ -16,6 +17,7 @@ from stockplan.planner.models import ForecastRun
 from stockplan.planner.selectors.demand_basis import demand_basis
 from stockplan.planner.selectors.facts import calendar_around
 from stockplan.planner.selectors.track_records import track_record
+from stockplan.planner.services.announcements import announce_demand
 from stockplan.planner.services.forecasts import ListDaysError, compute_forecast
 from tests.inventory.builders import TinyPlant, clock, local, put_on_shelf
 from tests.planner.conftest import order
@@ -23,11 +25,11 @@ from tests.planner.conftest import order
 AS_OF = local("2027-03-01 10:00")
 
 
-def _weeks_of_orders() -> None:
-    """One spool of black a ship day for eight weeks."""
+def _weeks_of_orders(spools: int = 1) -> None:
+    """One spool of black a ship day, or more, for eight weeks."""
     days = [date.fromordinal(date(2027, 1, 4).toordinal() + 7 * week + day) for week in range(8) for day in range(5)]
     for day in days:
-        order(f"{day}", [("PLA-BLACK-1000", 1)], at=f"{day} 09:00")
+        order(f"{day}", [("PLA-BLACK-1000", spools)], at=f"{day} 09:00")
 
 
 def test_forecast_without_history_says_so(plant: TinyPlant) -> None:
@@ -155,3 +157,27 @@ def test_digest_of_demand_tells_any_number_that_differs(plant: TinyPlant) -> Non
         others.append(replace(basis, **{name: getattr(basis, name).iloc[:, ::-1]}))
     assert len({basis.digest, *(other.digest for other in others)}) == 1 + len(others)
     assert demand_basis(as_of=AS_OF, calendar=calendar_around(AS_OF)).digest == basis.digest
+
+
+@pytest.mark.clean_error_of("stocktarget_built_ahead_is_part_of_it")
+def test_stock_for_a_promotion_that_the_lines_cannot_follow_is_built_ahead(plant: TinyPlant) -> None:
+    _weeks_of_orders(20)
+    usual = compute_forecast(as_of=AS_OF, now=AS_OF, days=10).run
+    announce_demand(
+        name="Fair",
+        first_day=date(2027, 4, 5),
+        last_day=date(2027, 4, 16),
+        factor=Decimal(20),
+        filament_code="PLA-BLACK-1.75",
+        clock=clock("2027-02-20 09:00"),
+    )
+    forecast = compute_forecast(as_of=AS_OF, now=AS_OF, days=10)
+    row, before = forecast.run.targets.get(sku=plant.black_1kg), usual.targets.get(sku=plant.black_1kg)
+    assert before.built_ahead == 0
+    assert row.built_ahead > 0
+    assert row.order_up_to == before.order_up_to + row.built_ahead
+    assert f"{row.built_ahead} more are built ahead of the weeks from Mon 5 Apr to Fri 16 Apr" in str(row.reason)
+    assert "the lines can follow it" in str(usual.later_weeks)
+    facts = forecast.facts()
+    assert f"{row.built_ahead} spools above the levels" in str(facts.later_weeks)
+    assert [sku.ahead for sku in facts.skus if sku.code == "PLA-BLACK-1000"] == [row.built_ahead]

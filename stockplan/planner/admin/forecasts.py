@@ -73,13 +73,15 @@ class SkuForecastAdmin(MessagesAdmin):
 class StockTargetAdmin(MessagesAdmin):
     group = "Planning"
     purpose = _(
-        "How far each SKU is made up to, of that the safety stock above expected demand, and what it buys: cycles "
-        "without a stock-out, and the share of demand met from the shelf."
+        "How far each SKU is made up to, what of it is built ahead of weeks that the lines cannot follow, the safety "
+        "stock above expected demand, and what it buys: cycles without a stock-out, and the share of demand met from "
+        "the shelf."
     )
     list_display = [
         "sku",
         "forecast_run",
         shown("order_up_to", words=_("Make up to")),
+        shown("built_ahead", words=_("Of it built ahead")),
         shown("safety_stock", decimals=1),
         shown("cycle_service", decimals=3),
         shown("fill_rate", decimals=3),

@@ -89,6 +89,7 @@ def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[Message, ...]:
             median=float(median(days)),
         ),
         _shortage(outlook),
+        *(() if facts.later_weeks is None else (facts.later_weeks,)),
         message(
             "A late unit goes on counting {weight:g} of a miss for each further ship day that it waits.",
             weight=float(p.late_day_weight),

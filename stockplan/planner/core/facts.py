@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from enum import StrEnum
 
+from forecasting.messages import Message
 from inventory.rules.calendar import PlantCalendar
 from stockplan.planner.core.changeover import ChangeoverRule, FilamentTraits, Override
 
@@ -25,6 +26,8 @@ class SkuFacts:
         Box and desiccant, which packing takes from the store: one piece of each for a spool.
     shelf
         Spools on the shelf, allocated or not.
+    order_up_to, ahead
+        The level that lots fill up to, and what of it is built ahead of weeks that the lines cannot follow.
     late
         Units on open lines that were due before the first day.
     due
@@ -48,6 +51,12 @@ class SkuFacts:
     due: tuple[int, ...]
     mean: tuple[float, ...]
     variance: tuple[float, ...]
+    ahead: int = 0
+
+    @property
+    def daily(self) -> float:
+        """Units that an average ship day asks for, open lines and demand still to arrive together."""
+        return (self.due[-1] + self.mean[-1]) / len(self.due)
 
 
 @dataclass(frozen=True)
@@ -236,6 +245,8 @@ class PlanFacts:
     ----------
     days
         Ship days that demand is given for; the list itself covers those up to `last_day`.
+    later_weeks
+        What the forecast says of the weeks after the list; None: nothing.
     """
 
     as_of: datetime
@@ -257,6 +268,7 @@ class PlanFacts:
     instructions: tuple[Instruction, ...] = ()
     stops: tuple[LineStop, ...] = ()
     parameters: PlanParameters = field(default_factory=PlanParameters)
+    later_weeks: Message | None = None
 
     def __post_init__(self) -> None:
         if not self.days:

@@ -58,7 +58,7 @@ def prices_of(plant: Plant) -> Prices:
     """Return the prices at which the outlook's run intervals are the cheapest."""
     outlook = outlook_of(plant)
     between_runs = sum(days * winding_min_per_day(plant, code) for code, days in outlook.run_days.items())
-    spools = sum(sku.mean[-1] for sku in plant.facts.skus) / len(plant.facts.days)
+    spools = sum(sku.daily for sku in plant.facts.skus)
     return Prices(
         minute=MINUTE_SHARE * spools / max(available_min_per_day(plant), 1.0),
         stock_day=2 * outlook.load.changeover_min / max(between_runs, LEAST_WINDING_MIN),
@@ -78,7 +78,7 @@ def misses_by_supply(plant: Plant, state: SupplyState, sku: int, *, most: int) -
 def costs_by_supply(plant: Plant, state: SupplyState, sku: int, *, most: int, prices: Prices) -> Floats:
     """Return what a search pays on each day with 0..most further spools by it, (most + 1, T)."""
     facts, further = plant.facts.skus[sku], np.arange(most + 1)[:, None]
-    level = LEVEL_SHARE * facts.order_up_to
+    level = LEVEL_SHARE * (facts.order_up_to - facts.ahead) + facts.ahead
     wanted = np.array([state.most(sku, minute) for minute in plant.pick_ups]) - (facts.order_up_to - level)
     expected = facts.late + np.array(facts.due) + np.array(facts.mean)
     left = state.supply[sku][None, :] + further - expected[None, :]

@@ -42,11 +42,14 @@ def opening_of(plant: Plant) -> Opening:
 
 
 def demand_of(plant: Plant) -> Demand:
-    """Stack the SKUs' demand."""
+    """Stack the SKUs' demand. What is built ahead is asked for as soon as the days of the list are over."""
     skus, days = plant.facts.skus, len(plant.facts.days)
+    is_after = np.array([day > plant.facts.last_day for day in plant.facts.days])
+    due = np.array([s.due for s in skus], dtype=np.int64).reshape(-1, days)
+    ahead = np.array([s.ahead for s in skus], dtype=np.int64)
     return Demand(
         late=np.array([s.late for s in skus], dtype=np.int64),
-        due=np.array([s.due for s in skus], dtype=np.int64).reshape(-1, days),
+        due=due + ahead[:, None] * is_after,
         mean=np.array([s.mean for s in skus], dtype=np.float64).reshape(-1, days),
         variance=np.array([s.variance for s in skus], dtype=np.float64).reshape(-1, days),
     )

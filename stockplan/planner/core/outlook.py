@@ -111,10 +111,13 @@ def short_day(plant: Plant, supply: Ints, sku: int) -> int | None:
 
 
 def winding_min_per_day(plant: Plant, filament: str) -> float:
-    """Return the winding minutes that an average ship day's demand for a filament takes on its fastest line."""
+    """Return the winding minutes that an average ship day's demand for a filament takes on its fastest line.
+
+    Demand is what is open and due within the days looked at, and what is still to arrive.
+    """
     each = [plant.spool_minutes(line, filament) for line in plant.lines_for(filament)]
     fastest = [min(minutes) for minutes in zip(*each, strict=True)]
-    daily = [plant.facts.skus[s].mean[-1] / len(plant.facts.days) for s in plant.skus_of[filament]]
+    daily = [plant.facts.skus[s].daily for s in plant.skus_of[filament]]
     return float(sum(n * minutes for n, minutes in zip(daily, fastest, strict=True)))
 
 

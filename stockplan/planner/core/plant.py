@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import time, timedelta
+from datetime import datetime, time, timedelta
 
 from stockplan.planner.core.changeover import ChangeoverTable, changeover_table
 from stockplan.planner.core.extrusion import RunMasses, line_kg_h, run_masses, winding_minutes
@@ -141,9 +141,11 @@ def plant_of(facts: PlanFacts) -> Plant:
     lines = {line.code: line for line in facts.lines}
     skus_of = _skus_of(facts)
     stops = {code: _stops(facts, clock, code) for code in lines}
-    shifts = {code: _spans(facts, clock, code) for code in lines}
-    line_spans = {code: shifts[code].without(stops[code]) for code in lines}
-    winding = {code: ALWAYS if line.runs_unattended else shifts[code] for code, line in lines.items()}
+    line_spans = working_spans(facts, end=_last_end(facts))
+    winding = {
+        code: ALWAYS if line.runs_unattended else _spans(facts, clock, code, end=_last_end(facts))
+        for code, line in lines.items()
+    }
     crew_spans = _crew_spans(facts, clock)
     materials = {m.code: m for m in facts.materials}
     return Plant(
@@ -172,6 +174,19 @@ def plant_of(facts: PlanFacts) -> Plant:
     )
 
 
+def working_spans(facts: PlanFacts, *, end: datetime) -> dict[str, Spans]:
+    """Return when each line works until an instant: its shifts without its stops."""
+    clock = MinuteClock(facts.as_of)
+    return {
+        line.code: _spans(facts, clock, line.code, end=end).without(_stops(facts, clock, line.code))
+        for line in facts.lines
+    }
+
+
+def _last_end(facts: PlanFacts) -> datetime:
+    return facts.calendar.at(facts.last_day, _MIDNIGHT) + AFTER_LAST_DAY
+
+
 def _part_users(skus: Sequence[SkuFacts]) -> tuple[tuple[str, tuple[int, ...]], ...]:
     users: defaultdict[str, list[int]] = defaultdict(list)
     for at, sku in enumerate(skus):
@@ -194,8 +209,7 @@ def _usable_min(facts: PlanFacts, clock: MinuteClock, filament: FilamentFacts, m
     return max(found)
 
 
-def _spans(facts: PlanFacts, clock: MinuteClock, line: str) -> Spans:
-    end = facts.calendar.at(facts.last_day, _MIDNIGHT) + AFTER_LAST_DAY
+def _spans(facts: PlanFacts, clock: MinuteClock, line: str, *, end: datetime) -> Spans:
     windows = facts.calendar.working_windows(line, facts.as_of, end)
     return Spans(tuple((clock.minute(lo), clock.minute(hi)) for lo, hi in windows))
 
@@ -204,8 +218,7 @@ def _crew_spans(facts: PlanFacts, clock: MinuteClock) -> Spans | None:
     """Return when at least one crew is there; None where no crews are entered."""
     if not facts.calendar.crews:
         return None
-    end = facts.calendar.at(facts.last_day, _MIDNIGHT) + AFTER_LAST_DAY
-    windows = facts.calendar.crew_windows(facts.as_of, end)
+    windows = facts.calendar.crew_windows(facts.as_of, _last_end(facts))
     return merged([(clock.minute(lo), clock.minute(hi)) for lo, hi, _ in windows])
 
 

@@ -20,6 +20,7 @@ class ForecastRun(models.Model):
     benchmarks = models.JSONField(
         default=list, help_text="rolling-origin scores: class, method, pinball loss, coverage per quantile"
     )
+    later_weeks = MessageField(null=True, help_text="whether the lines can follow the weeks after the list")
     alarms = models.JSONField(
         default=list, help_text="SKUs and classes whose demand has left the forecast: scope, name, kind, since, windows"
     )
@@ -61,6 +62,9 @@ class StockTarget(models.Model):
     forecast_run = models.ForeignKey(ForecastRun, on_delete=models.CASCADE, related_name="targets")
     sku = models.ForeignKey(Sku, on_delete=models.PROTECT, related_name="+")
     order_up_to = models.PositiveIntegerField()
+    built_ahead = models.PositiveIntegerField(
+        default=0, help_text="part of the level, for weeks the lines cannot follow"
+    )
     safety_stock = models.FloatField()
     lead_days = models.FloatField(help_text="L in ship days")
     review_days = models.FloatField(help_text="R in ship days")
@@ -69,7 +73,13 @@ class StockTarget(models.Model):
     reason = MessageField()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["forecast_run", "sku"], name="stocktarget_one_per_run_and_sku")]
+        constraints = [
+            models.UniqueConstraint(fields=["forecast_run", "sku"], name="stocktarget_one_per_run_and_sku"),
+            models.CheckConstraint(
+                condition=models.Q(built_ahead__lte=models.F("order_up_to")),
+                name="stocktarget_built_ahead_is_part_of_it",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.sku_id}: {self.order_up_to}"

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from forecasting.messages import Message
 from inventory.models import Sku
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.held_then import HeldThen, held_then
@@ -42,6 +43,7 @@ class SkuDemand:
     mean: tuple[float, ...]
     variance: tuple[float, ...]
     order_up_to: int
+    ahead: int = 0
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,14 @@ def calendar_around(as_of: datetime) -> PlantCalendar:
     return plant_calendar(first=day - timedelta(days=7), last=day + CALENDAR_REACH)
 
 
-def plan_facts(*, as_of: datetime, span: Span, calendar: PlantCalendar, demand: Mapping[int, SkuDemand]) -> PlanFacts:
+def plan_facts(
+    *,
+    as_of: datetime,
+    span: Span,
+    calendar: PlantCalendar,
+    demand: Mapping[int, SkuDemand],
+    later_weeks: Message | None = None,
+) -> PlanFacts:
     """Read everything that a make list depends on.
 
     Parameters
@@ -93,6 +102,7 @@ def plan_facts(*, as_of: datetime, span: Span, calendar: PlantCalendar, demand: 
             search_moves=plant.search_moves,
             moved_run_price=float(plant.moved_run_price),
         ),
+        later_weeks=later_weeks,
     )
 
 
@@ -132,6 +142,7 @@ def _sku_facts(sku: Sku, shelf: int, demand: SkuDemand) -> SkuFacts:
         max_temp_c=size.max_temp_c,
         shelf=shelf,
         order_up_to=demand.order_up_to,
+        ahead=demand.ahead,
         late=demand.late,
         due=demand.due,
         mean=demand.mean,

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 import numpy as np
 import pandas as pd
@@ -12,16 +12,22 @@ from numpy.typing import NDArray
 
 from forecasting import forecast
 from forecasting.arrival_profile import outlook_to_arrive
+from forecasting.carried_on import carried_on
 from forecasting.distribution import NegativeBinomial
 from forecasting.messages import Message, message
 from forecasting.methods.candidates import NONE
 from forecasting.mixture import Mixture
 from forecasting.outlook import Outlook, mixed
 from inventory.rules.calendar import PlantCalendar
+from stockplan.planner.core.built_ahead import LaterDemand
+from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.selectors.announcements import event_factors
 from stockplan.planner.selectors.demand_basis import DemandBasis
 
 Floats = NDArray[np.float64]
+
+# Within the days for which closures and holidays are read; whole weeks of them are looked at.
+LATER_REACH = timedelta(days=140)
 
 
 @dataclass(frozen=True)
@@ -77,7 +83,7 @@ def predict(
         _dated(basis.history[list(sku_ids)]),
         horizons=range(1, len(coming) + 1),
         attributes=basis.attributes,
-        available=_dated(basis.available[list(sku_ids)]) if (basis.available < 1.0).any(axis=None) else None,
+        available=_available(basis, sku_ids),
         events=None if events is None else _dated(events),
         calendar=coming,
         orders=_dated(basis.orders[list(sku_ids)]),
@@ -93,6 +99,49 @@ def predict(
         alarms=tuple(_plain(row) for row in found.alarms.to_dict("records")),
         track=tuple(_plain(row) for row in found.track.to_dict("records")),
     )
+
+
+def later_demand(
+    basis: DemandBasis, prediction: Prediction, *, facts: PlanFacts, is_made: NDArray[np.bool_]
+) -> LaterDemand:
+    """Return what the weeks after a list ask for: the forecast as far as it goes, then its level carried on.
+
+    Parameters
+    ----------
+    facts
+        Of the list, on whose axis the prediction is.
+    is_made : (S,) False where an SKU is made to order or not on sale.
+    """
+    calendar, days, mean = facts.calendar, facts.days, prediction.mean
+    last = calendar.local_day(facts.as_of) + LATER_REACH
+    last -= timedelta(days=last.isoweekday() % 7)
+    farther = calendar.ship_days(days[-1] + timedelta(days=1), last)
+    inside = sum(day <= facts.last_day for day in days)
+    later = np.diff(mean, axis=1)[:, inside - 1 :]
+    if len(basis.history) and farther:
+        sku_ids, closed = list(prediction.sku_ids), sum(day < calendar.ship_day_of(facts.as_of) for day in days)
+        coming = [*days[closed:], *farther]
+        events = event_factors(basis.announcements, days=[*basis.history.index, *coming], sku_ids=sku_ids)
+        far = carried_on(
+            _dated(basis.history[sku_ids]),
+            near=mean[:, closed:],
+            calendar=pd.DatetimeIndex(pd.to_datetime(coming)),
+            attributes=basis.attributes,
+            available=_available(basis, sku_ids),
+            events=None if events is None else _dated(events),
+        )
+        later = np.hstack([later, far])
+    total = mean[:, -1]
+    return LaterDemand(
+        days=(*days[inside:], *farther)[: later.shape[1]],
+        mean=later * is_made[:, None],
+        spread=np.divide(prediction.variance[:, -1], total, out=np.ones_like(total), where=total > 0),
+    )
+
+
+def _available(basis: DemandBasis, sku_ids: Sequence[int]) -> pd.DataFrame | None:
+    """Return the shares of days on sale; None where all are whole."""
+    return _dated(basis.available[list(sku_ids)]) if (basis.available < 1.0).any(axis=None) else None
 
 
 def recent_means(basis: DemandBasis, *, last_days: int) -> Floats:

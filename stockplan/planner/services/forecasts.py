@@ -15,6 +15,7 @@ from forecasting.messages import Message, message
 from inventory.models import PlantParameters
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.plant import parameters
+from stockplan.planner.core.built_ahead import BuiltAhead, built_ahead
 from stockplan.planner.core.facts import PlanFacts, PlanParameters
 from stockplan.planner.core.order_target import order_target
 from stockplan.planner.core.outlook import Outlook, lead_days, outlook_of
@@ -25,7 +26,7 @@ from stockplan.planner.models import ForecastRun, SkuForecast, StockTarget
 from stockplan.planner.selectors.demand_basis import DemandBasis, demand_basis, open_by_day
 from stockplan.planner.selectors.facts import SkuDemand, Span, calendar_around, plan_facts
 from stockplan.planner.selectors.order_baskets import target_input
-from stockplan.planner.selectors.prediction import Prediction, predict, recent_means
+from stockplan.planner.selectors.prediction import Prediction, later_demand, predict, recent_means
 from stockplan.planner.services.code_version import code_version
 
 LONGEST_RISK_DAYS = 30.0
@@ -41,11 +42,20 @@ class ListDaysError(PlanningError):
 
 @dataclass(frozen=True)
 class Levels:
-    """Stock levels by SKU, the outlook that gave their run intervals, and the cycle service aimed at, (S,)."""
+    """Stock levels by SKU, the outlook that gave their run intervals, and the cycle service aimed at, (S,).
+
+    `ahead` is what is held above the levels for weeks that the lines cannot follow.
+    """
 
     stock: StockLevels
     outlook: Outlook
     target: NDArray[np.float64]
+    ahead: BuiltAhead
+
+    @property
+    def order_up_to(self) -> NDArray[np.int64]:
+        """What lots fill each SKU up to, (S,)."""
+        return self.stock.order_up_to.astype(np.int64) + self.ahead.spools
 
 
 @dataclass(frozen=True)
@@ -61,7 +71,13 @@ class Forecast:
     def facts(self) -> PlanFacts:
         """Read everything that a list that stands on it depends on."""
         demand = _demand_of(self.run, self.basis, days=self.span.days)
-        return plan_facts(as_of=self.as_of, span=self.span, calendar=self.calendar, demand=demand)
+        return plan_facts(
+            as_of=self.as_of,
+            span=self.span,
+            calendar=self.calendar,
+            demand=demand,
+            later_weeks=self.run.later_weeks,
+        )
 
 
 def compute_forecast(*, as_of: datetime, now: datetime, days: int) -> Forecast:
@@ -100,7 +116,7 @@ def _data_digest(basis: DemandBasis) -> str:
 
 def _demand_of(forecast_run: ForecastRun, basis: DemandBasis, *, days: tuple[date, ...]) -> dict[int, SkuDemand]:
     """Return the demand of all SKUs as a list takes it, by SKU id. Two queries."""
-    levels = dict(forecast_run.targets.values_list("sku_id", "order_up_to"))
+    levels = {row.sku_id: row for row in forecast_run.targets.defer("reason")}
     rows = {row.sku_id: row for row in forecast_run.skus.all()}
     sku_ids = [int(s) for s in basis.attributes.index]
     late, due = open_by_day(basis, sku_ids=sku_ids, days=days)
@@ -112,7 +128,8 @@ def _demand_of(forecast_run: ForecastRun, basis: DemandBasis, *, days: tuple[dat
             due=tuple(int(n) for n in due[i]),
             mean=tuple(rows[sku].mean) if is_forecast[sku] else none,
             variance=tuple(rows[sku].variance) if is_forecast[sku] else none,
-            order_up_to=levels[sku],
+            order_up_to=levels[sku].order_up_to,
+            ahead=levels[sku].built_ahead,
         )
         for i, sku in enumerate(sku_ids)
     }
@@ -166,7 +183,8 @@ def _levels(
 ) -> Levels:
     row_of = parameters()
     is_made = (basis.is_stocked & basis.is_on_sale).to_numpy(dtype=bool)
-    outlook = outlook_of(plant_of(_with_means(facts, prediction.mean * is_made[:, None]).in_order()))
+    plant = plant_of(_with_means(facts, prediction.mean * is_made[:, None]).in_order())
+    outlook = outlook_of(plant)
     lead_days = np.array([lead[s] for s in prediction.sku_ids])
     intervals = [outlook.run_days.get(filament_of[s], LONGEST_RISK_DAYS) for s in prediction.sku_ids]
     review_days = np.maximum(np.array(intervals), float(row_of.review_days))
@@ -179,7 +197,16 @@ def _levels(
         is_stocked=is_made,
         target=target,
     )
-    return Levels(stock, outlook, target)
+    later = later_demand(basis, prediction, facts=facts, is_made=is_made)
+    # A plant has its SKUs in the order of their codes.
+    by_code = np.argsort([sku.code for sku in facts.skus], kind="stable")
+    ahead = built_ahead(
+        plant,
+        later.of(by_code),
+        covered_days=(stock.lead_days + stock.review_days)[by_code],
+        changeover_min=outlook.load.changeover_min,
+    )
+    return Levels(stock, outlook, target, replace(ahead, spools=ahead.spools[np.argsort(by_code)]))
 
 
 def _cycle_services(
@@ -230,6 +257,7 @@ def _store(
         code_version=code_version(),
         benchmarks=list(prediction.benchmarks),
         alarms=list(prediction.alarms),
+        later_weeks=levels.ahead.sentence(facts.last_day),
     )
     late, due = open_by_day(basis, sku_ids=list(prediction.sku_ids), days=facts.days)
     SkuForecast.objects.bulk_create(_forecasts(stored, prediction, received=late[:, None] + due))
@@ -260,7 +288,8 @@ def _targets(stored: ForecastRun, prediction: Prediction, levels: Levels) -> lis
         StockTarget(
             forecast_run=stored,
             sku_id=sku,
-            order_up_to=int(stock.order_up_to[i]),
+            order_up_to=int(levels.order_up_to[i]),
+            built_ahead=int(levels.ahead.spools[i]),
             safety_stock=float(stock.safety_stock[i]),
             lead_days=float(stock.lead_days[i]),
             review_days=float(stock.review_days[i]),
@@ -273,10 +302,10 @@ def _targets(stored: ForecastRun, prediction: Prediction, levels: Levels) -> lis
 
 
 def _target_reason(levels: Levels, i: int) -> Message:
-    stock = levels.stock
-    if not stock.order_up_to[i]:
+    stock, ahead = levels.stock, int(levels.ahead.spools[i])
+    if not levels.order_up_to[i]:
         return message("Nothing to hold: made to order, not on sale, or without demand.")
-    return message(
+    level = message(
         "The level aims at {target:.1%} of cycles without a stock-out; {level:.0f} spools reach {reached:.1%}. A cycle "
         "is {lead:.1f} ship days until a run is on the shelf and {review:.1f} until the next one.",
         target=float(levels.target[i]),
@@ -284,4 +313,13 @@ def _target_reason(levels: Levels, i: int) -> Message:
         reached=float(stock.cycle_service[i]),
         lead=float(stock.lead_days[i]),
         review=float(stock.review_days[i]),
+    )
+    if not ahead:
+        return level
+    return message(
+        "{level} {ahead} more are built ahead of the weeks from {first} to {last}, which the lines cannot follow.",
+        level=level,
+        ahead=ahead,
+        first=levels.ahead.first_day,
+        last=levels.ahead.last_day,
     )

@@ -127,3 +127,29 @@ def test_stock_is_priced_so_that_the_run_intervals_of_the_outlook_are_the_cheape
 def test_minute_is_worth_its_share_of_the_spools_that_demand_asks_of_it() -> None:
     # 2 spools a day of one SKU; the line works 16 h of each of the three listed days.
     assert prices_of(plant_of(lumpy().in_order())).minute == pytest.approx(MINUTE_SHARE * 2 / 960)
+
+
+def test_demand_that_is_ordered_already_takes_the_lines_as_demand_to_come_does() -> None:
+    """A list that knows all orders had no load, no run intervals and no worth of a minute before."""
+    days = tuple(range(2, 18, 2))
+    to_come = plant_of(facts(skus=tuple(sku(code, daily=2.0) for code in ("A", "B"))).in_order())
+    ordered = plant_of(facts(skus=tuple(sku(code, daily=0.0, due=days) for code in ("A", "B"))).in_order())
+    assert outlook_of(ordered) == outlook_of(to_come)
+    assert prices_of(ordered) == prices_of(to_come)
+    assert prices_of(ordered).minute > 0
+
+
+def test_a_search_fills_up_all_that_is_built_ahead() -> None:
+    """Of the usual level of 20 four fifths, and the ten ahead on top: only above these a spool is one too many."""
+    asked = lumpy(daily=0.0, variance=(0.0,) * 8, order_up_to=30, ahead=10)
+    found = costs(asked, most=40, prices=FREE)[:, -1]
+    np.testing.assert_allclose(np.diff(found), [0.0] * 26 + [ABOVE_LEVEL] * 14)
+
+
+def test_what_is_built_ahead_is_missed_after_the_last_day_of_the_list() -> None:
+    asked = lumpy(daily=0.0, variance=(0.0,) * 8, ahead=10)
+    plant = plant_of(asked.in_order())
+    tables = supply_state(plant, opening_of(plant)).tables
+    # The list ends on its third day; one late day more is a tenth of a miss.
+    np.testing.assert_allclose(tables[0].cost[:, 0], [0, 0, 0, 10, 1, 1, 1, 1])
+    np.testing.assert_allclose(tables[0].cost[:, 10], 0)

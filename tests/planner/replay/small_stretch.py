@@ -58,6 +58,7 @@ def forecasts(*, daily: float = 0.0, order_up_to: int = 0) -> Callable[[datetime
             mean=mean,
             variance=mean,
             order_up_to=np.full(len(SKUS), order_up_to),
+            ahead=np.zeros(len(SKUS), dtype=np.int64),
             lead_days=np.full(len(SKUS), 2.0),
             review_days=np.full(len(SKUS), 3.0),
             share_to_arrive=1.0,

@@ -22,7 +22,7 @@ class MorningForecast:
     Parameters
     ----------
     mean, variance : (S, T) of the demand still to arrive by each day, cumulated; 0 where a SKU is not stocked or sold.
-    order_up_to : (S,) levels.
+    order_up_to, ahead : (S,) levels, and what of them is built ahead of weeks that the lines cannot follow.
     lead_days, review_days : (S,) ship days until the next run is on the shelf, and between runs.
     share_to_arrive : of the first day's demand, the share that had not arrived yet.
     """
@@ -32,6 +32,7 @@ class MorningForecast:
     mean: Floats
     variance: Floats
     order_up_to: Ints
+    ahead: Ints
     lead_days: Floats
     review_days: Floats
     share_to_arrive: float
@@ -75,6 +76,7 @@ def morning_facts(
             sku,
             shelf=shelf.get(sku.code, 0),
             order_up_to=int(morning.order_up_to[i]),
+            ahead=int(morning.ahead[i]),
             late=int(late[i]),
             due=tuple(map(int, due[i])),
             mean=tuple(map(float, morning.mean[i])),
