@@ -19,8 +19,8 @@ Key = TypeVar("Key", bound=Hashable)
 EXACT, PART, MISSPELLED = 0, 1, 2
 # A shorter word with a letter wrong is another word; a longer one may have two.
 SHORTEST_MISSPELLED, SHORTEST_TWICE_MISSPELLED = 4, 8
-# Letters and numbers apart, so that "1kg" finds "1 kg"; a decimal point belongs to its number.
-_WORD = re.compile(r"[0-9]+(?:\.[0-9]+)?|[^\W\d_]+")
+# Letters and numbers apart, so that "1kg" finds "1 kg"; a decimal point or comma belongs to its number.
+_WORD = re.compile(r"[0-9]+(?:[.,][0-9]+)?|[^\W\d_]+")
 
 
 def words_of(text: str) -> list[str]:
@@ -32,7 +32,7 @@ def words_of(text: str) -> list[str]:
     ['pla', 'snow', '175', 'creme', '1', 'kg']
     """
     plain = "".join(letter for letter in unicodedata.normalize("NFKD", text) if not unicodedata.combining(letter))
-    return _WORD.findall(plain.casefold())
+    return [word.replace(",", ".") for word in _WORD.findall(plain.casefold())]
 
 
 def search_ranks(search: str, records: Mapping[Key, Sequence[str]]) -> dict[Key, int]:
@@ -53,8 +53,9 @@ def search_ranks(search: str, records: Mapping[Key, Sequence[str]]) -> dict[Key,
     Notes
     -----
     A word counts as misspelled only where no record holds it, as a word or in part: who spells "stone" right does not
-    ask for "store". Numbers are never misspelled: another number is another size. Two words of the records written as
-    one count as the two.
+    ask for "store". Numbers are never misspelled: another number is another size; and where a record holds a number, no
+    other is taken for it that has it as a part, as 1.75 has 1. Two words of the records written as one count as the
+    two.
     """
     by_key = {key: {word for text in texts for word in _known_words(text)} for key, texts in records.items()}
     vocabulary = set().union(*by_key.values()) if by_key else set()
@@ -110,6 +111,8 @@ def _written_apart(word: str, vocabulary: set[str]) -> tuple[str, ...]:
 
 
 def _ranks_of_words(asked: str, vocabulary: set[str]) -> dict[str, int]:
+    if asked in vocabulary and not asked.isalpha():
+        return {asked: EXACT}
     held = {word: EXACT if word == asked else PART for word in vocabulary if asked in word}
     if held or not asked.isalpha() or len(asked) < SHORTEST_MISSPELLED:
         return held

@@ -26,4 +26,5 @@ step "4/5 Forecasting, setting stock targets, computing the make list"
 step "5/5 Opening the site"
 "${manage[@]}" collectstatic --noinput --verbosity 0
 "${manage[@]}" create_demo_people --port "$port"
-exec .venv/bin/gunicorn stockplan.wsgi --preload --workers 2 --bind "127.0.0.1:$port" --log-level warning
+# Browsers open connections ahead of use: a worker without threads would wait for their first word and serve nobody.
+exec .venv/bin/gunicorn stockplan.wsgi --preload --workers 2 --threads 16 --bind "127.0.0.1:$port" --log-level warning

@@ -58,6 +58,20 @@ def test_counter_goes_back_to_the_search_it_came_from(sales: Client) -> None:
     assert answer["Location"] == "/admin/stock/?q=black+1.75&page=1"
 
 
+def test_counter_keeps_what_is_written_in_the_order_when_more_is_put_into_it(sales: Client) -> None:
+    put(sales, BLACK)
+    written = {"reference": "C-7", "ship_to": "Zoe", "may_part_ship": "on", f"line {BLACK}": "5"}
+    sales.post("/admin/stock/put/", {"sku": "PETG-NAT-1000", **written})
+    answer = sales.get("/admin/stock/")
+    basket = {row.sku_code: spools for row, spools in answer.context["basket"]}
+    assert basket == {BLACK: 5, "PETG-NAT-1000": 1}
+    assert [answer.context["form"][name].value() for name in ("reference", "ship_to", "may_part_ship")] == [
+        "C-7",
+        "Zoe",
+        "on",
+    ]
+
+
 def test_counter_takes_the_order_and_shows_its_promise(sales: Client) -> None:
     put(sales, BLACK, "2")
     answer = sales.post("/admin/stock/take/", {**FIELDS, f"line {BLACK}": "2"}, follow=True)
@@ -191,9 +205,18 @@ def test_counter_keeps_spools_for_a_visitor_and_takes_them_as_an_order(sales: Cl
     kept = Order.objects.get(kind="kept")
     answer = sales.post(f"/admin/stock/kept/{kept.pk}/resume/", follow=True)
     assert "and 3 kept for this order" in answer.text
+    assert answer.context["form"]["ship_to"].value() == "the blue van"
     sales.post("/admin/stock/take/", {**FIELDS, "reference": "C-2", f"line {BLACK}": "3"})
     assert (Order.objects.get(reference="C-2").kind, _free(sales)) == ("regular", 5)
     assert sales.get("/admin/stock/").context["kept"] == []
+
+
+def test_counter_leaves_the_order_at_the_counter_when_a_visitor_comes_back(sales: Client) -> None:
+    _keep(sales)
+    put(sales, "PETG-NAT-1000")
+    answer = sales.post(f"/admin/stock/kept/{Order.objects.get(kind='kept').pk}/resume/", follow=True)
+    assert "There is an order at the counter already." in answer.text
+    assert [row.sku_code for row, _ in answer.context["basket"]] == ["PETG-NAT-1000"]
 
 
 def test_counter_shows_what_is_kept_as_free_after_its_hour(sales: Client) -> None:

@@ -36,6 +36,31 @@ def test_form_from_before_the_log_in_says_what_to_do(shown: ShownPlant, person: 
     assert "CSRF" not in answer.text
 
 
+def test_form_after_the_log_in_ended_says_so_and_leads_back_to_its_page(shown: ShownPlant, logged_in: LogIn) -> None:
+    nobody = Client()
+    asked = nobody.post("/admin/line/L1/start/", {"cautions": "read"}, follow=True)
+    assert "Nothing was written: your log-in had ended." in asked.text
+    address = asked.redirect_chain[-1][0].partition("?next=")[2]
+    assert logged_in("floor").get(address, follow=True).redirect_chain == [("/admin/line/L1/", 302)]
+
+
+@pytest.mark.parametrize(
+    ("address", "above"),
+    [
+        ("/admin/stock/take/?q=pla", "/admin/stock/?q=pla"),
+        ("/admin/stock/kept/7/resume/", "/admin/stock/"),
+        ("/admin/ovens/O1/load/?oven=O1", "/admin/ovens/?oven=O1"),
+        ("/admin/instructions/7/withdraw/", "/admin/"),
+    ],
+)
+def test_address_of_a_form_leads_to_the_page_above_it(
+    shown: ShownPlant, logged_in: LogIn, address: str, above: str
+) -> None:
+    planner = logged_in("planner")
+    assert planner.get(address)["Location"] == above
+    assert planner.put(address).status_code == 405
+
+
 def test_fault_of_the_service_says_that_it_is_none_of_the_reader(
     shown: ShownPlant, logged_in: LogIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:

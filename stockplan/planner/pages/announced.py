@@ -9,12 +9,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.rules.clock import Clock
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.announced_form import AnnouncementForm
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
 from stockplan.planner.selectors.announcements import announcements_at, scope_codes
 from stockplan.planner.services.announcements import announce_demand, withdraw_announcement
@@ -27,7 +28,7 @@ def announced(request: HttpRequest) -> HttpResponse:
     return _show(request, _form())
 
 
-@require_POST
+@takes_form
 @planning_action
 def announce(request: HttpRequest) -> HttpResponse:
     """Announce demand."""
@@ -45,7 +46,7 @@ def announce(request: HttpRequest) -> HttpResponse:
     return redirect("pages:announced")
 
 
-@require_POST
+@takes_form
 @planning_action
 def withdraw(request: HttpRequest, announcement_id: int) -> HttpResponse:
     """Take an announcement back."""

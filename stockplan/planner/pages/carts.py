@@ -11,7 +11,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError, NotFoundError
 from inventory.rules.clock import Clock
@@ -21,6 +21,7 @@ from inventory.services.carts import empty_cart, load_carts, pack_cart, put_on_c
 from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.core.cautions import OVEN_CAUTIONS
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
 from stockplan.planner.templatetags.planner_pages import moment
@@ -66,7 +67,7 @@ def cart(request: HttpRequest, code: str) -> HttpResponse:
     return _show(request, cart_or_404(code))
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def put(request: HttpRequest, code: str) -> HttpResponse:
     """Put wound spools on a cart."""
@@ -84,7 +85,7 @@ def put(request: HttpRequest, code: str) -> HttpResponse:
     return redirect("pages:cart", code)
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def step(request: HttpRequest, code: str, step: str) -> HttpResponse:
     """Take one step with a cart: out of the oven, onto the shelf, or empty."""
@@ -100,7 +101,7 @@ def step(request: HttpRequest, code: str, step: str) -> HttpResponse:
     return redirect("pages:cart", code)
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def load(request: HttpRequest, code: str) -> HttpResponse:
     """Load an oven with the carts that were scanned, one after the other."""

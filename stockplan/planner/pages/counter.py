@@ -11,7 +11,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.models import Order
@@ -27,8 +27,9 @@ from inventory.services.orders import OrderDraft, place_order
 from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.counter_form import CounterForm
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import action, page, working_page
-from stockplan.planner.pages.stock import BASKET, CHANNEL, KEPT, show_counter
+from stockplan.planner.pages.stock import BASKET, CHANNEL, KEPT, WRITTEN, show_counter
 from stockplan.planner.pages.typed import TypedError, spools_given
 from stockplan.planner.templatetags.planner_pages import day, moment
 
@@ -36,25 +37,29 @@ SEES = "inventory.view_shelfstock"
 LINE = "line "
 
 
-@require_POST
+@takes_form
 @action(Scope.ORDERS, sees=SEES)
 def put(request: HttpRequest) -> HttpResponse:
-    """Put spools of one SKU into the order, one if no number was typed."""
+    """Put spools of one SKU into the order, one if no number was typed. What is written in it already stays."""
     code = request.POST.get("sku", "")
     try:
+        basket = _lines(request.POST) or request.session.get(BASKET, {})
         given = spools_given(request.POST, prefix="spools ", most={code: MAX_QUANTITY_SPOOLS})
         if code not in sku_cards([code]):
             raise TypedError(_("there is no SKU %(code)s.") % {"code": code})
     except TypedError as error:
         messages.error(request, _("Nothing was put into the order: %(why)s") % {"why": in_words(error)})
     else:
-        basket = request.session.get(BASKET, {})
         request.session[BASKET] = {**basket, code: basket.get(code, 0) + given.get(code, 1)}
+    if "reference" in request.POST:
+        request.session[WRITTEN] = {
+            name: request.POST[name] for name in CounterForm.base_fields if name in request.POST
+        }
     back = urlencode({name: request.POST[name] for name in ("q", "page") if request.POST.get(name)})
     return redirect(f"{reverse('pages:stock')}?{back}")
 
 
-@require_POST
+@takes_form
 @action(Scope.ORDERS, sees=SEES)
 def clear(request: HttpRequest) -> HttpResponse:
     """Begin the order anew."""
@@ -62,7 +67,7 @@ def clear(request: HttpRequest) -> HttpResponse:
     return redirect("pages:stock")
 
 
-@require_POST
+@takes_form
 @action(Scope.ORDERS, sees=SEES)
 def take(request: HttpRequest) -> HttpResponse:
     """Take the order. The same form sent twice is the same order, by its reference."""
@@ -82,7 +87,7 @@ def take(request: HttpRequest) -> HttpResponse:
     return redirect("pages:confirmation", receipt.order_id)
 
 
-@require_POST
+@takes_form
 @action(Scope.ORDERS, sees=SEES)
 def keep(request: HttpRequest) -> HttpResponse:
     """Keep the spools for a visitor until the hour on the form, all of them or none."""
@@ -102,19 +107,22 @@ def keep(request: HttpRequest) -> HttpResponse:
     return redirect("pages:stock")
 
 
-@require_POST
+@takes_form
 @action(Scope.ORDERS, sees=SEES)
 def resume(request: HttpRequest, order_id: int) -> HttpResponse:
     """Put what is kept for a visitor into the order at the counter."""
     kept = next((one for one in kept_orders(now=timezone.now()) if one.order_id == order_id), None)
     if kept is None:
         messages.error(request, _("That is not kept any more."))
+    elif request.session.get(BASKET):
+        messages.error(request, _("There is an order at the counter already. Take it, keep it or begin anew first."))
     else:
         request.session[BASKET], request.session[KEPT] = kept.spools, order_id
+        request.session[WRITTEN] = {"ship_to": kept.visitor}
     return redirect("pages:stock")
 
 
-@require_POST
+@takes_form
 @action(Scope.ORDERS, sees=SEES)
 def give_back(request: HttpRequest, order_id: int) -> HttpResponse:
     """Give back before its hour what is kept for a visitor."""
@@ -133,8 +141,6 @@ def _draft(request: HttpRequest, form: CounterForm, *, kind: str = Order.Kind.RE
     """Return the order of a form. Its hour counts only for what is kept."""
     if not form.is_valid():
         raise TypedError(_("see the fields below."))
-    codes = [name.removeprefix(LINE) for name in request.POST if name.startswith(LINE)]
-    lines = spools_given(request.POST, prefix=LINE, most=dict.fromkeys(codes, MAX_QUANTITY_SPOOLS))
     typed = form.cleaned_data
     return OrderDraft(
         channel_code=typed["channel"],
@@ -144,8 +150,14 @@ def _draft(request: HttpRequest, form: CounterForm, *, kind: str = Order.Kind.RE
         may_part_ship=typed["may_part_ship"],
         kind=kind,
         kept_until=typed["kept_until"] if kind == Order.Kind.KEPT else None,
-        lines=list(lines.items()),
+        lines=list(_lines(request.POST).items()),
     )
+
+
+def _lines(posted: Mapping[str, str]) -> dict[str, int]:
+    """Return the spools by SKU that are written in the order, none of a SKU that was set to 0."""
+    codes = [name.removeprefix(LINE) for name in posted if name.startswith(LINE)]
+    return spools_given(posted, prefix=LINE, most=dict.fromkeys(codes, MAX_QUANTITY_SPOOLS))
 
 
 def _refuse(request: HttpRequest, form: CounterForm, why: str) -> HttpResponse:
@@ -184,6 +196,7 @@ def _why_no_day(receipt: OrderReceipt) -> str:
 def _forget(request: HttpRequest) -> None:
     request.session.pop(BASKET, None)
     request.session.pop(KEPT, None)
+    request.session.pop(WRITTEN, None)
 
 
 @require_safe

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
@@ -51,9 +52,9 @@ class CounterForm(forms.Form):
         self.fields["channel"].choices = [*choose, *channels]  # type: ignore[attr-defined]
 
     @classmethod
-    def empty(cls, *, channel: str) -> CounterForm:
-        """Return a form for the next order: of the channel of the last one, with a reference that no other has."""
+    def begun(cls, written: Mapping[str, str]) -> CounterForm:
+        """Return the form of an order with what was written so far, and a reference that no other has."""
         now = timezone.localtime().replace(second=0, microsecond=0)
         reference = f"C{now:%y%m%d}-{secrets.token_hex(3).upper()}"
         until = now + timedelta(hours=KEPT_HOURS)
-        return cls(initial={"channel": channel, "reference": reference, "kept_until": until})
+        return cls(initial={"reference": reference, "kept_until": until, **written})

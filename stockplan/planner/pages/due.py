@@ -13,7 +13,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.models import Order
@@ -22,6 +22,7 @@ from inventory.selectors.due import DueOrder, Stage, due_order, next_pick_up
 from inventory.selectors.scans import orders_of_scan
 from inventory.services.shipments import ship_order
 from stockplan.access.models import Scope
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.typed import Fault, TypedError, fault_of, spools_given
 from stockplan.planner.templatetags.planner_pages import day
@@ -107,7 +108,7 @@ def order(request: HttpRequest, order_id: int) -> HttpResponse:
     return _show(request, order_or_404(order_id))
 
 
-@require_POST
+@takes_form
 @action(Scope.SHIP, sees="inventory.view_shipment")
 def ship(request: HttpRequest, order_id: int) -> HttpResponse:
     """Ship what was confirmed of an order."""

@@ -12,11 +12,12 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.rules.clock import Clock
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.instruction_form import InstructionForm
 from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
 from stockplan.planner.selectors.filaments import (
@@ -53,7 +54,7 @@ def filament(request: HttpRequest, code: str) -> HttpResponse:
     return _show(request, _filament_or_404(code))
 
 
-@require_POST
+@takes_form
 @planning_action
 def instruct(request: HttpRequest, code: str, kind: str) -> HttpResponse:
     """Give one instruction."""
@@ -70,7 +71,7 @@ def instruct(request: HttpRequest, code: str, kind: str) -> HttpResponse:
     return redirect("pages:make-list")
 
 
-@require_POST
+@takes_form
 @planning_action
 def withdraw(request: HttpRequest, instruction_id: int) -> HttpResponse:
     """Withdraw one instruction."""

@@ -10,10 +10,11 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
 from stockplan.planner.selectors.finished_runs import accepted_figures
 from stockplan.planner.services.floor_learning import LEAST_CHANGEOVERS, accept_learned, learned_figures
@@ -38,7 +39,7 @@ def learned(request: HttpRequest) -> HttpResponse:
     )
 
 
-@require_POST
+@takes_form
 @planning_action
 def accept(request: HttpRequest, code: str) -> HttpResponse:
     """Enter the figures of one line as they were shown."""

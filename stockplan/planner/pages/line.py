@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.models import DiameterReport, RunStop, StepTick
@@ -23,6 +23,7 @@ from inventory.services.quality import post_diameters
 from inventory.services.run_stops import let_run_go_on, stop_run
 from inventory.services.runs import finish_run, start_run
 from stockplan.access.models import Scope
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.typed import (
     Fault,
@@ -54,7 +55,7 @@ def line(request: HttpRequest, code: str) -> HttpResponse:
     return _show(request, _board_or_404(code))
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def start(request: HttpRequest, code: str) -> HttpResponse:
     """Start the run that comes next, once its cautions were read."""
@@ -74,7 +75,7 @@ def start(request: HttpRequest, code: str) -> HttpResponse:
     return _report(request, code, write)
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def diameters(request: HttpRequest, code: str) -> HttpResponse:
     """Post readings of the strand of the run under way."""
@@ -103,7 +104,7 @@ def diameters(request: HttpRequest, code: str) -> HttpResponse:
     return _report(request, code, write)
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def stop(request: HttpRequest, code: str) -> HttpResponse:
     """Note that the line stands still, and why."""
@@ -117,7 +118,7 @@ def stop(request: HttpRequest, code: str) -> HttpResponse:
     return _report(request, code, write)
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def go_on(request: HttpRequest, code: str) -> HttpResponse:
     """Note that the line goes on."""
@@ -130,7 +131,7 @@ def go_on(request: HttpRequest, code: str) -> HttpResponse:
     return _report(request, code, write)
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def steps(request: HttpRequest, code: str) -> HttpResponse:
     """Tick a step of the changeover of the run under way or of the next one, or take its tick back."""

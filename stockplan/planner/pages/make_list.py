@@ -12,13 +12,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ListedRun, NotListed
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
 from stockplan.planner.pages.time_bars import time_bars
 from stockplan.planner.pages.typed import whole_number
@@ -117,7 +118,7 @@ def to_buy(request: HttpRequest) -> HttpResponse:
     return page(request, "planner/to_buy.html", title=_("What to buy for blocked runs"), found=found)
 
 
-@require_POST
+@takes_form
 @planning_action
 def compute(request: HttpRequest) -> HttpResponse:
     """Compute a new list from what the books know now."""
@@ -131,7 +132,7 @@ def compute(request: HttpRequest) -> HttpResponse:
     return redirect("pages:make-list")
 
 
-@require_POST
+@takes_form
 @planning_action
 def release(request: HttpRequest, make_list_id: UUID) -> HttpResponse:
     """Release every run of a list that can be run."""
@@ -144,7 +145,7 @@ def release(request: HttpRequest, make_list_id: UUID) -> HttpResponse:
     return redirect("pages:make-list")
 
 
-@require_POST
+@takes_form
 @planning_action
 def release_run(request: HttpRequest, listed_run_id: int) -> HttpResponse:
     """Release one run of a list."""

@@ -13,7 +13,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
@@ -25,6 +25,7 @@ from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.core.cautions import OVEN_CAUTIONS
 from stockplan.planner.core.oven_fill import OvenRoom, WoundSpools, fill_ovens
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
 from stockplan.planner.templatetags.planner_pages import moment
@@ -43,7 +44,7 @@ def ovens(request: HttpRequest) -> HttpResponse:
     return _show(request)
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def load(request: HttpRequest, code: str) -> HttpResponse:
     """Load an oven with the spools typed in."""
@@ -56,7 +57,7 @@ def load(request: HttpRequest, code: str) -> HttpResponse:
     return redirect("pages:ovens")
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def unload(request: HttpRequest, code: str) -> HttpResponse:
     """Take a dry load out to the packing bench."""
@@ -68,7 +69,7 @@ def unload(request: HttpRequest, code: str) -> HttpResponse:
     return redirect("pages:ovens")
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def pack_spools(request: HttpRequest) -> HttpResponse:
     """Pack dry spools onto the shelf."""

@@ -6,11 +6,12 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
 from stockplan.planner.selectors.purchases import Advice, by_day, newest_advice
 from stockplan.planner.services.purchase_advice import advise_purchases
@@ -23,7 +24,7 @@ def purchases(request: HttpRequest) -> HttpResponse:
     return _show(request, newest_advice())
 
 
-@require_POST
+@takes_form
 @planning_action
 def advise(request: HttpRequest) -> HttpResponse:
     """Compute what to buy from what the books know now, and show it by the day until which to buy it."""

@@ -7,10 +7,11 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.pictures import exchange_picture
 from stockplan.planner.pages.replay_form import ReplayForm, usual_days
 from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
@@ -25,7 +26,7 @@ def replays(request: HttpRequest) -> HttpResponse:
     return _show(request, ReplayForm(initial=usual_days(timezone.localdate())))
 
 
-@require_POST
+@takes_form
 @planning_action
 def ask(request: HttpRequest) -> HttpResponse:
     """Begin a replay, which goes on after this answer."""

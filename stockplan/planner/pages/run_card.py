@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.models import Run
@@ -17,6 +17,7 @@ from inventory.rules.clock import Clock
 from inventory.selectors.labels import spool_labels
 from inventory.services.runs import reschedule_run
 from inventory.wording import in_words
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
 from stockplan.planner.selectors.run_card import RunCard, RunNotKnownError, run_card
 from stockplan.planner.selectors.waiting_runs import waiting_runs
@@ -36,7 +37,7 @@ def card(request: HttpRequest, code: str) -> HttpResponse:
     return _show(request, _card_or_404(code), form=None)
 
 
-@require_POST
+@takes_form
 @planning_action
 def move(request: HttpRequest, code: str) -> HttpResponse:
     """Move a released run to another start; its length stays, and the promises on its spools move with it."""

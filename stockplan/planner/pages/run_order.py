@@ -16,12 +16,13 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.run_order_form import TypedOrder, typed_order
 from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
 from stockplan.planner.pages.time_bars import time_bars
@@ -45,7 +46,7 @@ def lines(request: HttpRequest) -> HttpResponse:
     return _show(request, orders, TypedOrder({}, (), {}), line=line, number=number)
 
 
-@require_POST
+@takes_form
 @planning_action
 def order(request: HttpRequest) -> HttpResponse:
     """Try the order that was typed and show its price; with `set`, set it and compute the next list."""

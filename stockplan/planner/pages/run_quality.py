@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.models import DiameterReport
@@ -22,6 +22,7 @@ from inventory.services.ledger import MAX_DOCUMENT_LENGTH
 from inventory.services.quality import post_diameters
 from inventory.wording import in_words
 from stockplan.access.models import Scope
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.pictures import MOST_SUBGROUPS_DRAWN, control_pictures
 from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import TypedError
@@ -38,7 +39,7 @@ def quality(request: HttpRequest, code: str) -> HttpResponse:
     return _show(request, code)
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def gauge(request: HttpRequest, code: str) -> HttpResponse:
     """Post the readings in the file of a gauge, all of them or none."""

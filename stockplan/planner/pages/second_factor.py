@@ -10,7 +10,7 @@ from django.contrib.auth import authenticate
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from stockplan.access.second_factor import (
     begin_second_factor,
@@ -20,6 +20,7 @@ from stockplan.access.second_factor import (
     remove_second_factor,
 )
 from stockplan.paper.symbols import qr_code, svg_path
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import page, person_of
 
 View = Callable[[HttpRequest], HttpResponse]
@@ -43,7 +44,7 @@ def second_factor(request: HttpRequest) -> HttpResponse:
     return _show(request)
 
 
-@require_POST
+@takes_form
 @_own
 def begin(request: HttpRequest) -> HttpResponse:
     """Draw a secret, once the password was given again."""
@@ -55,7 +56,7 @@ def begin(request: HttpRequest) -> HttpResponse:
     return redirect("pages:second-factor")
 
 
-@require_POST
+@takes_form
 @_own
 def confirm(request: HttpRequest) -> HttpResponse:
     """Turn it on by the first code of the app."""
@@ -67,7 +68,7 @@ def confirm(request: HttpRequest) -> HttpResponse:
     return redirect("pages:second-factor")
 
 
-@require_POST
+@takes_form
 @_own
 def remove(request: HttpRequest) -> HttpResponse:
     """Turn it off by a code of the app."""

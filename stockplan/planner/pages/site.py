@@ -8,7 +8,7 @@ from functools import wraps
 from typing import Any, Concatenate, ParamSpec
 from zoneinfo import ZoneInfo
 
-from django.contrib import admin
+from django.contrib import admin, messages
 from django.contrib.auth.models import AnonymousUser, User
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied, SuspiciousOperation
@@ -207,6 +207,8 @@ def working_page(permission: str) -> Callable[[View[Args]], View[Args]]:
         @wraps(view)
         def guarded(request: HttpRequest, /, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponse:
             if not admin.site.has_permission(request):
+                if request.method == "POST":
+                    messages.error(request, _("Nothing was written: your log-in had ended. Log in and send it again."))
                 return redirect_to_login(request.get_full_path(), reverse("admin:login"))
             if not request.user.has_perm(permission):
                 return refuse(request)

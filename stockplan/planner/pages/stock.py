@@ -31,6 +31,8 @@ ROWS_PER_PAGE = 50
 BASKET = "counter_basket"
 # And, where it began with what is kept for a visitor, the id of that.
 KEPT = "counter_kept"
+# What was written in it when further spools were put into it.
+WRITTEN = "counter_written"
 # The channel of the last order, which the next one mostly has as well.
 CHANNEL = "counter_channel"
 # Asked for by the script that shows finds while somebody types.
@@ -46,7 +48,13 @@ def stock(request: HttpRequest) -> HttpResponse:
         return page(request, "planner/parts/found.html", **_found(request))
     if scanned := _scanned_order(request):
         return redirect("pages:confirmation", scanned)
-    return show_counter(request, form=CounterForm.empty(channel=request.session.get(CHANNEL, "")))
+    return show_counter(request, form=_begun(request))
+
+
+def _begun(request: HttpRequest) -> CounterForm:
+    """Return the form of the order as far as it was written, of the channel of the last one where it says none."""
+    written = request.session.get(WRITTEN, {})
+    return CounterForm.begun({"channel": request.session.get(CHANNEL, ""), **written})
 
 
 def _scanned_order(request: HttpRequest) -> int | None:

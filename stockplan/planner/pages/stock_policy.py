@@ -10,13 +10,14 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.selectors.plant import parameters
 from inventory.selectors.skus import sku_cards
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.owner import ROWS_PER_PAGE, SEES
 from stockplan.planner.pages.site import page, person_of, working_page
 from stockplan.planner.selectors.shelf_advice import newest_shelf_advice
@@ -52,7 +53,7 @@ def target(request: HttpRequest) -> HttpResponse:
     return _show_target(request, ShareForm(initial={"percent": USUAL_PERCENT if own is None else 100 * own}))
 
 
-@require_POST
+@takes_form
 @working_page(SEES)
 def try_target(request: HttpRequest) -> HttpResponse:
     """Say what a share would cost in stock; nothing changes."""
@@ -67,7 +68,7 @@ def try_target(request: HttpRequest) -> HttpResponse:
     return _show_target(request, form, advice=advice)
 
 
-@require_POST
+@takes_form
 @working_page(SEES)
 def set_target(request: HttpRequest) -> HttpResponse:
     """Set the stock by a share of orders from now on, or, without a number, by one target for every SKU."""
@@ -91,7 +92,7 @@ def shelf_worth(request: HttpRequest) -> HttpResponse:
     return _show_worth(request)
 
 
-@require_POST
+@takes_form
 @working_page(SEES)
 def advise_worth(request: HttpRequest) -> HttpResponse:
     """Compute the worth of the shelf from what the books know now."""

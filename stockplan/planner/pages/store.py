@@ -13,7 +13,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
@@ -25,6 +25,7 @@ from inventory.services.returns import receive_return, restock
 from inventory.services.scrap import scrap, take_own_use, take_samples
 from inventory.wording import in_words
 from stockplan.access.models import Scope
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.store_form import StoreForm
 
@@ -123,7 +124,7 @@ def store(request: HttpRequest, name: str = "receipt") -> HttpResponse:
     return _show(request, _report_or_404(name))
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def report_it(request: HttpRequest, name: str) -> HttpResponse:
     """Write one report into the books."""

@@ -11,7 +11,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
@@ -22,6 +22,7 @@ from inventory.services.holds import hold_lots
 from inventory.services.ledger import MAX_REASON_LENGTH
 from inventory.wording import in_words
 from stockplan.access.models import Scope
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
 from stockplan.planner.pages.trace_rows import Begun, begun, begun_or_404
 
@@ -41,7 +42,7 @@ def trace(request: HttpRequest) -> HttpResponse:
     return _show(request, begun(request.GET), search=search, rows=rows)
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def hold(request: HttpRequest) -> HttpResponse:
     """Hold every lot of a trace that is not held yet."""

@@ -5,17 +5,17 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
 
 from inventory.errors import BooksError
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
+from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import page, planning_action
 from stockplan.planner.pages.what_if_form import TITLES, WhatIfForm, empty_forms
 from stockplan.planner.services.what_if import what_if
 
 
-@require_POST
+@takes_form
 @planning_action
 def try_change(request: HttpRequest, change: str) -> HttpResponse:
     """Compute the newest list with one change and show it beside the one that is stored. Nothing is stored."""

@@ -36,14 +36,36 @@ const showLater = () => {
 };
 
 let waiting;
+const look = () => {
+    clearTimeout(waiting);
+    const url = new URL(field.form.action);
+    url.searchParams.set("q", field.value);
+    history.replaceState(null, "", url);
+    show(url);
+};
 field.addEventListener("input", () => {
     clearTimeout(waiting);
     asked += 1;
-    waiting = setTimeout(() => {
-        const url = new URL(location.pathname, location.href);
-        url.searchParams.set("q", field.value);
-        history.replaceState(null, "", url);
-        show(url);
-    }, WAIT_MS);
+    waiting = setTimeout(look, WAIT_MS);
 });
+// What was scanned or typed before gives way to the next scan, and what is written in the order stays.
+field.form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    look();
+    field.select();
+});
+field.select();
 showLater();
+
+// Spools go into the order with everything that is written in it so far.
+document.addEventListener("submit", (event) => {
+    const order = document.querySelector("#order form");
+    if (!order || !event.target.matches("form[data-into-order]")) {
+        return;
+    }
+    for (const [name, value] of new FormData(order)) {
+        if (!event.target.elements[name]) {
+            event.target.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
+        }
+    }
+});

@@ -28,6 +28,9 @@ LETTERS = st.text(alphabet="abcé1-. ", max_size=8)
         ("9520000000028", {"snow": 0}),
         ("95200000000", {"stone": 1, "snow": 1, "snow-250": 1, "aqua": 1}),
         ("2.85", {"aqua": 0}),
+        ("2,85", {"aqua": 0}),  # as it is written where the decimal sign is a comma
+        ("1 kg", {"stone": 0, "snow": 0, "aqua": 0}),  # 1.75 has a 1 as well
+        ("1.7", {"stone": 1, "snow": 1, "snow-250": 1}),
         ("aqua", {"aqua": 0}),
         ("marine", {"aqua": 1}),
         ("sno 250", {"snow-250": 1}),

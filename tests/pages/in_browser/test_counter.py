@@ -28,7 +28,7 @@ def test_scan_of_a_spool_finds_its_sku_whichever_code_of_the_label_was_read(visi
         page = visit("/admin/stock/", role="sales")
         page.keyboard.type(scan)
         page.keyboard.press("Enter")
-        expect(page.get_by_text("1 SKU for")).to_be_visible()
+        expect(page.locator("#found").get_by_text("1 SKU for")).to_be_visible()
         expect(page.get_by_role("row", name="PLA-BLACK-1000")).to_be_visible()
 
 
@@ -46,6 +46,20 @@ def test_sales_takes_an_order_and_gets_its_confirmation(visit: Visit) -> None:
     page.get_by_role("button", name="Take the order").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Order COUNTER-7 of WEB")
     expect(page.get_by_role("row", name="PLA-BLACK-1000")).to_contain_text("3 on the shelf")
+
+
+def test_next_scan_takes_the_place_of_the_last_and_leaves_what_is_written_in_the_order(visit: Visit) -> None:
+    page = visit("/admin/stock/?q=PLA-BLACK-1000", role="sales")
+    page.get_by_role("button", name="Add PLA-BLACK-1000").click()
+    page.get_by_label("Ship to").fill("Zoe at the quay")
+    page.get_by_label("Words, code or GTIN").click()
+    page.get_by_label("Words, code or GTIN").fill("PLA-BLACK-1000")
+    page.keyboard.press("Enter")
+    page.keyboard.type("PETG-NAT-1000")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Add PETG-NAT-1000").click()
+    expect(page.get_by_label("Spools of PETG-NAT-1000 in the order")).to_have_value("1")
+    expect(page.get_by_label("Ship to")).to_have_value("Zoe at the quay")
 
 
 def test_sales_keeps_spools_for_a_visitor_who_then_takes_them(visit: Visit) -> None:

@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, Route, expect
 
-from inventory.models import Order
+from inventory.models import Movement, Order
 from tests.pages.in_browser.conftest import Visit
 from tests.pages.in_browser.test_every_page import open_details
 from tests.pages.shown_plant import ShownPlant, place_due_order
@@ -92,3 +92,24 @@ def test_finger_hits_every_button_and_field_of_shipping_and_store(visit: Visit, 
         found = page.evaluate(SIZES)
         assert found
         assert [(what, height) for what, height in found if height < LEAST_PX] == []
+
+
+def test_form_is_sent_once_however_often_its_button_is_pressed(visit: Visit, shown: ShownPlant) -> None:
+    page = visit("/admin/store/own-use/", role="floor")
+    page.get_by_label("SKU").fill("PLA-BLACK-1000")
+    page.get_by_label("Spools").fill("1")
+    page.get_by_label("Why").fill("test print")
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/write/", hold)
+    button = page.get_by_role("button", name="Write into the books")
+    # A click of the tests themselves would wait for the answer to the first.
+    button.evaluate("button => { button.click(); setTimeout(() => button.click(), 100); }")
+    page.wait_for_timeout(400)
+    assert len(held) == 1
+    held[0].continue_()
+    expect(page.get_by_text("Own use is in the books.")).to_be_visible()
+    assert Movement.objects.filter(kind="own_use").count() == 1
