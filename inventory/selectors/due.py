@@ -17,10 +17,10 @@ from inventory.selectors.plant import ship_calendar
 
 @dataclass(frozen=True)
 class AwaitedPart:
-    """Spools of a line that a run has yet to bring. `stage` is the nearest that any of them is to the shelf.
+    """Spools of a line that a run has yet to bring and that are together, `stage` says where.
 
-    `stage_at` is when that stage ends: the planned end of the run, or when the oven may be opened; None where nobody
-    waits for a time.
+    Of the spools of a run, orders that are due first have those that are nearest to the shelf. `stage_at` is when that
+    stage ends: the planned end of the run, or when the oven may be opened; None where nobody waits for a time.
     """
 
     run_code: str
@@ -110,11 +110,12 @@ _STAGE_OF_PLACE: dict[str, str] = {
     Place.Kind.WOUND: Stage.WOUND,
 }
 _NEAREST_FIRST = tuple(_STAGE_OF_PLACE)
-_Where = tuple[str, datetime | None]
+# Stage, when it ends, and how many spools are there.
+_Where = tuple[str, datetime | None, int]
 
 
 def next_pick_up(*, now: datetime) -> PickUp:
-    """Return what should leave with the next pick-up. Seven queries.
+    """Return what should leave with the next pick-up. Eight queries.
 
     An order belongs to it if it is due by its day, whether its cut-off is past or orders still come in.
 
@@ -135,7 +136,7 @@ def next_pick_up(*, now: datetime) -> PickUp:
 
 
 def due_order(order_id: int) -> DueOrder | None:
-    """Return one open order as its packer sees it, None if there is no such order or it is closed. Four queries."""
+    """Return one open order as its packer sees it, None if there is no such order or it is closed. Five queries."""
     found = _due_orders(_to_ship().filter(pk=order_id))
     return found[0] if found else None
 
@@ -155,7 +156,7 @@ def _due_orders(orders: Iterable[Order]) -> tuple[DueOrder, ...]:
     for line in lines:
         by_order[line.order_id].append(line)
     held = _live_allocations([line.pk for group in by_order.values() for line in group])
-    where = _where_runs_are(row.run_output.run for rows in held.values() for row in rows if row.run_output)
+    awaited = _awaited_parts([row.run_output for rows in held.values() for row in rows if row.run_output])
     return tuple(
         DueOrder(
             order_id=order.pk,
@@ -164,7 +165,7 @@ def _due_orders(orders: Iterable[Order]) -> tuple[DueOrder, ...]:
             due_day=order.due_day,
             may_part_ship=order.may_part_ship,
             ship_to=order.ship_to,
-            lines=tuple(_due_line(line, held.get(line.pk, ()), where) for line in by_order[order.pk]),
+            lines=tuple(_due_line(line, held.get(line.pk, ()), awaited) for line in by_order[order.pk]),
         )
         for order in found
         if by_order[order.pk]
@@ -179,7 +180,7 @@ def _live_allocations(line_ids: Sequence[int]) -> dict[int, list[Allocation]]:
     return held
 
 
-def _due_line(line: OrderLine, held: Sequence[Allocation], where: Mapping[tuple[int, int], _Where]) -> DueLine:
+def _due_line(line: OrderLine, held: Sequence[Allocation], awaited: Mapping[int, tuple[AwaitedPart, ...]]) -> DueLine:
     sku = line.sku
     return DueLine(
         line_no=line.line_no,
@@ -190,24 +191,54 @@ def _due_line(line: OrderLine, held: Sequence[Allocation], where: Mapping[tuple[
         shelf_place=sku.shelf_place,
         open_spools=line.quantity - line.shipped,
         on_shelf=sum(row.quantity for row in held if row.run_output is None),
-        awaited=tuple(_awaited(row.run_output, row.quantity, where) for row in held if row.run_output is not None),
+        awaited=tuple(part for row in held for part in awaited.get(row.pk, ())),
     )
 
 
-def _awaited(output: RunOutput, spools: int, where: Mapping[tuple[int, int], _Where]) -> AwaitedPart:
-    run = output.run
-    on_line = Stage.STARTED if run.state == Run.State.STARTED else Stage.RELEASED
-    stage, stage_at = where.get((run.pk, output.sku_id), (on_line, run.planned_end))
-    return AwaitedPart(run.code, spools, output.shelf_day, stage, stage_at)
+def _awaited_parts(outputs: Iterable[RunOutput]) -> dict[int, tuple[AwaitedPart, ...]]:
+    """Return by allocation where the spools are that it has of these outputs."""
+    by_id = {output.pk: output for output in outputs}
+    where = _where_outputs_are(by_id.values())
+    rows = Allocation.objects.filter(end="", run_output_id__in=by_id).order_by(
+        "order_line__order__due_day", "order_line__order__received_at", "order_line__order_id", "id"
+    )
+    parts: dict[int, tuple[AwaitedPart, ...]] = {}
+    for row in rows:
+        output = by_id[row.run_output_id or 0]
+        taken, where[output.pk] = _take(where[output.pk], row.quantity)
+        parts[row.pk] = tuple(
+            AwaitedPart(output.run.code, spools, output.shelf_day, stage, stage_at) for stage, stage_at, spools in taken
+        )
+    return parts
 
 
-def _where_runs_are(runs: Iterable[Run]) -> dict[tuple[int, int], _Where]:
-    """Return by run and SKU the place nearest to the shelf that holds wound spools of it."""
+def _take(where: Sequence[_Where], spools: int) -> tuple[list[_Where], list[_Where]]:
+    """Part what is taken, nearest first, from what is left of it."""
+    taken: list[_Where] = []
+    left: list[_Where] = []
+    for stage, stage_at, there in where:
+        some = min(there, spools)
+        spools -= some
+        taken += [(stage, stage_at, some)] if some else []
+        left += [(stage, stage_at, there - some)] if there > some else []
+    return taken, left
+
+
+def _where_outputs_are(outputs: Iterable[RunOutput]) -> dict[int, list[_Where]]:
+    """Return by output where its spools are, the place nearest to the shelf first, and last what is not wound yet."""
+    found = list(outputs)
     rows = Balance.objects.filter(
-        lot__run_id__in={run.pk for run in runs}, place__kind__in=PIPELINE, quantity__gt=0
-    ).values_list("lot__run_id", "item_id", "place__kind", "place__oven_id")
+        lot__run_id__in={output.run_id for output in found}, place__kind__in=PIPELINE, quantity__gt=0
+    ).values_list("lot__run_id", "item_id", "place__kind", "place__oven_id", "quantity")
     opens_at = dict(OvenLoad.objects.filter(unloaded_at=None).values_list("oven_id", "ready_at"))
-    where: dict[tuple[int, int], _Where] = {}
-    for run_id, sku_id, kind, oven_id in sorted(rows, key=lambda row: _NEAREST_FIRST.index(row[2])):
-        where.setdefault((run_id, sku_id), (_STAGE_OF_PLACE[kind], opens_at.get(oven_id)))
-    return where
+    wound: defaultdict[tuple[int | None, int], list[_Where]] = defaultdict(list)
+    for run_id, sku_id, kind, oven_id, quantity in sorted(rows, key=lambda row: _NEAREST_FIRST.index(row[2])):
+        wound[run_id, sku_id].append((_STAGE_OF_PLACE[kind], opens_at.get(oven_id), int(quantity)))
+    return {output.pk: [*wound[output.run_id, output.sku_id], _on_line(output)] for output in found}
+
+
+def _on_line(output: RunOutput) -> _Where:
+    run = output.run
+    stage = Stage.STARTED if run.state == Run.State.STARTED else Stage.RELEASED
+    # What is wound comes first, so no more than are promised of it are asked for here.
+    return stage, run.planned_end, output.allocated

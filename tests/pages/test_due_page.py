@@ -12,7 +12,7 @@ from django.test import Client
 
 from inventory.models import Balance, Channel, Lot, Order, OrderLine, OvenLoad, Place, Run, ShipmentLine, Sku
 from inventory.rules.order_draft import OrderDraft
-from inventory.selectors.due import Stage, next_pick_up
+from inventory.selectors.due import Stage, due_order, next_pick_up
 from inventory.services.amendments import cancel_order
 from inventory.services.ledger import ensure_places
 from inventory.services.orders import place_order
@@ -97,6 +97,22 @@ def test_where_spools_are_is_said_in_the_readers_language(tiny: TinyPlant, logge
     build_supply(tiny, sku=tiny.natural_1kg, quantity=4, shelf_day=TUESDAY, code="R1")
     order("WAITS", {tiny.natural_1kg: 3})
     assert f"{OPEN}to be wound{CLOSE}" in logged_in("floor").get("/admin/due/").text
+
+
+def test_no_more_is_packed_first_than_is_dry_and_orders_due_first_have_it(tiny: TinyPlant) -> None:
+    output = build_supply(tiny, sku=tiny.natural_1kg, quantity=4, shelf_day=TUESDAY, code="R1")
+    first, then = (order(reference, {tiny.natural_1kg: 2}) for reference in ("FIRST", "THEN"))
+    Run.objects.update(state="finished", started_at=local("2027-03-01 07:00"), finished_at=local("2027-03-01 08:00"))
+    put_on_shelf(tiny.natural_1kg, 1, lot_code="R1-DRY", place_kind="packing")
+    put_on_shelf(tiny.natural_1kg, 3, lot_code="R1-DAMP", place_kind="wound")
+    Lot.objects.filter(code__startswith="R1-").update(run=output.run)
+    found = next_pick_up(now=local("2027-03-01 10:00")).orders
+    assert [(row.spools, row.stage) for row in pack_first_of(found)] == [(1, Stage.PACKING)]
+    assert found == tuple(due_order(order_id) for order_id in (first, then))
+    assert [[(part.spools, part.stage) for part in one.lines[0].awaited] for one in found] == [
+        [(1, Stage.PACKING), (1, Stage.WOUND)],
+        [(2, Stage.WOUND)],
+    ]
 
 
 def put_into_oven(tiny: TinyPlant, *, lot_id: int) -> None:

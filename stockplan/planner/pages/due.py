@@ -149,13 +149,14 @@ def picks_of(orders: Iterable[DueOrder]) -> list[Pick]:
 
 def pack_first_of(orders: Iterable[DueOrder]) -> list[PackFirst]:
     """Return the spools that are dry or drying and that these orders wait for, those that are dry first."""
-    rows: dict[tuple[str, str], PackFirst] = {}
+    rows: dict[tuple[str, str, str, datetime | None], PackFirst] = {}
     for one in orders:
         for line in one.lines:
             for part in line.awaited:
                 if part.stage in (Stage.PACKING, Stage.OVEN):
-                    before = rows.get((part.run_code, line.sku_code))
-                    rows[part.run_code, line.sku_code] = PackFirst(
+                    key = (part.run_code, line.sku_code, part.stage, part.stage_at)
+                    before = rows.get(key)
+                    rows[key] = PackFirst(
                         run_code=part.run_code,
                         sku_code=line.sku_code,
                         sku_name=line.sku_name,
