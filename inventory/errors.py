@@ -15,7 +15,8 @@ class RuleError(Exception):
     pointer : str
         JSON pointer to the offending field of the request, "" where there is none.
     values
-        Of the fields. Days and instants are given as somebody would have to write them, in ISO 8601.
+        Of the fields. Days are given as somebody would have to write them, in ISO 8601; instants as such, and said on
+        the reader's clock.
 
     Attributes
     ----------

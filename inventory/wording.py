@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import string
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from django.utils import formats
+from django.utils import formats, timezone
 from django.utils.translation import gettext, ngettext
 
 from inventory.rules.texts import Text
 
 
 class _ReadersWords(string.Formatter):
-    """Fills the templates of the active catalogue, with numbers as the active language writes them."""
+    """Fills the templates of the active catalogue, numbers as its language writes them, times of the active zone."""
 
     def format_field(self, value: Any, format_spec: str) -> str:
         match value:
@@ -21,6 +22,9 @@ class _ReadersWords(string.Formatter):
                 return in_words(value)
             case float() | Decimal():
                 return number(value, format_spec)
+            case datetime() if timezone.is_aware(value):
+                # To the second, on the clock that the reader has before them.
+                return timezone.localtime(value).isoformat(" ", "seconds")
         return format(value, format_spec)
 
 

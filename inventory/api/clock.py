@@ -51,8 +51,8 @@ def write_clock(request: Request, *, stated: datetime | None, field: str = "occu
             "{field} {stated} is before the books opened at {opened_at}; what happened until then is in their "
             "opening stock.",
             field=field,
-            stated=stated.isoformat(),
-            opened_at=opened_at.isoformat(),
+            stated=stated,
+            opened_at=opened_at,
             pointer=f"/{field}",
         )
     if caller_of(request).may_replay:
@@ -61,8 +61,8 @@ def write_clock(request: Request, *, stated: datetime | None, field: str = "occu
         raise InvalidInputError(
             "{field} {stated} is in the future; the server's clock says {now}.",
             field=field,
-            stated=stated.isoformat(),
-            now=now.isoformat(),
+            stated=stated,
+            now=now,
             pointer=f"/{field}",
         )
     return Clock(occurred_at=min(stated, now), known_at=now)
@@ -160,7 +160,7 @@ def instant_in_range(instant: Instant, *, where: str) -> Instant:
     if instant is not None and not EARLIEST <= instant < LATEST:
         raise InvalidInputError(
             "{instant} is outside {least:%Y-%m-%d} to {most:%Y-%m-%d}.",
-            instant=instant.isoformat(),
+            instant=instant,
             least=EARLIEST,
             most=LATEST,
             pointer=where,

@@ -110,9 +110,7 @@ def run_row(reference: str, *, as_of: datetime | None = None) -> RunRow:
     """
     run = _named(reference)
     if as_of is not None and run.released_known_at > as_of:
-        raise RunNotFoundError(
-            "No run {reference!r} was released as of {as_of}.", reference=reference, as_of=as_of.isoformat()
-        )
+        raise RunNotFoundError("No run {reference!r} was released as of {as_of}.", reference=reference, as_of=as_of)
     return _rows(Run.objects.filter(pk=run.pk), as_of=as_of, limit=1)[0]
 
 

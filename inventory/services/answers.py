@@ -66,7 +66,7 @@ def answer_once(
             raise KeyReusedError(
                 "Idempotency-Key {key!r} came with another request at {created_at}.",
                 key=key,
-                created_at=stored.created_at.isoformat(),
+                created_at=stored.created_at,
                 pointer="Idempotency-Key",
             )
         return Answer(stored.status, stored.body)

@@ -118,7 +118,7 @@ def _refuse_negative(losses: Sequence[BalanceChange], rows: Mapping[Key, Balance
                 item=loss.lot.item.code,
                 place=loss.place.get_kind_display(),
                 asked=plain(-loss.delta),
-                occurred_at=clock.occurred_at.isoformat(),
+                occurred_at=clock.occurred_at,
                 there=plain(lowest - loss.delta),
             )
 

@@ -23,16 +23,16 @@ def check_not_before(clock: Clock, earlier: Clock, *, what: Text) -> None:
     if clock.occurred_at < earlier.occurred_at:
         raise InvalidInputError(
             "{stated} is before {what} at {since}.",
-            stated=clock.occurred_at.isoformat(),
+            stated=clock.occurred_at,
             what=what,
-            since=earlier.occurred_at.isoformat(),
+            since=earlier.occurred_at,
             pointer="/occurred_at",
         )
     if clock.known_at < earlier.known_at:
         raise InvalidInputError(
             "{stated} is before {what} and became known at {since}.",
-            stated=clock.known_at.isoformat(),
+            stated=clock.known_at,
             what=what,
-            since=earlier.known_at.isoformat(),
+            since=earlier.known_at,
             pointer="/occurred_at",
         )

@@ -154,14 +154,14 @@ def close_count_sheet(*, sheet_code: str, clock: Clock) -> int:
     sheet = _locked_sheet(sheet_code)
     if sheet.closed_at is not None:
         raise CountSheetError(
-            "Count sheet {sheet} was closed at {closed_at}.", sheet=sheet_code, closed_at=sheet.closed_at.isoformat()
+            "Count sheet {sheet} was closed at {closed_at}.", sheet=sheet_code, closed_at=sheet.closed_at
         )
     if clock.occurred_at < sheet.opened_at:
         raise InvalidInputError(
             "Count sheet {sheet} was opened at {opened_at}; it cannot close at {occurred_at}.",
             sheet=sheet_code,
-            opened_at=sheet.opened_at.isoformat(),
-            occurred_at=clock.occurred_at.isoformat(),
+            opened_at=sheet.opened_at,
+            occurred_at=clock.occurred_at,
             pointer="/occurred_at",
         )
     sheet.closed_at = clock.occurred_at
@@ -233,8 +233,8 @@ def _check_count(line: CountLine, earlier: CountEntry | None, *, counted: int, n
     if clock.occurred_at < earliest:
         raise InvalidInputError(
             "A count at {occurred_at} is before {earliest}, when the sheet was opened or its SKU counted before.",
-            occurred_at=clock.occurred_at.isoformat(),
-            earliest=earliest.isoformat(),
+            occurred_at=clock.occurred_at,
+            earliest=earliest,
             pointer="/occurred_at",
         )
 

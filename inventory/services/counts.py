@@ -123,7 +123,7 @@ def _missing(*, item: Item, where: Place, lot: Lot | None, missing: Decimal, clo
             item=item.code,
             kind=where.get_kind_display(),
             missing=plain(missing),
-            occurred_at=clock.occurred_at.isoformat(),
+            occurred_at=clock.occurred_at,
             used=plain(missing - take.shortfall),
             pointer="/counted",
         )

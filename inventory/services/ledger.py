@@ -183,8 +183,8 @@ def _check_reversible(movement: Movement, *, clock: Clock) -> None:
     if clock.occurred_at < movement.occurred_at:
         raise InvalidInputError(
             "A reversal at {occurred_at} is before its movement at {before}.",
-            occurred_at=clock.occurred_at.isoformat(),
-            before=movement.occurred_at.isoformat(),
+            occurred_at=clock.occurred_at,
+            before=movement.occurred_at,
             pointer="/occurred_at",
         )
 

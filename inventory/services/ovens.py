@@ -175,7 +175,7 @@ def _empty_ready(oven: Oven, *, clock: Clock, posted_by: AbstractBaseUser | None
             "Oven {oven} holds load {load} until {ready_at}.",
             oven=oven.code,
             load=load.code,
-            ready_at=load.ready_at.isoformat(),
+            ready_at=load.ready_at,
             pointer="/oven",
         )
     inside, bench = place(Place.Kind.OVEN, oven), place(Place.Kind.PACKING)

@@ -38,8 +38,8 @@ def note_drying(run: Run, *, drying_from: datetime | None, start: datetime) -> N
         if drying_from > start:
             raise InvalidInputError(
                 "drying_from {drying_from} is after the start at {start}.",
-                drying_from=drying_from.isoformat(),
-                start=start.isoformat(),
+                drying_from=drying_from,
+                start=start,
                 pointer="/drying_from",
             )
         run.drying_from = drying_from
@@ -62,9 +62,9 @@ def _check_dry(run: Run, *, since: datetime, start: datetime) -> None:
         raise ResinNotDryError(
             "Run {run}: its resin dries since {since} and needs {resin_dry_hours} h; it cannot start before {dry_at}.",
             run=run.code,
-            since=since.isoformat(),
+            since=since,
             resin_dry_hours=plain(material.resin_dry_hours),
-            dry_at=dry_at.isoformat(),
+            dry_at=dry_at,
             pointer="/run",
         )
     if run.hopper is not None and run.hopper.is_continuous:
@@ -75,8 +75,8 @@ def _check_dry(run: Run, *, since: datetime, start: datetime) -> None:
             "Run {run}: its resin is dry since {dry_at} and keeps {dried_keeps_hours} h, until {keeps_until}. "
             "Dry it again, then start the run with drying_from, the time at which the new drying began.",
             run=run.code,
-            dry_at=dry_at.isoformat(),
+            dry_at=dry_at,
             dried_keeps_hours=plain(material.dried_keeps_hours),
-            keeps_until=keeps_until.isoformat(),
+            keeps_until=keeps_until,
             pointer="/run",
         )

@@ -21,13 +21,13 @@ def check_planned_times(planned_start: datetime, planned_end: datetime) -> None:
     for name, instant in (("planned_start", planned_start), ("planned_end", planned_end)):
         if instant.tzinfo is None:
             raise InvalidInputError(
-                "{name} {instant} has no time zone.", name=name, instant=instant.isoformat(), pointer=f"/{name}"
+                "{name} {instant} has no time zone.", name=name, instant=instant, pointer=f"/{name}"
             )
     if planned_end < planned_start:
         raise InvalidInputError(
             "planned_end {planned_end} is before planned_start {planned_start}.",
-            planned_end=planned_end.isoformat(),
-            planned_start=planned_start.isoformat(),
+            planned_end=planned_end,
+            planned_start=planned_start,
             pointer="/planned_end",
         )
 

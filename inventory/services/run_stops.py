@@ -48,9 +48,9 @@ def stop_run(
     _check_reason(reason, note)
     last = run.stops.order_by("-stopped_at", "-id").first()
     if last is not None and last.went_on_at is None:
-        since = last.stopped_at.isoformat()
+        why = last.get_reason_display()
         raise RunStoppedError(
-            "Run {run} stands since {since}: {reason}.", run=run_code, since=since, reason=last.get_reason_display()
+            "Run {run} stands since {since}: {reason}.", run=run_code, since=last.stopped_at, reason=why
         )
     if last is not None and last.went_on_at is not None and last.went_on_known_at is not None:
         check_not_before(

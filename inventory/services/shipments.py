@@ -158,7 +158,7 @@ def _move(
                 "{left} of {sku} were not on the shelf in released lots at {occurred_at}.",
                 left=left,
                 sku=row.order_line.sku.item.code,
-                occurred_at=clock.occurred_at.isoformat(),
+                occurred_at=clock.occurred_at,
             )
     return post_movement(
         kind=Movement.Kind.SHIPMENT,

@@ -82,7 +82,7 @@ def take_stock(
             where=where if lot_code is None else text("{place} in lot {lot}", place=where, lot=lot_code),
             quantity=plain(quantity),
             possible=plain(quantity - take.shortfall),
-            occurred_at=clock.occurred_at.isoformat(),
+            occurred_at=clock.occurred_at,
             pointer="/quantity",
         )
     target = place(target_kind)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from io import BytesIO
 
@@ -41,6 +42,13 @@ def test_week_is_one_sheet_a_line_in_its_order(shown: ShownPlant, logged_in: Log
     assert "Line L1, week " in sheet
     assert sheet.index(shown.run.code) < sheet.index("PLA Coal") < sheet.rindex("PETG Natural")
     assert "Work by the machine's manual" in sheet
+
+
+def test_week_parts_no_number_from_its_unit(shown: ShownPlant, logged_in: LogIn) -> None:
+    ListedRun.objects.filter(line__code="L1").update(start=ListedRun.objects.get(rank=1).start)
+    pdf = PdfReader(BytesIO(logged_in("planner").get("/admin/make-list/week.pdf").content))
+    # A reader of PDF breaks its text where a cell breaks a line.
+    assert re.search(r"\d+\xa0x\xa01\xa0kg", pdf.pages[0].extract_text())
 
 
 def test_character_of_no_font_is_named(shown: ShownPlant, logged_in: LogIn) -> None:

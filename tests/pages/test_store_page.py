@@ -39,7 +39,7 @@ def test_delivery_is_in_the_store(tiny: TinyPlant, logged_in: LogIn) -> None:
     status, text = _write(
         logged_in("floor"), "receipt", item="RESIN-PLA", lot="R-9", supplier_lot="S-1", quantity="771.125", document="D"
     )  # fmt: skip
-    assert (status, "Delivery is in the books." in text, "771.125" in text) == (200, True, True)
+    assert (status, "Written into the books: delivery." in text, "771.125" in text) == (200, True, True)
     assert lying(tiny.black.material.resin_item, "resin_store") == Decimal("771.125")
 
 
@@ -66,6 +66,12 @@ def test_what_leaves_without_an_order_is_off_the_shelf(
     assert (newest.reason, newest.posted_by.username) == ("torn", "floor-person")
 
 
+def test_codes_may_be_typed_in_small_letters(tiny: TinyPlant, logged_in: LogIn) -> None:
+    typed = {"item": KG.lower(), "place": "shelf", "any_lot": "l1", "quantity": "2"}
+    assert _write(logged_in("floor"), "scrap", **typed, reason="torn")[0] == 200
+    assert shelf(tiny.black_1kg) == (3, 0)
+
+
 def test_held_lot_is_off_the_shelf_until_it_is_released(tiny: TinyPlant, logged_in: LogIn) -> None:
     client = logged_in("floor")
     _write(client, "hold", lot="L1", reason="diameter")
@@ -77,7 +83,12 @@ def test_held_lot_is_off_the_shelf_until_it_is_released(tiny: TinyPlant, logged_
 @pytest.mark.parametrize(
     ("name", "typed", "said"),
     [
-        ("scrap", {"item": KG, "place": "shelf", "quantity": "6"}, "6 asked for, 5 can be taken"),
+        # 08:00 UTC is 09:00 on the clock of the plant.
+        (
+            "scrap",
+            {"item": KG, "place": "shelf", "quantity": "6"},
+            "6 asked for, 5 can be taken at 2027-03-01 09:00:00+01:00.",
+        ),
         ("scrap", {"item": KG, "place": "oven", "quantity": "1"}, "Select a valid choice"),
         ("scrap", {"item": "NONE", "place": "shelf", "quantity": "1"}, "does not exist"),
         ("own-use", {"sku": "RESIN-PLA", "spools": "1"}, "does not exist"),

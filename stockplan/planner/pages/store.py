@@ -137,7 +137,7 @@ def report_it(request: HttpRequest, name: str) -> HttpResponse:
     except BooksError as error:
         form.add_error(_field_of(error, form), in_words(error))
         return _refuse(request, report, form)
-    messages.success(request, _("%(what)s is in the books.") % {"what": report.title})
+    messages.success(request, _("Written into the books: %(what)s.") % {"what": str(report.title).lower()})
     return redirect("pages:store-report", name=name)
 
 

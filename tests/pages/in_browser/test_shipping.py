@@ -111,5 +111,5 @@ def test_form_is_sent_once_however_often_its_button_is_pressed(visit: Visit, sho
     page.wait_for_timeout(400)
     assert len(held) == 1
     held[0].continue_()
-    expect(page.get_by_text("Own use is in the books.")).to_be_visible()
+    expect(page.get_by_text("Written into the books: own use.")).to_be_visible()
     assert Movement.objects.filter(kind="own_use").count() == 1
