@@ -21,6 +21,11 @@ from tests.pages.shown_plant import ShownPlant
 LogIn = Callable[[str], Client]
 
 
+def of_run(typed: dict[str, str]) -> dict[str, str]:
+    """What is sent with a form of the page: the run that it shows as well."""
+    return {"run": Run.objects.get().code, **typed}
+
+
 @pytest.fixture
 def dry(shown: ShownPlant) -> ShownPlant:
     """The released run of six natural spools, its resin in the hopper since yesterday."""
@@ -36,7 +41,7 @@ def floor(dry: ShownPlant, logged_in: LogIn) -> Client:
 @pytest.fixture
 def running(floor: Client) -> Client:
     """The floor, with the run under way."""
-    assert floor.post("/admin/line/L1/start/", {"cautions": "read"}).status_code == 302
+    assert floor.post("/admin/line/L1/start/", of_run({"cautions": "read"})).status_code == 302
     return floor
 
 
@@ -53,7 +58,7 @@ def test_line_page_says_that_the_resin_is_dry(floor: Client) -> None:
 
 
 def test_run_starts_only_when_its_cautions_were_read(floor: Client) -> None:
-    answer = floor.post("/admin/line/L1/start/", {})
+    answer = floor.post("/admin/line/L1/start/", of_run({}))
     assert answer.status_code == 422
     assert "read the cautions" in answer.text
     assert Run.objects.get().state == "released"
@@ -61,7 +66,7 @@ def test_run_starts_only_when_its_cautions_were_read(floor: Client) -> None:
 
 def test_run_whose_resin_is_not_dry_cannot_start(shown: ShownPlant, logged_in: LogIn) -> None:
     Run.objects.update(drying_from=timezone.now())
-    answer = logged_in("floor").post("/admin/line/L1/start/", {"cautions": "read"})
+    answer = logged_in("floor").post("/admin/line/L1/start/", of_run({"cautions": "read"}))
     assert answer.status_code == 422
     assert Run.objects.get().state == "released"
 
@@ -78,13 +83,13 @@ def test_run_starts_when_the_resin_went_in_earlier_than_planned(shown: ShownPlan
     Run.objects.update(drying_from=timezone.now())
     floor, since = logged_in("floor"), timezone.localtime(timezone.now() - timedelta(hours=20), ZONE)
     typed = {"cautions": "read", "drying from": f"{since:%Y-%m-%dT%H:%M}"}
-    assert floor.post("/admin/line/L1/start/", typed).status_code == 302
+    assert floor.post("/admin/line/L1/start/", of_run(typed)).status_code == 302
     run = Run.objects.get()
     assert (run.state, run.drying_from) == ("started", since.replace(second=0, microsecond=0))
 
 
 def test_hour_that_is_none_is_told_and_nothing_starts(floor: Client) -> None:
-    answer = floor.post("/admin/line/L1/start/", {"cautions": "read", "drying from": "noon"})
+    answer = floor.post("/admin/line/L1/start/", of_run({"cautions": "read", "drying from": "noon"}))
     assert answer.status_code == 422
     assert "drying from: a day and time such as 2027-03-01T06:30, got &#x27;noon&#x27;." in answer.text
     assert Run.objects.get().state == "released"
@@ -103,8 +108,8 @@ def test_line_page_says_what_it_is_for_and_what_to_do_without_a_run(floor: Clien
 
 
 def test_stops_and_readings_of_last_night_say_their_day(running: Client) -> None:
-    running.post("/admin/line/L1/stop/", {"reason": "screen", "note": ""})
-    running.post("/admin/line/L1/diameters/", {"diameters": "1.75"})
+    running.post("/admin/line/L1/stop/", of_run({"reason": "screen", "note": ""}))
+    running.post("/admin/line/L1/diameters/", of_run({"diameters": "1.75"}))
     night = timezone.now() - timedelta(days=1)
     RunStop.objects.update(stopped_at=night)
     DiameterReport.objects.update(occurred_at=night)
@@ -132,14 +137,14 @@ def test_started_run_stands_under_now(running: Client) -> None:
 )
 def test_diameters_are_posted_as_typed(running: Client, typed: str, outside: int, said: str) -> None:
     # The tiny plant holds 1.75 mm to 0.03 mm.
-    text = running.post("/admin/line/L1/diameters/", {"diameters": typed}, follow=True).text
+    text = running.post("/admin/line/L1/diameters/", of_run({"diameters": typed}), follow=True).text
     assert said in text
     assert DiameterReport.objects.get().outside_readings == outside
     assert DiameterReading.objects.order_by("number").first().x_mm == Decimal("1.75")  # type: ignore[union-attr]
 
 
 def test_diameter_that_is_no_number_is_told_and_kept_in_its_field(running: Client) -> None:
-    answer = running.post("/admin/line/L1/diameters/", {"diameters": "1.75 wide"})
+    answer = running.post("/admin/line/L1/diameters/", of_run({"diameters": "1.75 wide"}))
     assert answer.status_code == 422
     assert "diameters: a number such as 1.75, got &#x27;wide&#x27;." in answer.text
     assert 'value="1.75 wide"' in answer.text
@@ -148,7 +153,7 @@ def test_diameter_that_is_no_number_is_told_and_kept_in_its_field(running: Clien
 
 def test_finish_writes_what_came_of_the_run(running: Client) -> None:
     typed = {"good PETG-NAT-1000": "5", "scrap PETG-NAT-1000": "1", "real minutes": "95", "purge kg": "1,6"}
-    assert "wait for the oven" in running.post("/admin/line/L1/finish/", typed, follow=True).text
+    assert "wait for the oven" in running.post("/admin/line/L1/finish/", of_run(typed), follow=True).text
     run, output = Run.objects.get(), RunOutput.objects.get()
     assert (run.state, run.real_minutes, run.purge_kg) == ("finished", Decimal("95.0"), Decimal("1.600"))
     assert (output.good, output.scrap) == (5, 1)
@@ -165,22 +170,32 @@ def test_finish_writes_what_came_of_the_run(running: Client) -> None:
 )
 def test_wrong_finish_is_told_and_nothing_is_written(running: Client, changes: dict[str, str], said: str) -> None:
     typed = {"good PETG-NAT-1000": "5", "real minutes": "95", "purge kg": "1.6"} | changes
-    answer = running.post("/admin/line/L1/finish/", typed)
+    answer = running.post("/admin/line/L1/finish/", of_run(typed))
     assert answer.status_code == 422
     assert said in answer.text
     assert Run.objects.get().state == "started"
 
 
 def test_report_of_a_run_that_is_no_longer_there_is_told(floor: Client) -> None:
-    answer = floor.post("/admin/line/L1/finish/", {"real minutes": "1", "purge kg": "0"})
+    answer = floor.post("/admin/line/L1/finish/", of_run({"real minutes": "1", "purge kg": "0"}))
     assert answer.status_code == 422
-    assert "older than the books" in answer.text
+    assert "the line went on since this page was opened" in answer.text
+
+
+@pytest.mark.parametrize("what", ["finish", "stop", "go-on", "diameters", "start"])
+def test_report_of_another_run_than_the_one_there_writes_nothing_and_offers_nothing(running: Client, what: str) -> None:
+    typed = {"reason": "screen", "diameters": "1.75", "cautions": "read", "real minutes": "95", "purge kg": "1.6"}
+    answer = running.post(f"/admin/line/L1/{what}/", {"run": "R-BEFORE", **typed})
+    assert (answer.status_code, "the line went on since this page was opened" in answer.text) == (422, True)
+    assert 'value="95"' not in answer.text
+    assert Run.objects.get().state == "started"
+    assert [model.objects.count() for model in (RunStop, DiameterReport)] == [0, 0]
 
 
 def test_who_does_not_work_on_the_floor_reports_nothing(dry: ShownPlant, logged_in: LogIn) -> None:
     planner = logged_in("planner")
     assert "Start this run" not in planner.get("/admin/line/L1/").text
-    assert planner.post("/admin/line/L1/start/", {"cautions": "read"}).status_code == 403
+    assert planner.post("/admin/line/L1/start/", of_run({"cautions": "read"})).status_code == 403
 
 
 def test_unknown_line_is_not_found(floor: Client) -> None:
@@ -188,22 +203,22 @@ def test_unknown_line_is_not_found(floor: Client) -> None:
 
 
 def test_stop_is_one_press_and_shows_until_the_line_goes_on(running: Client) -> None:
-    text = running.post("/admin/line/L1/stop/", {"reason": "screen", "note": ""}, follow=True).text
+    text = running.post("/admin/line/L1/stop/", of_run({"reason": "screen", "note": ""}), follow=True).text
     assert "Screen change" not in text
     assert ">stands</span> screen change" in text
-    text = running.post("/admin/line/L1/go-on/", follow=True).text
+    text = running.post("/admin/line/L1/go-on/", of_run({}), follow=True).text
     assert ">stands</span>" not in text
     assert "1 stop of this run" in text
 
 
 def test_other_reason_without_a_note_writes_nothing_and_says_so(running: Client) -> None:
-    answer = running.post("/admin/line/L1/stop/", {"reason": "other", "note": ""})
+    answer = running.post("/admin/line/L1/stop/", of_run({"reason": "other", "note": ""}))
     assert (answer.status_code, "needs a note" in answer.text) == (422, True)
     assert not RunStop.objects.exists()
 
 
 def test_who_may_not_report_writes_no_stop(running: Client, logged_in: LogIn) -> None:
-    assert logged_in("planner").post("/admin/line/L1/stop/", {"reason": "screen"}).status_code == 403
+    assert logged_in("planner").post("/admin/line/L1/stop/", of_run({"reason": "screen"})).status_code == 403
 
 
 def test_plant_without_a_line_in_use_says_so(floor: Client) -> None:

@@ -61,7 +61,7 @@ def start(request: HttpRequest, code: str) -> HttpResponse:
     """Start the run that comes next, once its cautions were read."""
 
     def write(posted: QueryDict, by: User) -> str:
-        card = _card(_board_or_404(code).upcoming)
+        card = _as_shown(_board_or_404(code).upcoming, posted)
         if posted.get("cautions") != "read":
             raise TypedError(_("read the cautions and tick the box under them first."), field="cautions")
         start_run(
@@ -81,7 +81,7 @@ def diameters(request: HttpRequest, code: str) -> HttpResponse:
     """Post readings of the strand of the run under way."""
 
     def write(posted: QueryDict, by: User) -> str:
-        card = _card(_board_or_404(code).current)
+        card = _as_shown(_board_or_404(code).current, posted)
         readings = numbers_of("diameters", posted.get("diameters", ""))
         post_diameters(
             run_code=card.run_code,
@@ -110,7 +110,7 @@ def stop(request: HttpRequest, code: str) -> HttpResponse:
     """Note that the line stands still, and why."""
 
     def write(posted: QueryDict, by: User) -> str:
-        card = _card(_board_or_404(code).current)
+        card = _as_shown(_board_or_404(code).current, posted)
         reason, note = posted.get("reason", ""), posted.get("note", "")
         stop_run(run_code=card.run_code, reason=reason, note=note, clock=Clock.at(timezone.now()), posted_by=by)
         return _("The stop of %(run)s is noted.") % {"run": card.run_code}
@@ -123,8 +123,8 @@ def stop(request: HttpRequest, code: str) -> HttpResponse:
 def go_on(request: HttpRequest, code: str) -> HttpResponse:
     """Note that the line goes on."""
 
-    def write(_posted: QueryDict, _by: User) -> str:
-        card = _card(_board_or_404(code).current)
+    def write(posted: QueryDict, _by: User) -> str:
+        card = _as_shown(_board_or_404(code).current, posted)
         let_run_go_on(run_code=card.run_code, clock=Clock.at(timezone.now()))
         return _("%(run)s goes on.") % {"run": card.run_code}
 
@@ -155,7 +155,7 @@ def finish(request: HttpRequest, code: str) -> HttpResponse:
     """Finish the run under way with what came of it."""
 
     def write(posted: QueryDict, by: User) -> str:
-        card = _card(_board_or_404(code).current)
+        card = _as_shown(_board_or_404(code).current, posted)
         most = {size.sku_code: MOST_SPOOLS for size in card.sizes}
         finished = finish_run(
             run_code=card.run_code,
@@ -185,7 +185,9 @@ def _report(request: HttpRequest, code: str, write: Callable[[QueryDict, User], 
     except (BooksError, TypedError) as error:
         fault = fault_of(error)
         messages.error(request, _("Nothing was written: %(why)s") % {"why": fault.why})
-        return _show(request, _board_or_404(code), typed=request.POST, fault=fault, status=422)
+        # What was typed of one run is not offered for another.
+        typed = None if isinstance(error, PageTooOldError) else request.POST
+        return _show(request, _board_or_404(code), typed=typed, fault=fault, status=422)
     messages.success(request, said)
     return redirect(reverse("pages:line", args=[code]) + at)
 
@@ -197,9 +199,14 @@ def _needed(posted: QueryDict, name: str) -> Decimal:
     return number
 
 
-def _card(card: RunCard | None) -> RunCard:
-    if card is None:
-        raise TypedError(_("the line has no such run any more; this page was older than the books."))
+class PageTooOldError(TypedError):
+    """Another run stands where the page showed the one that is reported of."""
+
+
+def _as_shown(card: RunCard | None, posted: QueryDict) -> RunCard:
+    """Return the run, if it is the one of which the page showed the form."""
+    if card is None or card.run_code != posted.get("run"):
+        raise PageTooOldError(_("the line went on since this page was opened. It now shows what stands there."))
     return card
 
 
