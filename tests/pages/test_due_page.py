@@ -159,6 +159,14 @@ def test_wrong_box_is_told_and_nothing_leaves(
     assert not OrderLine.objects.filter(shipped__gt=0).exists()
 
 
+def test_order_that_has_left_is_named_on_a_tab_that_stayed_open(tiny: TinyPlant, logged_in: LogIn) -> None:
+    order_id = order("GONE", {tiny.black_1kg: 1})
+    floor = logged_in("floor")
+    _, again = (floor.post(f"/admin/due/{order_id}/ship/", {"line 1": "1"}) for _ in range(2))
+    assert again.status_code == 404
+    assert "Nothing of order GONE of WEB waits to be shipped any more." in again.text
+
+
 def test_sales_sees_the_orders_but_ships_none(tiny: TinyPlant, logged_in: LogIn) -> None:
     order_id = order("A", {tiny.black_1kg: 1})
     client = logged_in("sales")

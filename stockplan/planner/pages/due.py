@@ -17,10 +17,13 @@ from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
 from inventory.models import Order
+from inventory.order_errors import UnknownOrderError
 from inventory.rules.clock import Clock
 from inventory.selectors.due import DueOrder, Stage, due_order, next_pick_up
+from inventory.selectors.orders import order_receipt
 from inventory.selectors.scans import orders_of_scan
 from inventory.services.shipments import ship_order
+from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
@@ -172,8 +175,20 @@ def order_or_404(order_id: int) -> DueOrder:
     """Return an open order, or answer that there is none."""
     found = due_order(order_id)
     if found is None:
-        raise Http404(f"There is no open order {order_id}.")
+        raise Http404(_nothing_left(order_id))
     return found
+
+
+def _nothing_left(order_id: int) -> str:
+    """Say it of the order by its name: who packs knows no number of the books, and a tab may have stayed open."""
+    try:
+        receipt = order_receipt(order_id)
+    except UnknownOrderError as error:
+        return in_words(error)
+    return _("Nothing of order %(reference)s of %(channel)s waits to be shipped any more.") % {
+        "reference": receipt.reference,
+        "channel": receipt.channel,
+    }
 
 
 def _show(request: HttpRequest, shown: DueOrder, *, fault: Fault | None = None, status: int = 200) -> HttpResponse:
