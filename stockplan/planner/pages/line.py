@@ -139,7 +139,8 @@ def steps(request: HttpRequest, code: str) -> HttpResponse:
 
     def write(posted: QueryDict, by: User) -> str:
         board = _board_or_404(code)
-        card = _card(next((one for one in (board.current, board.upcoming) if one and one.run_code == run_code), None))
+        shown = next((one for one in (board.current, board.upcoming) if one and one.run_code == run_code), None)
+        card = _as_shown(shown, posted)
         is_done = "done" in posted
         step = posted.get("done" if is_done else "back", "")
         tick_step(run_code=card.run_code, step=step, is_done=is_done, clock=Clock.at(timezone.now()), posted_by=by)
@@ -149,7 +150,7 @@ def steps(request: HttpRequest, code: str) -> HttpResponse:
     return _report(request, code, write, at=f"#steps-{run_code}")
 
 
-@require_POST
+@takes_form
 @action(Scope.FLOOR, sees=SEES)
 def finish(request: HttpRequest, code: str) -> HttpResponse:
     """Finish the run under way with what came of it."""
