@@ -47,8 +47,8 @@ def test_week_is_one_sheet_a_line_in_its_order(shown: ShownPlant, logged_in: Log
 def test_week_parts_no_number_from_its_unit(shown: ShownPlant, logged_in: LogIn) -> None:
     ListedRun.objects.filter(line__code="L1").update(start=ListedRun.objects.get(rank=1).start)
     pdf = PdfReader(BytesIO(logged_in("planner").get("/admin/make-list/week.pdf").content))
-    # A reader of PDF breaks its text where a cell breaks a line.
-    assert re.search(r"\d+\xa0x\xa01\xa0kg", pdf.pages[0].extract_text())
+    # A reader of PDF breaks its text where a cell breaks a line: the hour stands with its day.
+    assert re.search(r"^\w{3} \d+ \w{3} \d\d:\d\d$", pdf.pages[0].extract_text(), flags=re.MULTILINE)
 
 
 def test_character_of_no_font_is_named(shown: ShownPlant, logged_in: LogIn) -> None:

@@ -44,7 +44,7 @@ def week(request: HttpRequest) -> HttpResponse:
                 _("Spools"),
             ),
             rows=[_week_row(run) for run in runs],
-            widths_mm=(15, 42, 30, 34, 27, 32),
+            widths_mm=(15, 38, 34, 34, 27, 32),
         )
         for line, runs in found.lines
     ]

@@ -86,5 +86,5 @@ def _facts(found: Trace) -> dict[str, object]:
         "lying": [row for row in found.places if row.is_in_plant],
         "not_held": [row.lot_code for row in found.spools if not row.is_held],
         "orders": len({row.order_id for row in found.delivered}),
-        "spools_delivered": sum(row.quantity for row in found.delivered),
+        "spools_delivered": int(sum(row.quantity for row in found.delivered)),
     }
