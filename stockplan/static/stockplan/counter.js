@@ -41,7 +41,7 @@ const look = () => {
     const url = new URL(field.form.action);
     url.searchParams.set("q", field.value);
     history.replaceState(null, "", url);
-    show(url);
+    return show(url);
 };
 field.addEventListener("input", () => {
     clearTimeout(waiting);
@@ -49,10 +49,17 @@ field.addEventListener("input", () => {
     waiting = setTimeout(look, WAIT_MS);
 });
 // What was scanned or typed before gives way to the next scan, and what is written in the order stays.
-field.form.addEventListener("submit", (event) => {
+field.form.addEventListener("submit", async (event) => {
     event.preventDefault();
-    look();
     field.select();
+    await look();
+    // No goods are called exactly so: it may be the reference of an order, to whose page the server leads.
+    if (!found.querySelector("tbody") || found.querySelector("[data-said] strong")) {
+        const answer = await fetch(location.href);
+        if (answer.redirected) {
+            location.assign(answer.url);
+        }
+    }
 });
 field.select();
 showLater();
