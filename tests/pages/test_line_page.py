@@ -301,8 +301,8 @@ def test_field_at_fault_has_the_focus_and_says_why(
     floor: Client, step: str, posted: dict[str, str], field: str
 ) -> None:
     if step != "start":
-        floor.post("/admin/line/L1/start/", {"cautions": "read"})
-    answer = floor.post(f"/admin/line/L1/{step}/", posted)
+        floor.post("/admin/line/L1/start/", of_run({"cautions": "read"}))
+    answer = floor.post(f"/admin/line/L1/{step}/", of_run(posted))
     assert answer.status_code == 422
     [tag] = re.findall(rf'<input[^>]*name="{field}"[^>]*>', answer.text)
     assert ' aria-invalid="true"' in tag
