@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from forecasting.messages import message
+from forecasting.messages import Message
 
 
 class ForecastingError(ValueError):
@@ -24,7 +24,7 @@ class ForecastingError(ValueError):
     """
 
     def __init__(self, template: str, /, **values: Any) -> None:
-        self.said = message(template, **values)
+        self.said = Message(template, values)
         super().__init__(str(self.said))
 
 
