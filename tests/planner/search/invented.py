@@ -35,6 +35,25 @@ def tour_minutes(seed: int, *, cities: int) -> NDArray[np.float64]:
     return np.asarray(np.round(shortest_path(roads)))
 
 
+def street_minutes(seed: int, *, cities: int) -> NDArray[np.float64]:
+    """Minutes between cities among twice as many corners; streets to the four next, most of them in both directions."""
+    rng = np.random.default_rng(seed)
+    corners = 2 * cities
+    place = rng.uniform(0, 200, (corners, 2))
+    apart = np.hypot(*(place[:, None] - place[None, :]).T)
+    streets = np.full(apart.shape, np.inf)
+    for here in range(corners):
+        for there in np.argsort(apart[here])[1:5]:
+            for way in ((here, there), (there, here)):
+                if rng.random() < 0.8:
+                    streets[way] = apart[way] * rng.uniform(1, 1.6)
+    minutes = shortest_path(streets)
+    usual = 0.8 * corners
+    is_joined = (np.isfinite(minutes).sum(axis=0) > usual) & (np.isfinite(minutes).sum(axis=1) > usual)
+    chosen = rng.choice(np.flatnonzero(is_joined), cities, replace=False)
+    return np.asarray(np.round(minutes[np.ix_(chosen, chosen)]))
+
+
 def jobs(seed: int, *, count: int, longest: int) -> tuple[list[int], list[int], list[int]]:
     """Minutes, weights and due minutes, drawn as for wt40 but of jobs as short as wanted.
 

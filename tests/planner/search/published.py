@@ -10,7 +10,7 @@ import numpy as np
 
 from stockplan.planner.core.search.problem import SearchLine, SearchProblem
 
-REFERENCE = Path(__file__).resolve().parents[3] / "fixtures" / "reference" / "scheduling.json"
+REFERENCE = Path(__file__).resolve().parents[3] / "fixtures" / "reference"
 NEVER = 1e6
 # Of the cyclic plan: several times what any unit could save in setup and holding.
 NOT_MADE = 10.0
@@ -18,9 +18,9 @@ NOT_MADE = 10.0
 PERIOD_MIN = 20_000
 
 
-def entries(words: str) -> list[dict[str, Any]]:
+def entries(words: str, *, file: str = "scheduling.json") -> list[dict[str, Any]]:
     """Return the entries whose name starts with these words; each carries its own source."""
-    return [entry for entry in json.loads(REFERENCE.read_text()) if entry["name"].startswith(words)]
+    return [entry for entry in json.loads((REFERENCE / file).read_text()) if entry["name"].startswith(words)]
 
 
 def round_trip(matrix: list[list[int]]) -> SearchProblem:

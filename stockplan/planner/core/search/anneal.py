@@ -1,4 +1,4 @@
-"""The search itself: anneal a plan by random moves, keep the best, begin again from it.
+"""The search itself: anneal a plan by random moves, keep the best, begin again from it or in random order.
 
 A move that makes the plan worse by d is taken with probability exp(-d / temperature); the temperature falls
 geometrically over a round, from what a small bad move costs in the plan that the round begins with. Where only the
@@ -26,6 +26,7 @@ from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.lot_moves import give_up
 from stockplan.planner.core.search.mending import seems_good
 from stockplan.planner.core.search.moves import propose
+from stockplan.planner.core.search.order_moves import shuffle
 from stockplan.planner.core.search.problem import NOTHING, Floats, Ints
 from stockplan.planner.core.search.state import SAMPLE, TRIED, State, Trial, Walk
 
@@ -149,9 +150,13 @@ def _entry(digest: str) -> Entry:
         digest  # noqa: B018  belongs to the key of the kept machine code
         best_cost = refresh(p, s, t)
         keep(s, best)
-        for _ in range(rounds):
+        for at in range(rounds):
+            if p.can_resize or 2 * at >= rounds:
+                keep(best, s)
+            elif at > 0:
+                # From one order on, the search may come to rest apart from the best.
+                shuffle(s, rng)
             best_cost = anneal_once(p, s, best, t, w, rng, shares, guided, leaps, moves, best_cost)
-            keep(best, s)
         return float(refresh(p, best, t))
 
     return anneal

@@ -25,6 +25,8 @@ BUCKET = 256
 NEAR = 16
 LOTS_OF_FAMILY = 12
 ALWAYS = ((0, 2**60),)
+# A change of a charge that is none.
+LEAST_CHARGE = 1e-9
 
 
 class Layout(NamedTuple):
@@ -43,7 +45,7 @@ class Layout(NamedTuple):
     release: Ints  # (F,)
     finish: Ints  # (F,)
     near: Ints  # (F + 1, N) families that are good to come from; the last row is the end of the plan
-    pair: Floats  # (W, F + 1, F + 1) what a setup is worth avoiding, its minutes priced; see `_above_charges`
+    pair: Floats  # (W, F + 1, F + 1) what a setup is worth avoiding, its minutes priced; see `above_charges`
     table: Ints  # (L,) setup table of a line
     setup_min: Ints  # (W, F + 1, F)
     setup_cost: Floats  # (W, F + 1, F + 1)
@@ -85,7 +87,7 @@ def layout_of(problem: SearchProblem) -> Layout:
     can_resize = bool((sizes.max() > 1) or (most.max() > 1))
     pair = np.stack([_pair(line, families) for line in tables])
     if not can_resize:
-        pair = _above_charges(pair)
+        pair = above_charges(pair)
     calendars = sorted({_spans(spans) for line in problem.lines for spans in (line.work, line.setups)})
     minutes = problem.lines[0].arrival_day.shape[1]
     lo, hi, count, first = _calendars(calendars, minutes)
@@ -205,7 +207,7 @@ def _pair(line: SearchLine, families: int) -> Floats:
     return pair
 
 
-def _above_charges(pair: Floats) -> Floats:
+def above_charges(pair: Floats) -> Floats:
     """Charge families for what they cost wherever they stand, so that the best setups from and to each are about zero.
 
     Each order of the same lots pays all charges, so differences between orders stay. Charges are the duals of the
@@ -219,7 +221,7 @@ def _above_charges(pair: Floats) -> Floats:
     # Without cycles that gain, no path has more exchanges than there are rows.
     for _ in worth:
         less = np.minimum(to, ((to[after] - best)[:, None] + worth).min(axis=0))
-        if np.allclose(less, to):
+        if (to - less).max() < LEAST_CHARGE:
             break
         to = less
     return np.asarray(pair - (best - to[after])[:, None] - to)

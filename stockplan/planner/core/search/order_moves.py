@@ -116,3 +116,14 @@ def exchange_segments(s: State, t: Trial, a: int, i: int, m: int, b: int, j: int
     piece(t, at, a, i, i + m)
     piece(t, at, b, j + n, s.length[b])
     return True
+
+
+@compiled
+def shuffle(s: State, rng: Ints) -> None:
+    """Write lots in random order on the places of a plan, each on a line that can make it; leave the times."""
+    for n in range(s.active[-1] - 1, 0, -1):
+        lot, other = s.active[n], s.active[below(rng, n + 1)]
+        a, i, b, j = s.line[lot], s.place[lot], s.line[other], s.place[other]
+        if s.duration[lot, b] >= 0 and s.duration[other, a] >= 0:
+            s.seq[a, i], s.seq[b, j] = other, lot
+            s.line[lot], s.place[lot], s.line[other], s.place[other] = b, j, a, i

@@ -140,7 +140,8 @@ class Budget:
     moves
         Moves tried in each round.
     rounds
-        Anneals, each from the best plan so far.
+        Anneals, each from the best plan so far; where only the order of lots is open, those of the first half begin
+        in random order, as from one order on the search may come to rest apart from the best.
     """
 
     moves: int

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from stockplan.planner.core.search.layout import Layout, layout_of, plan_arrays, plan_of
+from stockplan.planner.core.search.layout import Layout, Plan, layout_of, plan_arrays, plan_of
 from stockplan.planner.core.search.problem import Budget, Floats, Found, SearchLot, SearchPlan, SearchProblem
 from stockplan.planner.core.search.state import state_of, trial_of, walk_of
 
@@ -33,7 +33,8 @@ def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Foun
     layout = layout_of(problem)
     check_plan(layout, start)
     room = ROOM + 2 * len(layout.release) if layout.can_resize else 0
-    now, best = (state_of(layout, plan_arrays(layout, start, room=room)) for _ in range(2))
+    arrays = plan_arrays(layout, start, room=room)
+    now, best = state_of(layout, arrays), state_of(layout, Plan(*(array.copy() for array in arrays)))
     shares = np.array(MOVE_SHARES if layout.can_resize else ORDER_ONLY)
     guided = _setups_differ(layout)
     # A descent by setups does not see the minutes that they take.
@@ -70,15 +71,18 @@ def random_start(problem: SearchProblem, *, seed: int) -> SearchPlan:
 
 def check_plan(layout: Layout, plan: SearchPlan) -> None:
     """Raise ValueError if a plan has a lot that its line cannot make, or makes more than may be or items allow."""
-    made = np.zeros(len(layout.most), dtype=np.int64)
+    units_of = [0] * len(layout.most)
+    sku, sizes, able = layout.sku.tolist(), layout.sizes.tolist(), np.isfinite(layout.unit_min).tolist()
     for line, lots in enumerate(plan):
         for lot in lots:
-            skus = layout.sku[lot.family, : layout.sizes[lot.family]]
+            skus = sku[lot.family][: sizes[lot.family]]
             if len(skus) != len(lot.units) or min(lot.units) < 0 or not any(lot.units):
                 raise ValueError(f"lot of family {lot.family} has units {lot.units} for {len(skus)} SKUs")
-            if not np.all(np.isfinite(layout.unit_min[line, skus[np.array(lot.units) > 0]])):
-                raise ValueError(f"line {line} cannot make family {lot.family}")
-            made[skus] += lot.units
+            for s, units in zip(skus, lot.units, strict=True):
+                if units > 0 and not able[line][s]:
+                    raise ValueError(f"line {line} cannot make family {lot.family}")
+                units_of[s] += units
+    made = np.array(units_of)
     over = np.flatnonzero(made > layout.most)
     if len(over):
         raise ValueError(f"SKU {over[0]} is made {made[over[0]]} times, at most {layout.most[over[0]]} may be")
