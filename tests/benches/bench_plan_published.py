@@ -30,7 +30,7 @@ Matrix = NDArray[np.float64]
 Result = TypeVar("Result")
 PUBLISHED = Budget(moves=200_000, rounds=30)
 INVENTED = Budget(moves=50_000, rounds=20)
-ONE_LINE = Budget(moves=42_000)
+ONE_LINE = Budget(moves=45_000)
 FOUR_LINES = Budget(moves=300_000, rounds=4)
 RIVAL_S = 30.0
 BRANCHINGS = 5
