@@ -56,7 +56,7 @@ class Size:
 SIZES = (
     Size(skus=50, lines=1, seeds=(1, 2, 3, 4, 5), moves=1_000_000),
     Size(skus=200, lines=2, seeds=(1, 2, 3, 4, 5), moves=1_000_000),
-    Size(skus=400, lines=4, seeds=(1, 2, 3, 4, 5), moves=1_000_000),
+    Size(skus=400, lines=4, seeds=(1, 2, 3, 4, 5), moves=2_000_000),
 )
 LARGE = Size(skus=2000, lines=12, seeds=(1,), moves=5_000_000)
 

@@ -8,9 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from stockplan.planner.core.search.bound import lower_bound
+from stockplan.planner.core.search.bound import STEPS, climbed, lower_bound
 from stockplan.planner.core.search.problem import Budget, SearchLine, SearchProblem
+from stockplan.planner.core.search.relaxed import relaxed_of
 from stockplan.planner.core.search.search import random_start, search
+from stockplan.planner.core.search.visits import together
 from tests.planner.search.plain import plain_cost
 from tests.planner.search.small_problems import SHIFTS, every_plan, random_problem, with_items
 
@@ -41,6 +43,51 @@ def test_bound_of_two_lines_that_share_families_is_not_above_the_best() -> None:
     # Half of them have two equal lines, which the bound takes together.
     equal = (replace(p, lines=[p.lines[0]] * 2) if at % 2 else p for at, p in enumerate(problems))
     assert over_the_best(equal) == []
+
+
+def of_one_finish(seed: int, **fields: int) -> SearchProblem:
+    """Families that all arrive on the same days, of two groups with long setups between them."""
+    problem = random_problem(seed, most=2, sizes=1, **fields)
+    group = np.arange(len(problem.release_min)) % 2
+    far = np.append(group, 2)[:, None] != group
+    far[-1] = False
+    lines = [replace(line, setup_min=line.setup_min // 4 + 25 * far) for line in problem.lines]
+    return replace(problem, lines=lines, finish=np.zeros(len(group), dtype=np.int64))
+
+
+def test_bound_that_counts_visits_to_groups_is_not_above_the_best() -> None:
+    problems = [of_one_finish(seed, families=3, lines=1) for seed in range(60)]
+    problems += [of_one_finish(seed, families=2, lines=2) for seed in range(30)]
+    assert over_the_best(problems) == []
+
+
+def test_bound_charges_a_visit_for_the_way_to_another_group() -> None:
+    # Units of 15 min, of which four would fit into the day's 60; the line holds the first of two groups, and the other
+    # is 30 min away. Each family that is not made costs 10. By hand, with a part z of a visit: 30 + 60 z <= 60 makes
+    # 2 + 2 z = 3 of the 4.
+    group = np.array([0, 0, 1, 1])
+    setup = np.where(np.append(group, 2)[:, None] == group, 0, 30)
+    line = SearchLine(
+        setup_min=setup,
+        setup_cost=np.zeros((5, 5)),
+        unit_min=np.full(4, 15.0),
+        arrival_day=np.repeat([[0, 1]], [61, 40], axis=1),
+        holds=0,
+    )
+    costs, none = [np.array([[10.0], [0.0]])] * 4, np.zeros(4, dtype=np.int64)
+    problem = SearchProblem([line], np.arange(4), costs, none, none)
+    assert best_of_all(problem) == 20.0
+    assert lower_bound(problem, above=20.0) == pytest.approx(10.0, abs=0.2)
+
+
+def test_bound_is_higher_for_visits_to_groups() -> None:
+    rises = []
+    for problem in (of_one_finish(seed, families=6, lines=1) for seed in range(20)):
+        relaxed, above = relaxed_of(problem), plain_cost(problem, ((),))
+        plain = climbed(replace(relaxed, groups=together(6)), above=above, steps=STEPS).cost
+        rises.append(lower_bound(problem, above=above) - plain)
+    assert min(rises) >= -1e-9
+    assert np.mean(rises) > 0.5
 
 
 def test_bound_of_lines_whose_last_setup_is_early_is_not_above_the_best() -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import combinations, product
+from functools import cache
+from itertools import combinations, pairwise, permutations, product
 
 import numpy as np
 import pytest
@@ -23,6 +24,7 @@ def random_prices(problem: SearchProblem, seed: int) -> Load:
         holding=rng.uniform(0, 2, (relaxed.classes, days + 1)),
         items=rng.uniform(0, 1, len(relaxed.items.stock)),
         last=rng.uniform(0, 3, 1),
+        visits=rng.uniform(0, 4, (len(relaxed.class_of), relaxed.visit_days)),
     )
 
 
@@ -32,7 +34,31 @@ def problems() -> Iterator[SearchProblem]:
         problem = with_items(problem, seed=seed) if seed % 3 == 0 else problem
         # In half of them the last setups are early, so that there are days of last lots.
         lines = [replace(line, setups=SHIFTS[:2]) for line in problem.lines] if seed % 2 else problem.lines
-        yield replace(problem, lines=lines)
+        # Where all families arrive on the same days, visits to groups of them are priced.
+        finish = problem.finish if seed % 4 < 2 else np.zeros(3, dtype=np.int64)
+        yield replace(problem, lines=lines, finish=finish)
+
+
+def visits_cost(problem: SearchProblem, price: Load) -> float:
+    """Cost of the best of all orders in which each line can visit groups of families, day by day."""
+    r = relaxed_of(problem)
+    minute = price.minutes[:, ::-1].cumsum(axis=1)[:, ::-1]
+    groups = range(r.groups.count)
+    orders = [order for n in range(len(groups) + 1) for order in permutations(groups, n)]
+
+    def onwards(kind: int, day: int, holds: int) -> float:
+        if day == r.visit_days:
+            return 0.0
+        return min(on_day(kind, day, holds, order) for order in orders)
+
+    def on_day(kind: int, day: int, holds: int, order: tuple[int, ...]) -> float:
+        beyond = r.groups.beyond[kind]
+        taken = sum(beyond[a, b] for a, b in pairwise((holds, *order) if holds >= 0 else order))
+        worth = sum(float(price.visits[r.groups.of == group, day].sum()) for group in order)
+        return taken * minute[r.groups.pool[kind], day] - worth + later(kind, day + 1, order[-1] if order else holds)
+
+    later = cache(onwards)
+    return sum(n * later(kind, 0, int(r.groups.holds[kind])) for kind, n in enumerate(r.groups.lines))
 
 
 def plain_cost(problem: SearchProblem, price: Load, family: int) -> float:
@@ -65,6 +91,9 @@ def plain_cost(problem: SearchProblem, price: Load, family: int) -> float:
         return total
 
     def begun(day: int, before: int | None, way: str) -> float:
+        return unvisited(day, before, way) + (price.visits[family, day] if day < r.visit_days else 0.0)
+
+    def unvisited(day: int, before: int | None, way: str) -> float:
         if way == "other":
             return lot(r.lot_min[:, family], day) + float(r.lot_cost[family])
         if way == "first":
@@ -86,6 +115,7 @@ def test_cheapest_lots_cost_the_least_of_all_sets_of_days() -> None:
     for seed, problem in enumerate(problems()):
         price = random_prices(problem, seed)
         least = sum(plain_cost(problem, price, family) for family in range(3)) + relaxed_of(problem).fixed
+        least += visits_cost(problem, price)
         assert Families(relaxed_of(problem)).cheapest(price)[0] == pytest.approx(least, abs=1e-9)
 
 

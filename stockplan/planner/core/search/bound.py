@@ -10,6 +10,8 @@ What couples the families is relaxed and priced by multipliers, each family then
 - lines that go on: a lot without a setup directly follows one of its own family (or what its line holds at the
   start), so its line is of no use to another such lot when the day of the earlier one closes. Among families that
   arrive on the same days there are no more of them at a time than lines.
+- visits: a family has no more lots on a day than lines visit its group of families, and lines pay for what setups
+  between groups take beyond the least; see `visits`. Their multipliers are improved last, from those of all the others.
 
 A minute of line l for a lot that arrives on day d costs the sum pi(l, d) of its multipliers from d on, which does not
 rise with d. A family is a shortest path over the days on which it has a lot: between two such days s < t each of its
@@ -31,19 +33,22 @@ Study 3 (1975) 26-34. Both from memory.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from stockplan.planner.core.search.families import Families, Load
 from stockplan.planner.core.search.problem import Floats, Ints, SearchProblem
 from stockplan.planner.core.search.relaxed import Relaxed, relaxed_of
+from stockplan.planner.core.search.visits import together
 
 STEPS = 150
 # Steps aim at a share of what is between the bound and the plan. After so many that did not raise the bound it falls.
 PATIENCE, LESS = 4, 0.7
 # How far a direction is turned from the one before: 1 makes them orthogonal.
 TURN = 1.5
+# Multipliers are of shares of what there is, of visits of a share of so many.
+VISIT_SCALE = 3.0
 
 
 def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> float:
@@ -54,34 +59,46 @@ def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> 
     above
         Cost of some plan; sets the length of the steps.
     steps
-        Work, in subgradient steps.
+        Work, in subgradient steps; twice as many where visits count.
     """
-    return climbed(relaxed_of(problem), above=above, steps=steps).cost
+    relaxed = relaxed_of(problem)
+    plain = climbed(_without_visits(relaxed), above=above, steps=steps)
+    if not relaxed.visit_days:
+        return plain.cost
+    # Multipliers of visits rise from nothing, so the bound can only become higher.
+    price = np.append(plain.price, np.zeros(len(relaxed.groups.of) * relaxed.visit_days))
+    return climbed(relaxed, above=above, steps=steps, price=price).cost
+
+
+def _without_visits(relaxed: Relaxed) -> Relaxed:
+    return replace(relaxed, groups=together(len(relaxed.groups.of)))
 
 
 @dataclass(frozen=True)
 class Climbed:
-    """The highest bound and the lots at its prices: (F, D) one where a lot arrives, (S, D) units made."""
+    """The highest bound, its multipliers, and the lots at its prices: (F, D) one where a lot arrives, (S, D) units."""
 
     cost: float
+    price: Floats
     is_lot: Ints
     made: Floats
 
 
-def climbed(relaxed: Relaxed, *, above: float, steps: int) -> Climbed:
-    """Return the bound of a relaxed problem after some steps; see `lower_bound`."""
+def climbed(relaxed: Relaxed, *, above: float, steps: int, price: Floats | None = None) -> Climbed:
+    """Return the bound of a relaxed problem after some steps from some multipliers; see `lower_bound`."""
     families = Families(relaxed)
-    have = _flat(_capacity(relaxed))
-    # Multipliers are of shares of what there is.
-    scale = np.maximum(have, 1.0)
-    price, direction = np.zeros_like(have), np.zeros_like(have)
-    best, share, waited = Climbed(-np.inf, *families.lots), 1.0, 0
+    capacity = _capacity(relaxed)
+    have = _flat(capacity)
+    scale = np.maximum(_flat(replace(capacity, visits=np.full_like(capacity.visits, VISIT_SCALE))), 1.0)
+    price = np.zeros_like(have) if price is None else price
+    direction = np.zeros_like(have)
+    best, share, waited = Climbed(-np.inf, price, *families.lots), 1.0, 0
     for _ in range(steps):
         cost, used = families.cheapest(_load(relaxed, price / scale))
         value = cost - float(price / scale @ have)
         waited = 0 if value > best.cost + 1e-9 else waited + 1
         if value > best.cost:
-            best = Climbed(value, *families.lots)
+            best = Climbed(value, price, *families.lots)
         if waited == PATIENCE:
             share, waited = share * LESS, 0
         rise = (_flat(used) - have) / scale
@@ -97,14 +114,21 @@ def climbed(relaxed: Relaxed, *, above: float, steps: int) -> Climbed:
 
 def _capacity(r: Relaxed) -> Load:
     holding = np.full((r.classes, r.late.shape[1] + 1), float(r.lines))
-    return Load(r.capacity, holding, r.items.stock, np.array([float(r.lines)]))
+    return Load(
+        r.capacity,
+        holding,
+        r.items.stock,
+        np.array([float(r.lines)]),
+        np.zeros((len(r.groups.of), r.visit_days)),
+    )
 
 
 def _flat(load: Load) -> Floats:
-    return np.concatenate([load.minutes.ravel(), load.holding.ravel(), load.items, load.last])
+    return np.concatenate([load.minutes.ravel(), load.holding.ravel(), load.items, load.last, load.visits.ravel()])
 
 
 def _load(r: Relaxed, flat: Floats) -> Load:
-    sizes = [r.capacity.size, r.classes * (r.late.shape[1] + 1), len(r.items.stock)]
-    minutes, holding, items, last = np.split(flat, np.cumsum(sizes))
-    return Load(minutes.reshape(r.capacity.shape), holding.reshape(r.classes, -1), items, last)
+    sizes = [r.capacity.size, r.classes * (r.late.shape[1] + 1), len(r.items.stock), 1]
+    minutes, holding, items, last, visits = np.split(flat, np.cumsum(sizes))
+    shape = len(r.groups.of), r.visit_days
+    return Load(minutes.reshape(r.capacity.shape), holding.reshape(r.classes, -1), items, last, visits.reshape(shape))

@@ -35,6 +35,7 @@ from stockplan.planner.core.search.problem import (
 )
 from stockplan.planner.core.search.relaxed import relaxed_of
 from stockplan.planner.core.search.search import search
+from stockplan.planner.core.search.visits import together
 from stockplan.planner.core.timing import Spans
 
 # What a lot is charged for its setup, in least setups into its family.
@@ -89,7 +90,8 @@ def dispatched(problem: SearchProblem, *, above: float) -> Iterator[SearchPlan]:
 def _lots(problem: SearchProblem, above: float) -> Iterator[_Lot]:
     """Return the lots of the bound, those of a family by day, as far as there are items."""
     relaxed = relaxed_of(problem)
-    bound = climbed(replace(relaxed, lot_min=SETUP_CHARGE * relaxed.lot_min), above=above, steps=STEPS)
+    dearer = replace(relaxed, lot_min=SETUP_CHARGE * relaxed.lot_min, groups=together(len(relaxed.class_of)))
+    bound = climbed(dearer, above=above, steps=STEPS)
     use, left = problem.items_of.use, problem.items_of.stock.copy()
     most = relaxed.tables.rows - 1
     for family, is_lot in enumerate(bound.is_lot):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from stockplan.planner.core.search.path_tables import LotPrices, Paths, paths_of
 from stockplan.planner.core.search.problem import Floats, Ints
 from stockplan.planner.core.search.relaxed import Relaxed
+from stockplan.planner.core.search.visits import Visits
 
 Mask = NDArray[np.bool_]
 
@@ -24,12 +25,14 @@ class Load:
     holding : (K, D + 1) lines that go on with a family, by class; at the start, and when each day closes.
     items : (I,)
     last : (1,) lots that end after the last setup.
+    visits : (F, V) lots of a family beyond the visits of lines to its group, on the days on which these are priced.
     """
 
     minutes: Floats
     holding: Floats
     items: Floats
     last: Floats
+    visits: Floats
 
 
 @dataclass(frozen=True)
@@ -47,6 +50,7 @@ class Families:
     def __init__(self, r: Relaxed) -> None:
         self._r = r
         self._paths, self._scratch = paths_of(r.tables)
+        self._visits = Visits(r.groups, pools=len(r.capacity))
 
     @property
     def lots(self) -> tuple[Ints, Floats]:
@@ -66,9 +70,19 @@ class Families:
         held = np.cumsum(price.holding, axis=1)[r.class_of]
         anew, ready = other.cost + r.lot_cost[:, None], first.cost + held[:, :-1]
         unit = np.append(unit, np.zeros((len(unit), 1)), axis=1)
-        prices = LotPrices(unit, np.minimum(anew, ready), own.cost, held)
+        visit = np.zeros(r.late.shape)
+        visit[:, : r.visit_days] = price.visits
+        prices = LotPrices(unit, np.minimum(anew, ready) + visit, own.cost + visit, held)
         cost = cheapest_paths(r.tables, prices, self._paths, self._scratch)
-        return cost + r.fixed, _used(r, self._paths, unit_pool, (other, own, first), ready <= anew)
+        worth = np.zeros((r.groups.count, r.visit_days))
+        np.add.at(worth, r.groups.of, price.visits)
+        visited = self._visits.cheapest(pi, worth)
+        used = _used(r, self._paths, unit_pool, (other, own, first), ready <= anew)
+        return cost + visited.cost + r.fixed, replace(
+            used,
+            minutes=used.minutes + np.cumsum(visited.minutes, axis=1),
+            visits=used.visits - visited.visits[r.groups.of],
+        )
 
 
 def _least(minutes: Floats, pi: Floats) -> tuple[Floats, Ints]:
@@ -102,6 +116,7 @@ def _used(r: Relaxed, paths: Paths, unit_pool: Ints, lots: tuple[_Lots, _Lots, _
         _holding(r, paths.after, is_own, is_first),
         r.items.use.T @ paths.made.sum(axis=1),
         last,
+        paths.is_lot[:, : r.visit_days].astype(np.float64),
     )
 
 

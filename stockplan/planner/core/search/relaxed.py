@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from stockplan.planner.core.search.path_tables import Tables
 from stockplan.planner.core.search.problem import NOTHING, Floats, Ints, SearchItems, SearchLine, SearchProblem
+from stockplan.planner.core.search.visits import Groups, groups_of, together
 from stockplan.planner.core.timing import Spans
 
 
@@ -28,6 +29,8 @@ class Relaxed:
     own_min : (P, F) of a lot that goes on after one of its own family.
     late : (F, D) days on which nothing arrives but what ends after the last setup: the last lot of a line.
     capacity : (P, D) minutes of all lines of a pool for what arrives by each day that is not late.
+    groups
+        Families between which setups are long; all together where some arrive on other days than others.
     """
 
     days: Ints
@@ -44,6 +47,12 @@ class Relaxed:
     lines: int
     items: SearchItems
     fixed: float
+    groups: Groups
+
+    @property
+    def visit_days(self) -> int:
+        """On how many of the first days of arrival visits to groups of families are priced."""
+        return int((~self.late[0]).sum()) if self.groups.count > 1 else 0
 
     @property
     def classes(self) -> int:
@@ -57,11 +66,12 @@ def relaxed_of(problem: SearchProblem) -> Relaxed:
     days = np.unique(arrival[arrival < problem.days])
     pools = _pools(problem.lines)
     one = [pool[0] for pool in pools]
+    class_of = _classes(arrival, problem.finish)
     return Relaxed(
         days=days,
         tables=_tables(problem, np.append(days, problem.days)),
         family_of=problem.family_of,
-        class_of=_classes(arrival, problem.finish),
+        class_of=class_of,
         unit_min=np.stack([line.unit_min for line in one]),
         lot_min=np.stack([_least_min(problem, line) for line in one]),
         lot_cost=np.min([_least_other(line.setup_cost[:, :-1]) for line in problem.lines], axis=0),
@@ -72,7 +82,26 @@ def relaxed_of(problem: SearchProblem) -> Relaxed:
         lines=len(problem.lines),
         items=problem.items_of,
         fixed=float(sum(line.setup_cost[:, -1].min() for line in problem.lines)),
+        groups=_groups(problem, pools) if class_of.max() == 0 and len(class_of) > 1 else together(len(class_of)),
     )
+
+
+def _groups(problem: SearchProblem, pools: Sequence[Sequence[SearchLine]]) -> Groups:
+    """Group families that arrive on the same days: only then do lots of a line arrive in the order of the line."""
+    lines = [(at, line.holds) for at, pool in enumerate(pools) for line in pool]
+    return groups_of(
+        np.stack([_excess(problem, pool[0]) for pool in pools]),
+        pools=[at for at, _ in lines],
+        holds=[holds for _, holds in lines],
+    )
+
+
+def _excess(problem: SearchProblem, line: SearchLine) -> Floats:
+    """Minutes of each setup beyond the least into its column, (F, F); infinite where the line makes nothing of it."""
+    families = len(problem.release_min)
+    setup = np.zeros((families, families)) if _sets_up_outside(line) else line.setup_min[:families].astype(np.float64)
+    least = _least_other(setup)
+    return np.where(_able(problem, line), np.maximum(setup - least, 0.0), np.inf)
 
 
 def _most(problem: SearchProblem) -> Ints:
