@@ -26,7 +26,11 @@ in_browser=tests/pages/in_browser
 mapfile -t alone < <(grep -rl --include='test_*.py' 'pytest\.mark\.alone' tests)
 
 bash tests/system_packages.sh || exit 1
+# The static checks need one core; the other one compiles for all workers meanwhile.
+.venv/bin/python -m tests.compile_first &
+compiling=$!
 stage "static checks" bash tests/static_checks.sh
+wait "$compiling" || failed+=("compilation")
 stage "SQLite" "${pytest[@]}" tests --ignore "$in_browser"
 stage "PostgreSQL" "${postgres[@]}" "${pytest[@]}" tests --ignore "$in_browser" -m "database and not alone"
 stage "PostgreSQL, one by one" "${postgres[@]}" "${pytest[@]}" "${alone[@]}" -m "database and alone" -n 0
