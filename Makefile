@@ -10,7 +10,8 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 demo: .venv/service  ## load the invented plant, compute and print its make list, serve the site on localhost
 	@PORT=$(PORT) bash stockplan/demo/serve.sh
 
-test: .venv/tests  ## static checks, and every test of the database on SQLite and on PostgreSQL
+test: export FULL := $(FULL)
+test: .venv/tests  ## static checks, all tests on SQLite, those of books, API and planner on PostgreSQL; FULL=1: all there too
 	@bash tests/stages.sh
 
 check: .venv/tests  ## the static checks alone

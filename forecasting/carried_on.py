@@ -47,7 +47,9 @@ def carried_on(
     """
     demand, horizon, longest = demand_of(history, available=available), near.shape[1], len(calendar)
     if not 2 <= horizon < longest:
-        raise HorizonError(f"the calendar must go on after the {horizon} periods of the forecast; got {longest}")
+        raise HorizonError(
+            "the calendar must go on after the {n} periods of the forecast; got {got}", n=horizon, got=longest
+        )
     factors = period_factors(
         demand.units,
         phases=phases_of(demand.periods, longest=longest, calendar=calendar, season_length=None),

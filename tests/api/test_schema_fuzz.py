@@ -33,6 +33,8 @@ CONFIG = {
 WANTED_SOMETIMES = {
     ("/api/v1/orders/", "#/channel"): "a token of every channel names the order's",
     ("/api/v1/count-sheets/", "#/skus"): "either SKUs or shelf places are named",
+    ("/api/v1/oven-loads/", "#/spools"): "either spools or carts are named",
+    ("/api/v1/pack/", "#/spools"): "either spools or a cart is named",
 }
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.utils.translation import gettext as _
 from rest_framework import serializers
 
 from inventory.api.chosen_fields import ChosenFieldsSerializer, FieldNamesField
@@ -23,6 +22,7 @@ from inventory.api.fields import (
     rows_of,
 )
 from inventory.api.pages import IdPageQuery, PageSerializer
+from inventory.errors import InvalidInputError
 from inventory.models import Place, Run
 from inventory.rules.flows import ONE_OF_A_KIND
 
@@ -131,7 +131,7 @@ class PackBody(OccurredSerializer):
 
 def _one_of(attrs: dict[str, Any], one: str, other: str) -> dict[str, Any]:
     if (one in attrs) == (other in attrs):
-        raise serializers.ValidationError(_("Give either %(one)s or %(other)s.") % {"one": one, "other": other})
+        raise InvalidInputError("Give either {one} or {other}.", one=one, other=other, pointer=f"/{one}")
     return attrs
 
 

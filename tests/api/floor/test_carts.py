@@ -68,13 +68,13 @@ def test_cart_goes_into_the_oven_out_of_it_and_onto_the_shelf_by_its_code(replay
 
 @pytest.mark.parametrize("named", [{}, {"carts": ["C1"], "spools": [{"sku": BLACK, "quantity": 1}]}])
 def test_load_names_either_spools_or_carts(replay, lot, named):
-    problem = post(replay, "/oven-loads/", 400, oven="O1", occurred_at=OVEN, **named)
+    problem = post(replay, "/oven-loads/", 422, oven="O1", occurred_at=OVEN, **named)
     assert problem["errors"][0]["detail"] == "Give either spools or carts."
 
 
 @pytest.mark.parametrize("named", [{}, {"cart": "C1", "spools": [{"sku": BLACK, "quantity": 1}]}])
 def test_pack_names_either_spools_or_a_cart(replay, lot, named):
-    assert post(replay, "/pack/", 400, occurred_at=PACK, **named)["errors"][0]["pointer"] == "#"
+    assert post(replay, "/pack/", 422, occurred_at=PACK, **named)["errors"][0]["pointer"] == "#/spools"
 
 
 def test_cart_that_is_not_there_is_named_with_its_place(replay, lot):

@@ -159,6 +159,8 @@ def test_every_record_of_the_books_that_people_look_at_has_a_page() -> None:
         "Shift",
         "ShipmentLine",
     }
+    # On the page of their run, and on its card.
+    inside_others |= {"StepTick"}
     # The page of a run shows its times; the spools of earlier plans are read over the API.
     inside_others |= {"RunOutputPlan"}
     # On the page of their cart.
