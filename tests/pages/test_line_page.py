@@ -57,6 +57,11 @@ def test_line_page_says_that_the_resin_is_dry(floor: Client) -> None:
     assert "data-countdown" not in text
 
 
+def test_cautions_stand_before_the_first_step_at_the_machine(floor: Client) -> None:
+    page = floor.get("/admin/line/L1/").text
+    assert 0 < page.index("Before you touch the machine") < page.index("Resin and its lot checked")
+
+
 def test_run_starts_only_when_its_cautions_were_read(floor: Client) -> None:
     answer = floor.post("/admin/line/L1/start/", of_run({}))
     assert answer.status_code == 422
