@@ -16,13 +16,8 @@ from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.problem import Budget, Found, SearchLine, SearchProblem
 from stockplan.planner.core.search.search import random_start, search
 from tests.benches.machine import machine
-from tests.benches.proofs import (
-    proved_pigment,
-    proved_tardiness,
-    proved_tour,
-    rival_lines,
-    tour_bound,
-)
+from tests.benches.proofs import proved_pigment, proved_tardiness, rival_lines
+from tests.benches.round_trips import proved_tour, tour_bound
 from tests.planner.search.invented import jobs, pigment_orders, tour_minutes
 from tests.planner.search.published import cyclic, entries, pigment, round_trip, weighted_tardiness
 

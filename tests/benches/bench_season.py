@@ -68,7 +68,7 @@ def _print_replay(words: str, now: datetime, *, is_built: bool) -> None:
     from stockplan.planner.core.replay.policies import MakeListPolicy
     from stockplan.planner.core.replay.records import ReplayTotals
     from stockplan.planner.core.replay.simulation import replay
-    from stockplan.planner.services import forecasts
+    from stockplan.planner.services import levels
     from stockplan.planner.services.replay import prepare_replay
     from tests.benches.bench_replay import searching
 
@@ -76,7 +76,7 @@ def _print_replay(words: str, now: datetime, *, is_built: bool) -> None:
         found = core.built_ahead(*args, **named)  # type: ignore[arg-type]
         return found if is_built else replace(found, spools=found.spools * 0)
 
-    with patch.object(forecasts, "built_ahead", asked):
+    with patch.object(levels, "built_ahead", asked):
         prepared = prepare_replay(first_day=FIRST, last_day=LAST, now=now)
         records = replay(searching(prepared.stretch, MOVES), MakeListPolicy(), forecast_of=prepared.forecasts)
     totals = ReplayTotals.of(records)

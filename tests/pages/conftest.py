@@ -117,3 +117,32 @@ def second_run(shown: ShownPlant) -> Run:
         planned_end=start + timedelta(hours=1),
         clock=Clock.at(timezone.now()),
     )
+
+
+def of_run(typed: dict[str, str]) -> dict[str, str]:
+    """What is sent with a form of the page: the run that it shows as well."""
+    return {"run": Run.objects.get().code, **typed}
+
+
+@pytest.fixture
+def dry(shown: ShownPlant) -> ShownPlant:
+    """The released run of six natural spools, its resin in the hopper since yesterday."""
+    Run.objects.update(drying_from=timezone.now() - timedelta(hours=20))
+    return shown
+
+
+@pytest.fixture
+def floor(dry: ShownPlant, logged_in: Callable[[str], Client]) -> Client:
+    return logged_in("floor")
+
+
+@pytest.fixture
+def running(floor: Client) -> Client:
+    """The floor, with the run under way."""
+    assert floor.post("/admin/line/L1/start/", of_run({"cautions": "read"})).status_code == 302
+    return floor
+
+
+@pytest.fixture
+def sales(shown: ShownPlant, logged_in: Callable[[str], Client]) -> Client:
+    return logged_in("sales")

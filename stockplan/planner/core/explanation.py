@@ -157,6 +157,15 @@ def _need(plant: Plant, need: Need) -> Message:
         last = plant.facts.days[-1]
         if not need.is_below:
             return message("The shelf is expected to last beyond {day} and is at its level", day=last)
+        if need.ahead_spools:
+            return counted(
+                "The shelf is expected to last beyond {day}; {n} spool is wanted ahead of weeks that the lines "
+                "cannot follow",
+                "The shelf is expected to last beyond {day}; {n} spools are wanted ahead of weeks that the lines "
+                "cannot follow",
+                n=need.ahead_spools,
+                day=last,
+            )
         return message("The shelf is expected to last beyond {day} but is below its level", day=last)
     return message("The shelf is expected to run out on {day}", day=plant.facts.days[need.out_on])
 
@@ -174,6 +183,13 @@ def _need_after(plant: Plant, need: Need, rank: int) -> Message:
         if not need.is_below:
             return message(
                 "After rank {rank}, the shelf is expected to last beyond {day} and is at its level", rank=rank, day=last
+            )
+        if need.ahead_spools:
+            return counted(
+                "After rank {rank}, {n} spool more is wanted ahead of weeks that the lines cannot follow",
+                "After rank {rank}, {n} spools more are wanted ahead of weeks that the lines cannot follow",
+                n=need.ahead_spools,
+                rank=rank,
             )
         return message(
             "After rank {rank}, the shelf is expected to last beyond {day} but is below its level", rank=rank, day=last

@@ -30,12 +30,14 @@ class Need:
 
     `out_on` is the index of the first ship day on which some SKU is expected to be short, None if none is on the
     days looked at; `late_spools` are late and no supply of these days is for them. `is_below` says that some SKU has
-    less than its order-up-to level, open orders taken off.
+    less than its order-up-to level, open orders taken off; `ahead_spools` of what lacks are to be built ahead of weeks
+    that the lines cannot follow.
     """
 
     out_on: int | None
     late_spools: int
     is_below: bool
+    ahead_spools: int
 
 
 @dataclass(frozen=True)
@@ -98,8 +100,9 @@ def need_of(plant: Plant, supply: Ints, filament: str) -> Need:
     days = [day for s in skus if (day := short_day(plant, supply, s)) is not None]
     late = sum(max(plant.facts.skus[s].late - int(supply[s, -1]), 0) for s in skus)
     rows = [(plant.facts.skus[s], int(supply[s, -1])) for s in skus]
-    is_below = any(there - sku.late - sku.due[-1] < sku.order_up_to for sku, there in rows)
-    return Need(min(days, default=None), late, is_below)
+    lacks = [(sku, sku.order_up_to - (there - sku.late - sku.due[-1])) for sku, there in rows]
+    ahead = sum(min(sku.ahead, max(lack, 0)) for sku, lack in lacks)
+    return Need(min(days, default=None), late, is_below=any(lack > 0 for _, lack in lacks), ahead_spools=ahead)
 
 
 def short_day(plant: Plant, supply: Ints, sku: int) -> int | None:

@@ -18,7 +18,8 @@ from stockplan.planner.errors import PlanningError
 from stockplan.planner.selectors.demand_basis import demand_basis
 from stockplan.planner.selectors.facts import calendar_around
 from stockplan.planner.selectors.order_baskets import target_input
-from stockplan.planner.services.forecasts import forecast_and_level, span_of
+from stockplan.planner.services.forecasts import span_of
+from stockplan.planner.services.levels import forecast_and_level
 from stockplan.planner.services.make_lists import DEFAULT_DAYS
 
 

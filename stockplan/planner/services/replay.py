@@ -20,7 +20,8 @@ from stockplan.planner.selectors.demand_basis import demand_basis
 from stockplan.planner.selectors.facts import CALENDAR_REACH, calendar_around
 from stockplan.planner.selectors.replay_orders import order_history
 from stockplan.planner.selectors.stock_facts import shelf_spools
-from stockplan.planner.services.forecasts import forecast_and_level, span_of
+from stockplan.planner.services.forecasts import span_of
+from stockplan.planner.services.levels import forecast_and_level
 from stockplan.planner.services.make_lists import DEFAULT_DAYS
 from stockplan.planner.services.plain_facts import facts_without_demand
 

@@ -18,7 +18,8 @@ from stockplan.planner.core.stock_levels import stock_levels
 from stockplan.planner.models import ShelfAdvice
 from stockplan.planner.selectors.demand_basis import DemandBasis, demand_basis
 from stockplan.planner.selectors.facts import calendar_around
-from stockplan.planner.services.forecasts import LONGEST_RISK_DAYS, forecast_and_level, span_of
+from stockplan.planner.services.forecasts import span_of
+from stockplan.planner.services.levels import LONGEST_RISK_DAYS, forecast_and_level
 from stockplan.planner.services.make_lists import DEFAULT_DAYS
 
 SEEN_SHIP_DAYS = 250

@@ -141,4 +141,6 @@ def test_a_list_makes_what_is_built_ahead_and_says_why() -> None:
     assert sum(sum(run.lot.spools) for run in choose_runs(plain).runs) < 20
     made = choose_runs(asked).runs
     assert sum(sum(run.lot.spools) for run in made if run.lot.filament == "A") >= 55
-    assert "60 spools above the levels" in " ".join(map(str, make_plan(asked).assumptions))
+    plan = make_plan(asked)
+    assert "60 spools above the levels" in " ".join(map(str, plan.assumptions))
+    assert "60 spools are wanted ahead of weeks that the lines cannot follow;" in str(plan.runs[0].reason)

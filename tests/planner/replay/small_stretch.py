@@ -45,7 +45,7 @@ def stretch(orders: OrderHistory, **fields: Any) -> Stretch:
     return Stretch(orders=orders, **(figures | fields))
 
 
-def forecasts(*, daily: float = 0.0, order_up_to: int = 0) -> Callable[[datetime], MorningForecast]:
+def forecasts(*, daily: float = 0.0, order_up_to: int = 0, ahead: int = 0) -> Callable[[datetime], MorningForecast]:
     """The same Poisson demand of both SKUs on every morning."""
 
     def forecast_of(as_of: datetime) -> MorningForecast:
@@ -58,7 +58,7 @@ def forecasts(*, daily: float = 0.0, order_up_to: int = 0) -> Callable[[datetime
             mean=mean,
             variance=mean,
             order_up_to=np.full(len(SKUS), order_up_to),
-            ahead=np.zeros(len(SKUS), dtype=np.int64),
+            ahead=np.full(len(SKUS), ahead),
             lead_days=np.full(len(SKUS), 2.0),
             review_days=np.full(len(SKUS), 3.0),
             share_to_arrive=1.0,

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from stockplan.planner.core.facts import PlanFacts
+from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.replay.clairvoyant import ClairvoyantPolicy
+from stockplan.planner.core.replay.morning import MorningForecast
 from stockplan.planner.core.replay.policies import MakeListPolicy
 from stockplan.planner.core.replay.records import ReplayTotals
 from stockplan.planner.core.replay.simulation import replay
@@ -31,3 +34,14 @@ def test_known_orders_are_not_counted_twice() -> None:
     records = replay(stretch(orders), ClairvoyantPolicy(orders, MakeListPolicy()), forecast_of=forecasts())
     total = ReplayTotals.of(records)
     assert (total.orders.due, total.orders.kept, records[4].stock_units) == (2, 2, 0)
+
+
+def test_nothing_is_built_ahead_of_a_forecast_that_is_not_looked_at() -> None:
+    orders, shown = ordered((2, "A-1000", 4)), []
+
+    def within(facts: PlanFacts, _morning: MorningForecast) -> tuple[TimedRun, ...]:
+        shown.extend(facts.skus)
+        return ()
+
+    replay(stretch(orders), ClairvoyantPolicy(orders, within), forecast_of=forecasts(order_up_to=40, ahead=10))
+    assert {sku.ahead for sku in shown} == {0}

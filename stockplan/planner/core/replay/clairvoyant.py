@@ -50,6 +50,7 @@ class ClairvoyantPolicy:
                 variance=none,
                 # The level counts on top of all that is due within the days looked at; only the risk period is wanted.
                 order_up_to=int(units - row[-1]),
+                ahead=0,
             )
             for sku, row, units in zip(facts.skus, due, wanted, strict=True)
         )
