@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stockplan.planner.core.outlook import available_min_per_day, outlook_of, winding_min_per_day
+from stockplan.planner.core.outlook import outlook_of, winding_min_per_day
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.ranking import day_weights
 from stockplan.planner.core.run_intervals import LEAST_WINDING_MIN
@@ -27,8 +27,13 @@ from stockplan.planner.core.supply import SupplyState
 
 # From a list's morning until a run that it could begin tomorrow is surely on the shelf.
 REACT_DAYS = 4
-# Misses that a line minute is worth to later lists, as a share of the spools that demand asks of it.
+# Misses that a minute of full lines is worth to later lists, as a share of the spools that demand asks of it.
 MINUTE_SHARE = 0.07
+# Lines that wind for so much of their time count as full. Below, a minute is worth less: lists that spared it made
+# lots late for the sake of changeovers that the lines had time for. Share, threshold and power are from replays of
+# the simulated plant at loads of .65 to .95 (README), not from a model.
+FULL_SHARE = 0.85
+LOAD_POWER = 4
 # Of its order-up-to level, which covers a full run interval, a search fills an SKU to so much: it can come back sooner.
 LEVEL_SHARE = 0.8
 # What a spool above that costs for each ship day, in misses: more than it could avoid.
@@ -59,8 +64,9 @@ def prices_of(plant: Plant) -> Prices:
     outlook = outlook_of(plant)
     between_runs = sum(days * winding_min_per_day(plant, code) for code, days in outlook.run_days.items())
     spools = sum(sku.daily for sku in plant.facts.skus)
+    share = MINUTE_SHARE * min(outlook.load.winding_share / FULL_SHARE, 1.0) ** LOAD_POWER
     return Prices(
-        minute=MINUTE_SHARE * spools / max(available_min_per_day(plant), 1.0),
+        minute=share * spools / max(outlook.load.available_min, 1.0),
         stock_day=2 * outlook.load.changeover_min / max(between_runs, LEAST_WINDING_MIN),
         run_days=outlook.run_days,
     )

@@ -25,6 +25,11 @@ class LineLoad:
     changeover_min: float
 
     @property
+    def winding_share(self) -> float:
+        """Share of the line time that demand asks for."""
+        return self.winding_min / self.available_min if self.available_min else float("inf")
+
+    @property
     def busy_share(self) -> float:
         """Share of the line time that winding and changeovers take."""
         return (self.winding_min + self.changeover_min) / self.available_min if self.available_min else float("inf")

@@ -124,9 +124,18 @@ def test_stock_is_priced_so_that_the_run_intervals_of_the_outlook_are_the_cheape
         assert run_days[code] == pytest.approx(grid[cost.argmin()], abs=0.02)
 
 
-def test_minute_is_worth_its_share_of_the_spools_that_demand_asks_of_it() -> None:
-    # 2 spools a day of one SKU; the line works 16 h of each of the three listed days.
-    assert prices_of(plant_of(lumpy().in_order())).minute == pytest.approx(MINUTE_SHARE * 2 / 960)
+@pytest.mark.parametrize(
+    ("daily", "full"),
+    [
+        # 20 min a spool, 16 h a day: 20 spools are 400 of 960 min, 5 / 12 of them; 40.8 are .85; 60 are more than all.
+        (20.0, (5 / 12 / 0.85) ** 4),
+        (40.8, 1.0),
+        (60.0, 1.0),
+    ],
+)
+def test_minute_is_worth_its_share_of_the_spools_that_demand_asks_of_it(daily: float, full: float) -> None:
+    found = prices_of(plant_of(lumpy(daily=daily).in_order())).minute
+    assert found == pytest.approx(MINUTE_SHARE * full * daily / 960)
 
 
 def test_demand_that_is_ordered_already_takes_the_lines_as_demand_to_come_does() -> None:
