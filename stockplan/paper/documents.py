@@ -8,7 +8,7 @@ from io import BytesIO
 from xml.sax.saxutils import escape
 
 from reportlab.lib import colors
-from reportlab.lib.pagesizes import A4
+from reportlab.lib.pagesizes import A4, landscape
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
@@ -19,6 +19,8 @@ from stockplan.paper.fonts import BOLD, REGULAR, check_drawable
 from stockplan.paper.symbols import code_128
 
 MARGIN_MM = 15.0
+# What a sheet has for its table when it stands upright.
+WIDTH_MM = A4[0] / mm - 2 * MARGIN_MM
 _TITLE = ParagraphStyle("title", fontName=BOLD, fontSize=15, leading=19)
 _HEAD = ParagraphStyle("head", fontName=BOLD, fontSize=9.5, leading=12)
 _TEXT = ParagraphStyle("text", fontName=REGULAR, fontSize=9.5, leading=12)
@@ -41,6 +43,7 @@ class Document:
 
 def document_pdf(*documents: Document) -> bytes:
     """Return documents as one PDF: each begins a page, the head of its table on every one, pages numbered at the foot.
+    Sheets lie on their side where a table is wider than they are upright.
 
     Raises
     ------
@@ -49,9 +52,10 @@ def document_pdf(*documents: Document) -> bytes:
     """
     out = BytesIO()
     margin = MARGIN_MM * mm
+    widest_mm = max(sum(document.widths_mm) for document in documents)
     template = SimpleDocTemplate(
         out,
-        pagesize=A4,
+        pagesize=landscape(A4) if widest_mm > WIDTH_MM else A4,
         title=documents[0].title,
         invariant=True,
         leftMargin=margin,
@@ -82,7 +86,7 @@ class _Bars(Flowable):
     def __init__(self, text: str) -> None:
         super().__init__()
         self.text, self.height = text, 14 * mm
-        self.width = min((code_128(text).shape[1] + 2 * QUIET_BARS) * 0.4 * mm, A4[0] - 2 * MARGIN_MM * mm)
+        self.width = min((code_128(text).shape[1] + 2 * QUIET_BARS) * 0.4 * mm, WIDTH_MM * mm)
 
     def draw(self) -> None:
         """Draw the bars with some white below them."""
@@ -93,6 +97,6 @@ def _words(text: str, style: ParagraphStyle) -> Paragraph:
     return Paragraph(escape(check_drawable(text)), style)
 
 
-def _numbered(canvas: Canvas, _template: SimpleDocTemplate) -> None:
+def _numbered(canvas: Canvas, template: SimpleDocTemplate) -> None:
     canvas.setFont(REGULAR, 8)
-    canvas.drawRightString(A4[0] - MARGIN_MM * mm, 8 * mm, str(canvas.getPageNumber()))
+    canvas.drawRightString(template.pagesize[0] - MARGIN_MM * mm, 8 * mm, str(canvas.getPageNumber()))

@@ -189,9 +189,11 @@ def test_order_to_pack_asks_only_those_to_scan_who_may_ship(tiny: TinyPlant, log
     assert asked == {"floor": True, "sales": False}
 
 
-def test_order_to_pack_is_printed_by_everybody(tiny: TinyPlant, logged_in: LogIn) -> None:
+def test_packing_slip_of_an_order_is_printed_by_everybody(tiny: TinyPlant, logged_in: LogIn) -> None:
     path = f"/admin/due/{order('PRINT', {tiny.black_1kg: 1})}/"
-    assert "data-print" in logged_in("sales").get(path).text
+    sales = logged_in("sales")
+    assert f'href="{path}packing-slip.pdf"' in sales.get(path).text
+    assert sales.get(f"{path}packing-slip.pdf")["Content-Type"] == "application/pdf"
 
 
 def test_one_order_is_counted_as_one(tiny: TinyPlant, logged_in: LogIn) -> None:

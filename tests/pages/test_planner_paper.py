@@ -15,6 +15,7 @@ from inventory.models import Colour
 from inventory.rules.clock import Clock
 from inventory.services.runs import cancel_run
 from stockplan.planner.models import ListedRun, MakeList
+from stockplan.planner.templatetags.planner_pages import moment
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -42,6 +43,11 @@ def test_week_is_one_sheet_a_line_in_its_order(shown: ShownPlant, logged_in: Log
     assert "Line L1, week " in sheet
     assert sheet.index(shown.run.code) < sheet.index("PLA Coal") < sheet.rindex("PETG Natural")
     assert "Work by the machine's manual" in sheet
+    # When the spools are on the shelf, and a place to tick them off.
+    listed = ListedRun.objects.get(rank=1)
+    assert (sheet.count("On the shelf Done"), listed.shelf_at is not None) == (1, True)
+    with timezone.override("Europe/Berlin"):
+        assert moment(listed.shelf_at) in sheet.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def test_week_parts_no_number_from_its_unit(shown: ShownPlant, logged_in: LogIn) -> None:

@@ -36,6 +36,19 @@ def test_every_page_repeats_the_head_and_carries_its_number() -> None:
     assert "A119" in pages[-1]
 
 
+@pytest.mark.parametrize(("widths_mm", "upright"), [((90, 90), True), ((90, 91), False)])
+def test_sheets_lie_on_their_side_where_the_table_is_wider_than_they_are(
+    widths_mm: tuple[float, float], upright: bool
+) -> None:
+    document = Document("Week", [], ("Place", "Done"), [("1", "")], widths_mm)
+    [page] = PdfReader(BytesIO(document_pdf(document))).pages
+    assert (page.mediabox.width < page.mediabox.height) == upright
+    # The number at the foot is on the sheet, in its right half.
+    found: list[float] = []
+    page.extract_text(visitor_text=lambda text, _cm, tm, *_: found.append(tm[4]) if text.strip() == "1" else None)
+    assert page.mediabox.width / 2 < max(found) < page.mediabox.width
+
+
 def test_document_keeps_letters_beyond_latin_1_and_refuses_what_it_cannot_draw() -> None:
     text = "Žluťoučký, Łódź, Ωμέγα, Їжак"
     document = Document(title=text, notes=[], heads=("A",), rows=[(text,)], widths_mm=(100,))

@@ -42,9 +42,11 @@ def week(request: HttpRequest) -> HttpResponse:
                 _("Start - end"),
                 _("Changeover"),
                 _("Spools"),
+                _("On the shelf"),
+                _("Done"),
             ),
             rows=[_week_row(run) for run in runs],
-            widths_mm=(15, 38, 34, 34, 27, 32),
+            widths_mm=(16, 56, 38, 38, 37, 34, 32, 16),
         )
         for line, runs in found.lines
     ]
@@ -58,7 +60,8 @@ def _week_row(run: LineRun) -> Row:
     name = f"{run.material_name} {run.colour_name} {_together(_mm(run.diameter_mm, 2))}"
     times = f"{_together(moment(run.start))} - {_together(moment_after(run.end, run.start))}"
     place = str(run.place) if run.place else _("under way")
-    return (place, " ".join(filter(None, (name, run.run_code))), hopper, times, change, sizes)
+    shelf = _together(moment(run.shelf_at))
+    return (place, " ".join(filter(None, (name, run.run_code))), hopper, times, change, sizes, shelf, "")
 
 
 def _together(text: str) -> str:
