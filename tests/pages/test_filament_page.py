@@ -9,7 +9,7 @@ from django.test import Client
 from django.utils import timezone
 
 from forecasting.messages import message
-from stockplan.planner.models import ListedRun, ListedRunSize
+from stockplan.planner.models import ListedRun, ListedRunSize, PlannerInstruction
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -52,3 +52,11 @@ def test_filament_page_adds_up_the_spools_of_all_its_runs(shown: ShownPlant, log
 def test_filament_page_says_why_it_is_not_listed(shown: ShownPlant, logged_in: LogIn) -> None:
     text = logged_in("planner").get("/admin/filaments/PLA-SAND-1.75/").text
     assert "Not on the list. Free stock lasts for five more weeks." in text
+
+
+def test_last_day_that_is_over_is_refused_at_its_field_and_stays_typed(shown: ShownPlant, logged_in: LogIn) -> None:
+    answer = logged_in("planner").post(f"{PATH}pin/", {"pin-last_day": "2026-01-02", "pin-note": "for the window"})
+    assert answer.status_code == 422
+    assert re.search(r'value="2026-01-02".{0,200}is over: the last day is', answer.text, re.DOTALL)
+    assert 'value="for the window"' in answer.text
+    assert not PlannerInstruction.objects.exists()

@@ -38,6 +38,12 @@ def test_make_list_page_offers_every_change_to_who_plans(newest: MakeList, logge
         assert f'action="{PATH}{change}/"' in text
 
 
+def test_field_says_what_it_means_in_its_change(newest: MakeList, logged_in: LogIn) -> None:
+    text = logged_in("planner").get("/admin/make-list/").text
+    assert 'id="id_line_down-day_helptext">on which it does not run at all<' in text
+    assert 'aria-describedby="id_rush_order-day_helptext"' in text
+
+
 def test_tried_change_shows_its_price_and_stores_nothing(newest: MakeList, logged_in: LogIn) -> None:
     answer = logged_in("planner").post(f"{PATH}forbid/", {"forbid-filament": "PLA-BLACK-1.75"})
     found = answer.context["found"]

@@ -107,6 +107,19 @@ def test_instruction_whose_last_day_has_passed_no_longer_holds(ordered: TinyPlan
     assert len(make_list_detail(_list().id).runs) == 1
 
 
+def test_last_day_that_is_over_in_the_plant_is_refused(plant: TinyPlant) -> None:
+    # Half past midnight in the plant; elsewhere it is still the first of March.
+    night = clock("2027-03-02 00:30")
+    with pytest.raises(InstructionError, match="2027-03-01 is over: the last day is 2027-03-02 or later"):
+        pin_filament(filament_code="PLA-BLACK-1.75", last_day=date(2027, 3, 1), clock=night)
+    assert pin_filament(filament_code="PLA-BLACK-1.75", last_day=date(2027, 3, 2), clock=night).pk
+
+
+def test_instruction_that_ended_at_midnight_of_the_plant_makes_room_for_another(plant: TinyPlant) -> None:
+    forbid_filament(filament_code="PLA-BLACK-1.75", last_day=date(2027, 3, 1), clock=clock(AT))
+    assert pin_filament(filament_code="PLA-BLACK-1.75", clock=clock("2027-03-02 00:30")).pk
+
+
 def test_instructions_that_cannot_be_are_refused(plant: TinyPlant) -> None:
     with pytest.raises(InstructionError, match="no filament"):
         pin_filament(filament_code="NOTHING", clock=clock(AT))

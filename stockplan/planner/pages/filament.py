@@ -65,7 +65,8 @@ def instruct(request: HttpRequest, code: str, kind: str) -> HttpResponse:
     try:
         _give(kind, code, form.cleaned_data, clock=Clock.at(timezone.now()), by=person_of(request))
     except PlanningError as error:
-        form.add_error(None, in_words(error))
+        at_fault = error.pointer.strip("/")
+        form.add_error(at_fault if at_fault in form.fields else None, in_words(error))
         return _show(request, shown, bound={kind: form}, status=422)
     messages.success(request, SAID[kind] % {"code": code})
     return redirect("pages:make-list")

@@ -22,6 +22,14 @@ TITLES = {
     "resize": _("A size is fixed by hand"),
     "replan_released": _("Released runs are planned anew"),
 }
+# What a field means in one change and not in another.
+HINTS = {
+    ("line_down", "day"): _("on which it does not run at all"),
+    ("rush_order", "day"): _("on which it is to leave, or on the next ship day"),
+    ("item_late", "days"): _("calendar days, today included"),
+    ("pin", "line"): _("empty: any line"),
+    ("resize", "spools"): _("0: none of this size"),
+}
 
 
 class WhatIfForm(forms.Form):
@@ -42,6 +50,7 @@ class WhatIfForm(forms.Form):
         for name in list(self.fields):
             if name in takes:
                 self.fields[name].required = takes[name]
+                self.fields[name].help_text = HINTS.get((change, name), "")
             else:
                 del self.fields[name]
 

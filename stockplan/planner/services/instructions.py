@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from datetime import date
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.models import AbstractBaseUser
 from django.db import IntegrityError, transaction
 
 from inventory.models import Filament, Line, LineSpeed, Sku
 from inventory.rules.clock import Clock
+from inventory.selectors.plant import parameters
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import PlannerInstruction
 
@@ -35,7 +37,8 @@ def pin_filament(
     Raises
     ------
     InstructionError
-        If filament or line do not exist, no line (or not that one) can make it, or it is pinned or forbidden already.
+        If filament or line do not exist, no line (or not that one) can make it, it is pinned or forbidden already, or
+        the last day is over.
     """
     filament, line = _filament(filament_code), _line(line_code)
     speeds = LineSpeed.objects.filter(filament=filament, line__is_active=True)
@@ -63,7 +66,7 @@ def forbid_filament(
     Raises
     ------
     InstructionError
-        If the filament does not exist, or is pinned or forbidden already.
+        If the filament does not exist, is pinned or forbidden already, or the last day is over.
     """
     filament = _filament(filament_code)
     if PlannerInstruction.objects.filter(filament=filament, withdrawn_at__isnull=True, place__isnull=False).exists():
@@ -88,7 +91,8 @@ def resize_sku(
     Raises
     ------
     InstructionError
-        If the SKU does not exist, the number is negative or absurd, or the SKU has a size by hand already.
+        If the SKU does not exist, the number is negative or absurd, the SKU has a size by hand already, or the last day
+        is over.
     """
     if not 0 <= spools <= MOST_SPOOLS:
         raise InstructionError(
@@ -124,7 +128,16 @@ def withdraw_instruction(*, instruction_id: int, clock: Clock) -> PlannerInstruc
 
 @transaction.atomic
 def _create(instruction: PlannerInstruction, *, clock: Clock, by: AbstractBaseUser | None) -> PlannerInstruction:
-    _withdraw_expired(instruction, clock=clock)
+    # Its last day is a day of the plant, as the lists read it.
+    today = clock.known_at.astimezone(ZoneInfo(parameters().time_zone)).date()
+    if instruction.last_day is not None and instruction.last_day < today:
+        raise InstructionError(
+            "{last_day} is over: the last day is {today} or later.",
+            last_day=instruction.last_day,
+            today=today,
+            pointer="/last_day",
+        )
+    _withdraw_expired(instruction, today=today, clock=clock)
     instruction.created_at = clock.known_at
     instruction.created_by_id = None if by is None else by.pk
     try:
@@ -138,10 +151,10 @@ def _create(instruction: PlannerInstruction, *, clock: Clock, by: AbstractBaseUs
     return instruction
 
 
-def _withdraw_expired(instruction: PlannerInstruction, *, clock: Clock) -> None:
+def _withdraw_expired(instruction: PlannerInstruction, *, today: date, clock: Clock) -> None:
     """End instructions for the same filament or SKU whose last day has passed, so that a new one may follow."""
     expired = PlannerInstruction.objects.filter(
-        filament=instruction.filament, withdrawn_at__isnull=True, last_day__lt=clock.known_at.date()
+        filament=instruction.filament, withdrawn_at__isnull=True, last_day__lt=today
     )
     expired.update(withdrawn_at=clock.known_at)
 
