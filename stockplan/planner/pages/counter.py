@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Mapping
 from urllib.parse import quote, urlencode
 
@@ -26,10 +27,10 @@ from inventory.services.keeping import end_kept
 from inventory.services.orders import OrderDraft, place_order
 from inventory.wording import in_words
 from stockplan.access.models import Scope
-from stockplan.planner.pages.counter_form import CounterForm
+from stockplan.planner.pages.counter_form import CounterForm, new_reference
 from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.site import action, page, working_page
-from stockplan.planner.pages.stock import BASKET, CHANNEL, KEPT, WRITTEN, show_counter
+from stockplan.planner.pages.stock import BASKET, CHANNEL, KEPT, SEEN, WRITTEN, show_counter
 from stockplan.planner.pages.typed import TypedError, spools_given
 from stockplan.planner.templatetags.planner_pages import day, moment
 
@@ -41,6 +42,8 @@ LINE = "line "
 @action(Scope.ORDERS, sees=SEES)
 def put(request: HttpRequest) -> HttpResponse:
     """Put spools of one SKU into the order, one if no number was typed. What is written in it already stays."""
+    if not _is_as_shown(request):
+        return _as_it_stands(request, _("Nothing was put into the order: %(why)s"))
     code = request.POST.get("sku", "")
     try:
         basket = _lines(request.POST) or request.session.get(BASKET, {})
@@ -50,19 +53,18 @@ def put(request: HttpRequest) -> HttpResponse:
     except TypedError as error:
         messages.error(request, _("Nothing was put into the order: %(why)s") % {"why": in_words(error)})
     else:
-        request.session[BASKET] = {**basket, code: basket.get(code, 0) + given.get(code, 1)}
+        _set(request, {**basket, code: basket.get(code, 0) + given.get(code, 1)})
     if "reference" in request.POST:
-        request.session[WRITTEN] = {
-            name: request.POST[name] for name in CounterForm.base_fields if name in request.POST
-        }
-    back = urlencode({name: request.POST[name] for name in ("q", "page") if request.POST.get(name)})
-    return redirect(f"{reverse('pages:stock')}?{back}")
+        request.session[WRITTEN] = CounterForm.written_in(request.POST)
+    return _back_to_search(request)
 
 
 @takes_form
 @action(Scope.ORDERS, sees=SEES)
 def clear(request: HttpRequest) -> HttpResponse:
     """Begin the order anew."""
+    if not _is_as_shown(request):
+        return _as_it_stands(request, _("The order was not begun anew: %(why)s"))
     _forget(request)
     return redirect("pages:stock")
 
@@ -72,6 +74,8 @@ def clear(request: HttpRequest) -> HttpResponse:
 def take(request: HttpRequest) -> HttpResponse:
     """Take the order. The same form sent twice is the same order, by its reference."""
     form = CounterForm(request.POST)
+    if not (_is_as_shown(request) or _is_placed(request)):
+        return _as_it_stands(request, _("Nothing was ordered: %(why)s"))
     try:
         receipt = place_order(
             body=_draft(request, form), clock=Clock.at(timezone.now()), kept_order_id=request.session.get(KEPT)
@@ -92,6 +96,8 @@ def take(request: HttpRequest) -> HttpResponse:
 def keep(request: HttpRequest) -> HttpResponse:
     """Keep the spools for a visitor until the hour on the form, all of them or none."""
     form = CounterForm(request.POST)
+    if not (_is_as_shown(request) or _is_placed(request)):
+        return _as_it_stands(request, _("Nothing is kept: %(why)s"))
     try:
         draft = _draft(request, form, kind=Order.Kind.KEPT)
         place_order(body=draft, clock=Clock.at(timezone.now()), kept_order_id=request.session.get(KEPT))
@@ -117,8 +123,9 @@ def resume(request: HttpRequest, order_id: int) -> HttpResponse:
     elif request.session.get(BASKET):
         messages.error(request, _("There is an order at the counter already. Take it, keep it or begin anew first."))
     else:
-        request.session[BASKET], request.session[KEPT] = kept.spools, order_id
-        request.session[WRITTEN] = {"ship_to": kept.visitor}
+        _set(request, kept.spools)
+        request.session[KEPT] = order_id
+        request.session[WRITTEN] |= {"ship_to": kept.visitor}
     return redirect("pages:stock")
 
 
@@ -193,10 +200,41 @@ def _why_no_day(receipt: OrderReceipt) -> str:
     return _(NOTHING_PLANNED) % {"parts": ", ".join(parts)} if parts else ""
 
 
+def _set(request: HttpRequest, spools: Mapping[str, int]) -> None:
+    """Set the spools of the order at the counter; its first ones give it a name."""
+    request.session[BASKET], request.session[SEEN] = dict(spools), secrets.token_hex(4)
+    request.session.setdefault(WRITTEN, {"reference": new_reference()})
+
+
 def _forget(request: HttpRequest) -> None:
-    request.session.pop(BASKET, None)
-    request.session.pop(KEPT, None)
-    request.session.pop(WRITTEN, None)
+    for key in (BASKET, KEPT, WRITTEN, SEEN):
+        request.session.pop(key, None)
+
+
+def _is_as_shown(request: HttpRequest) -> bool:
+    """Tell whether the order at the counter is what the page showed that sent this."""
+    now = request.session.get(SEEN, "")
+    return bool(request.POST.get("seen", now) == now)
+
+
+def _is_placed(request: HttpRequest) -> bool:
+    """Tell whether the order of a form is in the books: who sends it again is shown it, and no second one is taken."""
+    named = {"channel__code": request.POST.get("channel", ""), "reference": request.POST.get("reference", "")}
+    return Order.objects.filter(**named).exists()
+
+
+def _as_it_stands(request: HttpRequest, refused: str) -> HttpResponse:
+    """Refuse what a tab sends that shows the order as it was; what was typed into this very order stays."""
+    if request.POST.get("reference") == request.session.get(WRITTEN, {}).get("reference", ""):
+        request.session[WRITTEN] = CounterForm.written_in(request.POST)
+    why = _("another tab of yours changed the order, or began another. This is how it stands now.")
+    messages.error(request, refused % {"why": why})
+    return _back_to_search(request)
+
+
+def _back_to_search(request: HttpRequest) -> HttpResponse:
+    back = urlencode({name: request.POST[name] for name in ("q", "page") if request.POST.get(name)})
+    return redirect(f"{reverse('pages:stock')}?{back}")
 
 
 @require_safe

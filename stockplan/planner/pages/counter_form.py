@@ -53,8 +53,16 @@ class CounterForm(forms.Form):
 
     @classmethod
     def begun(cls, written: Mapping[str, str]) -> CounterForm:
-        """Return the form of an order with what was written so far, and a reference that no other has."""
-        now = timezone.localtime().replace(second=0, microsecond=0)
-        reference = f"C{now:%y%m%d}-{secrets.token_hex(3).upper()}"
-        until = now + timedelta(hours=KEPT_HOURS)
-        return cls(initial={"reference": reference, "kept_until": until, **written})
+        """Return the form of an order with what was written so far."""
+        until = timezone.localtime().replace(second=0, microsecond=0) + timedelta(hours=KEPT_HOURS)
+        return cls(initial={"kept_until": until, **written})
+
+    @classmethod
+    def written_in(cls, posted: Mapping[str, str]) -> dict[str, str]:
+        """Return what is written in the fields of an order, whether it is right or not."""
+        return {name: posted[name] for name in cls.base_fields if name in posted}
+
+
+def new_reference() -> str:
+    """Return a reference that no other order has, the name of this one until somebody writes another."""
+    return f"C{timezone.localtime():%y%m%d}-{secrets.token_hex(3).upper()}"

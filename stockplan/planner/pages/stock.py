@@ -33,6 +33,8 @@ BASKET = "counter_basket"
 KEPT = "counter_kept"
 # What was written in it when further spools were put into it.
 WRITTEN = "counter_written"
+# Which state of it a page shows: another one after each change, none without an order.
+SEEN = "counter_seen"
 # The channel of the last order, which the next one mostly has as well.
 CHANNEL = "counter_channel"
 # Asked for by the script that shows finds while somebody types.
@@ -108,6 +110,7 @@ def _found(request: HttpRequest) -> dict[str, Any]:
         "has_near_colours": any(other.nearest for other in instead.values()),
         "may_see_plan": request.user.has_perm("planner.view_skuforecast"),
         "may_order": may(request.user, Scope.ORDERS),
+        "seen": request.session.get(SEEN, ""),
     }
 
 

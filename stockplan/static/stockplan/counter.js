@@ -64,13 +64,15 @@ field.form.addEventListener("submit", async (event) => {
 field.select();
 showLater();
 
-// Spools go into the order with everything that is written in it so far.
+// Spools go into the order with everything that is written in it so far, and into the one that this page shows: finds that
+// came later may know of another.
 document.addEventListener("submit", (event) => {
-    const order = document.querySelector("#order form");
-    if (!order || !event.target.matches("form[data-into-order]")) {
+    if (!event.target.matches("form[data-into-order]")) {
         return;
     }
-    for (const [name, value] of new FormData(order)) {
+    event.target.elements.seen.value = found.dataset.seen;
+    const order = document.querySelector("#order form");
+    for (const [name, value] of order ? new FormData(order) : []) {
         if (!event.target.elements[name]) {
             event.target.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
         }

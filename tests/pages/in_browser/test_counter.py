@@ -75,3 +75,32 @@ def test_sales_keeps_spools_for_a_visitor_who_then_takes_them(visit: Visit) -> N
     expect(page.get_by_role("region", name="The order so far")).to_contain_text("and 3 kept for this order")
     page.get_by_role("button", name="Take the order").click()
     expect(page.get_by_role("row", name="PLA-BLACK-1000")).to_contain_text("3 on the shelf")
+
+
+def test_scan_of_an_order_leads_from_the_counter_to_its_confirmation(visit: Visit) -> None:
+    page = visit("/admin/stock/", role="sales")
+    page.keyboard.type("DUE-1")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Order DUE-1 of WEB")
+
+
+def test_scan_of_nothing_known_stays_at_the_counter_and_says_so(visit: Visit) -> None:
+    page = visit("/admin/stock/", role="sales")
+    page.keyboard.type("NO-SUCH-ORDER")
+    page.keyboard.press("Enter")
+    expect(page.locator("#found").get_by_text("No SKU answers to")).to_be_visible()
+    expect(page.get_by_label("Words, code or GTIN")).to_be_focused()
+
+
+def test_finds_that_came_later_do_not_hide_from_a_tab_that_another_changed_the_order(visit: Visit) -> None:
+    page = visit("/admin/stock/?q=PLA-BLACK-1000", role="sales")
+    page.get_by_role("button", name="Add PLA-BLACK-1000").click()
+    other = page.context.new_page()
+    other.goto(page.url)
+    other.get_by_role("button", name="Add PLA-BLACK-1000").click()
+    page.get_by_label("Words, code or GTIN").fill("PETG-NAT-1000")
+    page.get_by_role("button", name="Add PETG-NAT-1000").click()
+    expect(page.get_by_text("another tab of yours changed the order")).to_be_visible()
+    expect(page.get_by_label("Spools of PLA-BLACK-1000 in the order")).to_have_value("2")
+    page.get_by_role("button", name="Add PETG-NAT-1000").click()
+    expect(page.get_by_label("Spools of PETG-NAT-1000 in the order")).to_have_value("1")

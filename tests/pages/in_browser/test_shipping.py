@@ -36,6 +36,14 @@ def test_packer_finds_the_order_scans_its_spools_and_ships_it(visit: Visit, show
     assert Order.objects.get(pk=order_id).state == "shipped"
 
 
+def test_scan_of_a_carton_leads_from_the_due_page_to_its_order(visit: Visit, order_id: int) -> None:
+    page = visit("/admin/due/", role="floor")
+    page.keyboard.type("BOX-1")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Order BOX-1 of WEB")
+    expect(page.get_by_label("Scan a spool")).to_be_focused()
+
+
 def test_scanner_cannot_send_the_form_before_its_scans_are_counted(visit: Visit, order_id: int) -> None:
     page = visit(f"/admin/due/{order_id}/", role="floor")
     page.route("**/scan*.js", lambda route: route.abort())
