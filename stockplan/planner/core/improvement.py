@@ -66,12 +66,19 @@ def improved(made: Made, near: Plant) -> Made:
 
 
 def first_days(facts: PlanFacts) -> PlanFacts:
-    """Return the facts of a list of the first days alone."""
+    """Return the facts of a list of the first days alone; what is ordered for later days counts into the levels."""
     inside = sum(day <= facts.last_day for day in facts.days)
     days = min(SEARCH_DAYS, inside)
     seen = min(days + ARRIVAL_DAYS, len(facts.days))
     skus = tuple(
-        replace(sku, due=sku.due[:seen], mean=sku.mean[:seen], variance=sku.variance[:seen]) for sku in facts.skus
+        replace(
+            sku,
+            due=sku.due[:seen],
+            mean=sku.mean[:seen],
+            variance=sku.variance[:seen],
+            order_up_to=sku.order_up_to + sku.due[-1] - sku.due[seen - 1],
+        )
+        for sku in facts.skus
     )
     return replace(facts, days=facts.days[:seen], last_day=facts.days[days - 1], skus=skus)
 

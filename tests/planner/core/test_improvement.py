@@ -9,6 +9,7 @@ import pytest
 
 from stockplan.planner.core.facts import HopperFacts, Instruction, InstructionKind, PlanFacts, PlanParameters, StoreItem
 from stockplan.planner.core.floor import Lot
+from stockplan.planner.core.improvement import first_days
 from stockplan.planner.core.list_problem import list_problem
 from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.planning import Plan, make_plan
@@ -128,3 +129,16 @@ def test_work_is_stated_in_moves_for_each_filament() -> None:
     instance = busy_plant(1)
     little = replace(instance, parameters=PlanParameters(search_moves=3))
     assert index_alone(instance).misses_with >= make_plan(little).misses_with >= make_plan(instance).misses_with
+
+
+@pytest.mark.parametrize("due_on", [3, 7])
+def test_search_of_the_first_days_wants_what_is_ordered_for_later_days(due_on: int) -> None:
+    """60 spools ordered for the eighth day were not seen before the third morning, when they were too late."""
+    ordered = (0,) * due_on + (60,) * (8 - due_on)
+    instance = facts(codes=("A",), list_days=8, skus=(sku("A", daily=0.0, due=ordered, shelf=5, order_up_to=4),))
+    wanted = []
+    for seen in (instance, first_days(instance)):
+        plant = plant_of(seen.in_order())
+        wanted.append(supply_state(plant, opening_of(plant)).most(0, 0))
+    # 5 of 64 are on the shelf.
+    assert wanted == [59, 59]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import timedelta
+
 from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.replay.clairvoyant import ClairvoyantPolicy
@@ -9,7 +12,7 @@ from stockplan.planner.core.replay.morning import MorningForecast
 from stockplan.planner.core.replay.policies import MakeListPolicy
 from stockplan.planner.core.replay.records import ReplayTotals
 from stockplan.planner.core.replay.simulation import replay
-from tests.planner.replay.small_stretch import at, forecasts, ordered, stretch
+from tests.planner.replay.small_stretch import LAST, at, forecasts, ordered, stretch
 
 
 def test_surprise_is_made_in_time_and_nothing_else() -> None:
@@ -45,3 +48,15 @@ def test_nothing_is_built_ahead_of_a_forecast_that_is_not_looked_at() -> None:
 
     replay(stretch(orders), ClairvoyantPolicy(orders, within), forecast_of=forecasts(order_up_to=40, ahead=10))
     assert {sku.ahead for sku in shown} == {0}
+
+
+def test_searched_list_that_knows_all_orders_misses_none_that_the_line_can_make() -> None:
+    """Each level was lowered by orders of days that the search does not look at: it wanted nothing until too late."""
+    days = [day for day in range(32) if day % 7 < 5]
+    orders = ordered(*((day, sku, 9) for day in days for sku in ("A-1000", "B-1000")))
+    weeks = stretch(orders, list_days=4, opening={"A-1000": 18, "B-1000": 18}, last_day=LAST + timedelta(days=7))
+    searched = replace(weeks.plant, parameters=replace(weeks.plant.parameters, search_moves=200))
+    records = replay(
+        replace(weeks, plant=searched), ClairvoyantPolicy(orders, MakeListPolicy()), forecast_of=forecasts()
+    )
+    assert [day.orders.kept for day in records] == [2] * 10
