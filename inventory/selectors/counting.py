@@ -8,11 +8,10 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.db.models import Count, F, Max, OuterRef, Q, QuerySet, Subquery, Sum
+from django.utils import timezone
 
-from inventory.errors import NotFoundError
 from inventory.models import (
     CountLine,
-    CountSheet,
     Movement,
     MovementLine,
     OrderLine,
@@ -31,41 +30,10 @@ from inventory.rules.counting import (
     error_share,
     value_classes,
 )
+from inventory.rules.texts import Text, text
 
 YEAR = timedelta(days=365)
 DEMAND_WINDOW = timedelta(days=91)
-
-
-@dataclass(frozen=True)
-class CountLineRow:
-    """One line of a sheet. What the books say is None until the line is settled: the count is blind."""
-
-    sku_code: str
-    name: str
-    shelf_place: str
-    value_class: str
-    state: str
-    counts: int
-    counted_spools: int | None
-    book_spools: int | None
-    movement_id: int | None
-
-
-@dataclass(frozen=True)
-class CountSheetRow:
-    """One sheet with its lines in the order of their places."""
-
-    id: int
-    code: str
-    opened_at: datetime
-    closed_at: datetime | None
-    tolerance_share: Decimal
-    lines: tuple[CountLineRow, ...]
-
-    @property
-    def waiting(self) -> int:
-        """Lines that are still to be counted."""
-        return sum(line.state in CountLine.WAITING for line in self.lines)
 
 
 @dataclass(frozen=True)
@@ -101,33 +69,25 @@ class NextCount:
     risk: float
 
     @property
-    def reason(self) -> str:
+    def reason(self) -> Text:
         """Why it is here, in one sentence."""
-        since = "never counted" if self.last_counted_at is None else f"last counted {self.last_counted_at:%Y-%m-%d}"
-        moved = "1 movement" if self.movements == 1 else f"{self.movements} movements"
-        return (
-            f"{moved} and {since}: wrong by a chance of {self.chance_wrong:.0%}, "
-            f"and {self.order_lines_per_day:.2f} order lines a day rely on it."
+        relies = {"chance": self.chance_wrong, "lines": self.order_lines_per_day, "n": self.movements}
+        if self.last_counted_at is None:
+            return text(
+                "{n} movement and never counted: wrong by a chance of {chance:.0%}, "
+                "and {lines:.2f} order lines a day rely on it.",
+                "{n} movements and never counted: wrong by a chance of {chance:.0%}, "
+                "and {lines:.2f} order lines a day rely on it.",
+                **relies,
+            )
+        return text(
+            "{n} movement and last counted {day}: wrong by a chance of {chance:.0%}, "
+            "and {lines:.2f} order lines a day rely on it.",
+            "{n} movements and last counted {day}: wrong by a chance of {chance:.0%}, "
+            "and {lines:.2f} order lines a day rely on it.",
+            day=timezone.localdate(self.last_counted_at),
+            **relies,
         )
-
-
-def count_sheet_row(code: str) -> CountSheetRow:
-    """Return one sheet. Two queries.
-
-    Raises
-    ------
-    NotFoundError
-        If there is none.
-    """
-    rows = _sheet_rows(CountSheet.objects.filter(code=code))
-    if not rows:
-        raise NotFoundError("There is no count sheet {code!r}.", code=code)
-    return rows[0]
-
-
-def count_sheet_rows(*, after_id: int = 0, limit: int) -> list[CountSheetRow]:
-    """Return sheets in the order of their opening. Two queries."""
-    return _sheet_rows(CountSheet.objects.filter(pk__gt=after_id).order_by("pk")[:limit])
 
 
 def count_accuracy(*, first: datetime, last: datetime, as_of: datetime | None = None) -> CountAccuracy:
@@ -230,39 +190,6 @@ def _order_lines_per_day(*, as_of: datetime) -> dict[int, float]:
     return {
         sku: count / DEMAND_WINDOW.days for sku, count in rows.values_list("sku_id").order_by().annotate(Count("pk"))
     }
-
-
-def _sheet_rows(sheets: QuerySet[CountSheet]) -> list[CountSheetRow]:
-    found = list(sheets)
-    lines: dict[int, list[CountLineRow]] = {sheet.pk: [] for sheet in found}
-    rows = CountLine.objects.filter(sheet__in=lines).select_related("sku__item").annotate(counts=Count("entries"))
-    for line in rows.order_by("sheet_id", "shelf_place", "sku__item__code"):
-        lines[line.sheet_id].append(_line_row(line, counts=line.counts))
-    return [
-        CountSheetRow(
-            id=sheet.pk,
-            code=sheet.code,
-            opened_at=sheet.opened_at,
-            closed_at=sheet.closed_at,
-            tolerance_share=sheet.tolerance_share,
-            lines=tuple(lines[sheet.pk]),
-        )
-        for sheet in found
-    ]
-
-
-def _line_row(line: CountLine, *, counts: int) -> CountLineRow:
-    return CountLineRow(
-        sku_code=line.sku.item.code,
-        name=line.sku.item.name,
-        shelf_place=line.shelf_place,
-        value_class=line.value_class,
-        state=line.state,
-        counts=counts,
-        counted_spools=line.counted_spools,
-        book_spools=line.book_spools,
-        movement_id=line.movement_id,
-    )
 
 
 def _settled(group: str, row: tuple[int | None, int | None, Decimal]) -> SettledCount:

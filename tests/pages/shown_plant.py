@@ -18,6 +18,7 @@ from inventory.models import (
     Cart,
     Channel,
     Colour,
+    CountSheet,
     Filament,
     Item,
     LineSpeed,
@@ -33,6 +34,7 @@ from inventory.models import (
 )
 from inventory.rules.clock import Clock
 from inventory.rules.order_draft import OrderDraft
+from inventory.services.counting import open_count_sheet
 from inventory.services.ledger import LineDraft, ensure_places, place, post_movement
 from inventory.services.orders import place_order
 from inventory.services.runs import release_run
@@ -71,6 +73,8 @@ WORKING_PATHS = [
     "/admin/carts/CART-1/",
     "/admin/store/",
     "/admin/store/count/",
+    "/admin/counts/",
+    "/admin/counts/{sheet}/",
     "/admin/trace/?lot=OPEN-PLA-BLACK-1000",
     "/admin/second-factor/",
     "/admin/owner/order-target/",
@@ -96,14 +100,15 @@ class ShownPlant:
     make_list: MakeList
     run: Run
     order_id: int
+    sheet: CountSheet
 
     def fill_in(self, path: str) -> str:
         """Return an address with the codes of this plant in its braces."""
-        return path.format(run=self.run.code, order=self.order_id)
+        return path.format(run=self.run.code, order=self.order_id, sheet=self.sheet.code)
 
 
 def build_shown_plant() -> ShownPlant:
-    """Write the plant, ten free spools of black, a released run of natural, and the list."""
+    """Write the plant, ten free spools of black, a released run of natural, the list, and a sheet to count natural."""
     now = timezone.now()
     ensure_places()
     tiny = build_tiny_plant()
@@ -130,7 +135,14 @@ def build_shown_plant() -> ShownPlant:
     build_shelf_advice(now=now)
     order_id = place_due_order([("PLA-BLACK-1000", 2), ("PLA-RUBY-1000", 1)], reference="DUE-1", now=now)
     return ShownPlant(
-        tiny=tiny, ruby=ruby, ruby_1kg=ruby_1kg, sand=sand, make_list=make_list, run=run, order_id=order_id
+        tiny=tiny,
+        ruby=ruby,
+        ruby_1kg=ruby_1kg,
+        sand=sand,
+        make_list=make_list,
+        run=run,
+        order_id=order_id,
+        sheet=open_count_sheet(sku_codes=["PETG-NAT-1000"], clock=Clock.at(now)),
     )
 
 

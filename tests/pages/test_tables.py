@@ -41,13 +41,14 @@ PAGES = {
     "promises": "/admin/orders/{order}/", "subgroups": "/admin/run-cards/{run}/quality/",
     "due-order": "/admin/due/{order}/", "cart": "/admin/carts/CART-1/", "run-card": "/admin/run-cards/{run}/",
     "changeover-steps": "/admin/run-cards/{run}/",
+    "next-counts": "/admin/counts/", "count-accuracy": "/admin/counts/", "count-sheet": "/admin/counts/{sheet}/",
 }  # fmt: skip
 # What a table of one record asks for.
 ASKED = {
     **dict.fromkeys((name for name in TABLES if name.startswith("trace-")), "?run={run}"),
     "sku": f"?code={BLACK}", "sizes": "?code=PLA-BLACK-1.75", "promises": "?order={order}", "subgroups": "?code={run}",
     "due-order": "?order={order}", "cart": "?code=CART-1", "run-card": "?code={run}",
-    "changeover-steps": "?code={run}",
+    "changeover-steps": "?code={run}", "count-sheet": "?code={sheet}",
     "what-if": "?change=forbid&forbid-filament=PLA-BLACK-1.75",
 }  # fmt: skip
 

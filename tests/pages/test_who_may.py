@@ -11,8 +11,8 @@ from tests.pages.shown_plant import WORKING_PATHS, ShownPlant
 
 LogIn = Callable[[str], Client]
 FLOOR = {
-    "/admin/stock/", "/admin/due/", "/admin/line/", "/admin/ovens/", "/admin/store/", "/admin/trace/",
-    "/admin/run-cards/",
+    "/admin/stock/", "/admin/due/", "/admin/line/", "/admin/ovens/", "/admin/store/", "/admin/counts/",
+    "/admin/trace/", "/admin/run-cards/",
 }  # fmt: skip
 PLANS = {
     "/admin/make-list/",

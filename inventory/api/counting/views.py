@@ -28,7 +28,8 @@ from inventory.api.counting.serializers import (
 )
 from inventory.api.pages import IdPageQuery, page_of
 from inventory.api.views import ApiView, checked_body, checked_query
-from inventory.selectors.counting import count_accuracy, count_sheet_row, count_sheet_rows, next_counts
+from inventory.selectors.count_sheets import count_sheet_row, count_sheet_rows
+from inventory.selectors.counting import count_accuracy, next_counts
 from inventory.selectors.plant import parameters
 from inventory.services.counting import close_count_sheet, open_count_sheet, record_count
 

@@ -158,6 +158,16 @@ WORKING_PAGES = (
         ),
     ),
     WorkingPage(
+        route="pages:counts",
+        title=_("Counts"),
+        role=_("floor and packing"),
+        permission="inventory.view_ovenload",
+        purpose=_(
+            "Count the shelf in rounds: what is most worth it, or whole shelf places. The sheet does not say what the "
+            "books hold, and a count that differs from them is asked for once more."
+        ),
+    ),
+    WorkingPage(
         route="pages:trace",
         title=_("Trace"),
         role=_("floor and owner"),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from stockplan.planner.pages import owner_tables, planning_rows, record_rows, table_rows, trace_rows
+from stockplan.planner.pages import count_rows, owner_tables, planning_rows, record_rows, table_rows, trace_rows
 from stockplan.planner.pages.csv_table import csv_answer
 from stockplan.planner.pages.owner import SEES as OWNER
 from stockplan.planner.pages.site import working_page
@@ -50,6 +50,9 @@ TABLES: Mapping[str, CsvTable] = {
     "stops": CsvTable(FLOOR, owner_tables.STOPS, owner_tables.stops),
     "ovens": CsvTable("inventory.view_ovenload", table_rows.FINISHING, table_rows.finishing),
     "store": CsvTable("inventory.view_ovenload", table_rows.REPORTS, table_rows.reports),
+    "next-counts": CsvTable("inventory.view_ovenload", count_rows.NEXT, count_rows.next_rows),
+    "count-sheet": CsvTable("inventory.view_ovenload", count_rows.SHEET, count_rows.sheet_rows),
+    "count-accuracy": CsvTable("inventory.view_ovenload", count_rows.ACCURACY, count_rows.accuracy_rows),
     "sku": CsvTable(FORECAST, table_rows.PROJECTION, table_rows.projection),
     "weeks": CsvTable(OWNER, owner_tables.WEEKS, owner_tables.weeks),
     "misses": CsvTable(OWNER, owner_tables.MISSES, owner_tables.misses),

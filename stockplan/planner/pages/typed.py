@@ -30,6 +30,7 @@ _FIELDS = (
     gettext_noop("resin kg"),
     gettext_noop("scrap"),
     gettext_noop("spools"),
+    gettext_noop("tolerance"),
     gettext_noop("width"),
 )
 

@@ -6,7 +6,7 @@ import pytest
 
 from inventory.errors import InvalidInputError
 from inventory.models import CountEntry, CountLine, CountSheet, Movement
-from inventory.selectors.counting import count_sheet_row
+from inventory.selectors.count_sheets import count_sheet_row
 from inventory.services.counting import CountSheetError, close_count_sheet
 from tests.constraints import copy_of, refused
 from tests.inventory.books.count_sheets import count, opened

@@ -10,7 +10,7 @@ import pytest
 
 from inventory.errors import InvalidInputError, NotFoundError
 from inventory.models import CountEntry, CountLine, CountSheet, Movement, Sku
-from inventory.selectors.counting import count_sheet_row, count_sheet_rows
+from inventory.selectors.count_sheets import count_sheet_row, count_sheet_rows
 from inventory.services.counting import Counted, CountSheetError, close_count_sheet, open_count_sheet, record_count
 from inventory.services.scrap import scrap
 from tests.inventory.at_once import at_once

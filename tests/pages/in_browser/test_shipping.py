@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, Route, expect
 
-from inventory.models import Movement, Order
+from inventory.models import CountEntry, Movement, Order
 from tests.pages.in_browser.conftest import Visit
 from tests.pages.in_browser.test_every_page import open_details
 from tests.pages.shown_plant import ShownPlant, place_due_order
@@ -42,6 +42,16 @@ def test_scan_of_a_carton_leads_from_the_due_page_to_its_order(visit: Visit, ord
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text("Order BOX-1 of WEB")
     expect(page.get_by_label("Scan a spool")).to_be_focused()
+
+
+def test_scans_count_the_spools_of_a_sheet(visit: Visit, shown: ShownPlant) -> None:
+    page = visit(shown.fill_in("/admin/counts/{sheet}/"), role="floor")
+    for code in ("PETG-NAT-1000", f"0{shown.tiny.natural_1kg.gtin}"):
+        scan(page, code)
+    page.get_by_role("button", name="Write the counts into the books").click()
+    # The books say that none lies there.
+    expect(page.get_by_text("1 count differs from the books: count it once more.")).to_be_visible()
+    assert CountEntry.objects.get().counted_spools == 2
 
 
 def test_scanner_cannot_send_the_form_before_its_scans_are_counted(visit: Visit, order_id: int) -> None:
