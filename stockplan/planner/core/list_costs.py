@@ -33,7 +33,7 @@ MINUTE_SHARE = 0.07
 # lots late for the sake of changeovers that the lines had time for. Share, threshold and power are from replays of
 # the simulated plant at loads of .65 to .95 (README), not from a model.
 FULL_SHARE = 0.85
-LOAD_POWER = 4
+LOAD_POWER = 10
 # Of its order-up-to level, which covers a full run interval, a search fills an SKU to so much: it can come back sooner.
 LEVEL_SHARE = 0.8
 # What a spool above that costs for each ship day, in misses: more than it could avoid.

@@ -128,7 +128,7 @@ def test_stock_is_priced_so_that_the_run_intervals_of_the_outlook_are_the_cheape
     ("daily", "full"),
     [
         # 20 min a spool, 16 h a day: 20 spools are 400 of 960 min, 5 / 12 of them; 40.8 are .85; 60 are more than all.
-        (20.0, (5 / 12 / 0.85) ** 4),
+        (20.0, (5 / 12 / 0.85) ** 10),
         (40.8, 1.0),
         (60.0, 1.0),
     ],
