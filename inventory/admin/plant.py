@@ -35,7 +35,7 @@ class PlantParametersAdmin(WordedAdmin):
     purpose = _("Name, time zone, target and rules of this plant. Every plan reads them.")
     schema = files.PARAMETERS
     keys = files.PARAMETER_KEYS
-    list_display = ["name", "time_zone", shown("target_share"), shown("review_days")]
+    list_display = ["name", "time_zone", shown("currency"), shown("target_share"), shown("review_days")]
 
     def has_add_permission(self, request: HttpRequest) -> bool:
         """There is one plant; load_plant makes it."""

@@ -62,6 +62,7 @@ class PlantParameters(models.Model):
         default=Decimal(2),
         help_text="misses that planning released runs anew must avoid for each one that moves",
     )
+    currency = models.CharField(max_length=3, default="EUR", help_text="ISO 4217 code")
     version = models.CharField(
         max_length=36,
         default="",
@@ -79,6 +80,9 @@ class PlantParameters(models.Model):
             models.CheckConstraint(
                 name="plantparameters_order_target_range",
                 condition=Q(order_target_share__isnull=True) | Q(order_target_share__gt=0, order_target_share__lt=1),
+            ),
+            models.CheckConstraint(
+                name="plantparameters_currency_is_a_code", condition=Q(currency__regex=r"^[A-Z]{3}$")
             ),
             models.CheckConstraint(name="plantparameters_review_positive", condition=Q(review_days__gt=0)),
             models.CheckConstraint(name="plantparameters_search_not_negative", condition=Q(search_moves__gte=0)),

@@ -25,6 +25,7 @@ PARAMETERS = FileSchema(
             "order_target_share",
             text("must lie above 0 and below 1, or be empty."),
         ),
+        "plantparameters_currency_is_a_code": ("currency", text("must be three capital letters.")),
         "plantparameters_review_positive": ("review_days", text("must be above 0.")),
         "plantparameters_search_not_negative": ("search_moves", text("must not be below 0.")),
         "plantparameters_moved_run_price_not_negative": ("moved_run_price", text("must not be below 0.")),
@@ -90,6 +91,7 @@ PARAMETER_KEYS = (
         meaning="that planning released runs anew must avoid for each one that moves",
         empty="2",
     ),
+    Column(name="currency", kind=Kind.TEXT, meaning="of all money, ISO 4217, three letters", empty="EUR"),
 )
 
 WORK_DAYS = FileSchema(

@@ -16,6 +16,7 @@ PARAMETERS = {
     "time_zone": ZONE.key,
     "holiday_country": HOLIDAY_COUNTRY,
     "holiday_subdivision": "",
+    "currency": "EUR",
     "target_share": "0.97",
     "holding_rate_per_year": "0.18",
     "review_days": "5",

@@ -30,6 +30,7 @@ purge_kg_per_hour,8
 order_target_share,
 search_moves,0
 moved_run_price,2
+currency,CHF
 """,
     "work_days.csv": """\
 weekday,cut_off,pick_up,oven_load_at,pack_from,shelf_ready,pack_spools

@@ -30,7 +30,7 @@ LogIn = Callable[[str], Client]
 WORD = re.compile(r"[^\W\d_]{2,}")
 TRANSLATED = re.compile(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}")
 # Fields that hold what the plant calls its things, and what somebody typed.
-NAMES = {"code", "name", "reference", "note", "username", "time_zone", "document", "ship_to"}
+NAMES = {"code", "name", "reference", "note", "username", "time_zone", "currency", "document", "ship_to"}
 SAME_EVERYWHERE = ALIKE | {"Stockplan", "lb", "oz", "CSV", "PDF", "SKU", "SKUs", "Item", "BOX"}
 
 

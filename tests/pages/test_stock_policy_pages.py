@@ -43,7 +43,7 @@ def test_owner_asks_what_a_share_costs_and_then_sets_it(selling: TinyPlant, logg
     advice = answer.context["advice"]
     assert advice.verified.simulated.orders >= 20_000
     assert 0.95 <= advice.verified.simulated.share <= 0.97
-    assert f"{advice.verified.target.stock_value:,.0f}" in answer.text
+    assert f"{advice.verified.target.stock_value:,.0f} EUR" in answer.text
     assert PlantParameters.objects.get().order_target_share is None
     assert owner.post(f"{TARGET}set/", {"percent": "95"}).status_code == 302
     assert PlantParameters.objects.get().order_target_share == Decimal("0.95")

@@ -16,6 +16,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from inventory.rules.service import Miss
+from inventory.selectors.plant import parameters
 from inventory.selectors.run_stops import StopRow, hours_lost, stops_between
 from inventory.selectors.service import service_report
 from inventory.selectors.service_weeks import service_history
@@ -60,6 +61,7 @@ def owner(request: HttpRequest) -> HttpResponse:
     shelf = stock_value(today=today)
     value = sum(row.value for row in shelf)
     here = (float(value), history.report.stocked.orders.share)
+    currency = parameters().currency
     return page(
         request,
         "planner/owner.html",
@@ -71,10 +73,11 @@ def owner(request: HttpRequest) -> HttpResponse:
         cards=sku_cards([row.sku_code for row in by_sku[:ROWS_SHOWN]]),
         skus_missed=len(by_sku),
         shelf_value=value,
+        currency=currency,
         shelf_spools=sum(row.on_shelf for row in shelf),
         lasts_days=lasts_days(shelf),
         curves=curves,
-        exchange=exchange_picture(curves, today=here) if curves else None,
+        exchange=exchange_picture(curves, currency=currency, today=here) if curves else None,
         loads=line_loads(),
         lost=hours_lost(stops_of(now), first=stops_from(now), until=now),
         forecast=overall_health(),
@@ -141,6 +144,7 @@ def shelf(request: HttpRequest) -> HttpResponse:
         asked=asked,
         groups=[(name, label, len(some), sum(row.value for row in some)) for name, label, some in groups],
         lasts_days=lasts_days(rows),
+        currency=parameters().currency,
         found=Paginator(wanted.get(asked, rows), ROWS_PER_PAGE).get_page(request.GET.get("page")),
     )
 

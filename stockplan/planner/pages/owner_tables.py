@@ -8,6 +8,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext
 
+from inventory.selectors.plant import parameters
 from inventory.selectors.service_weeks import service_history
 from inventory.selectors.stock_value import stock_value
 from stockplan.planner.pages.owner import WEEKS as SHOWN_WEEKS
@@ -23,12 +24,15 @@ WEEKS = (
     "week_from", "orders_complete", "orders_due", "lines_complete", "lines_due", "spools_in_time", "spools_due",
 )  # fmt: skip
 MISSES = ("day", "channel", "reference", "line", "sku", "wanted", "in_time", "made_to_order", "reason", "sentence")
-SHELF = ("sku", "name", "on_shelf", "value", "due_last_90_days", "lasts_days", "last_due_day", "is_slow", "is_dead")
+SHELF = (
+    "sku", "name", "on_shelf", "value", "due_last_90_days", "lasts_days", "last_due_day", "is_slow", "is_dead",
+    "currency",
+)  # fmt: skip
 LINE_HOURS = ("line", "runs", "winding_h", "changeover_h", "changeover_share", "purge_kg")
 STOPS = ("line", "run", "filament", "stopped_at", "went_on_at", "hours", "reason", "reason_in_words", "note")
 SHELF_WORTH = (
     "sku", "is_stocked", "deserves_shelf", "earns_per_year", "holding_cost_per_year", "mean_stock",
-    "runs_saved_per_year", "runs_saved_cost_per_year", "order_days_per_year", "break_even_order_days",
+    "runs_saved_per_year", "runs_saved_cost_per_year", "order_days_per_year", "break_even_order_days", "currency",
 )  # fmt: skip
 TO_BUY = ("buy_by", "item", "name", "quantity", "unit", "runs")
 
@@ -49,10 +53,11 @@ def misses(request: HttpRequest) -> Iterator[Row]:
 
 def shelf(_request: HttpRequest) -> Iterator[Row]:
     """What lies on the shelf by SKU."""
+    currency = parameters().currency
     for row in stock_value(today=timezone.localdate()):
         lasts = "" if row.lasts_days is None else round(row.lasts_days)
         figures = (row.on_shelf, row.value, row.recent_spools, lasts, row.last_due_day or "")
-        yield (row.sku_code, row.sku_name, *figures, row.is_slow, row.is_dead)
+        yield (row.sku_code, row.sku_name, *figures, row.is_slow, row.is_dead, currency)
 
 
 def line_hours(_request: HttpRequest) -> Iterator[Row]:
@@ -79,9 +84,9 @@ def to_buy(_request: HttpRequest) -> Iterator[Row]:
 
 def shelf_worth(_request: HttpRequest) -> Iterator[Row]:
     """What the shelf space of each SKU is worth, as it was last computed."""
-    advice = newest_shelf_advice()
+    advice, currency = newest_shelf_advice(), parameters().currency
     for row in advice.rows if advice else ():
         money = (round(row.earns, 2), round(row.holding_cost, 2), round(row.mean_stock, 2))
         runs = (round(row.runs_saved, 2), round(row.runs_saved_cost, 2), round(row.order_days_per_year, 1))
         even = "" if row.break_even_order_days is None else round(row.break_even_order_days, 1)
-        yield (row.sku, row.is_stocked, row.deserves_shelf, *money, *runs, even)
+        yield (row.sku, row.is_stocked, row.deserves_shelf, *money, *runs, even, currency)

@@ -188,7 +188,9 @@ def _calibration_line(one: ClassHealth) -> dict[str, Any]:
     }
 
 
-def exchange_picture(curves: Sequence[PastReplay], *, today: tuple[float, float | None] | None = None) -> Picture:
+def exchange_picture(
+    curves: Sequence[PastReplay], *, currency: str, today: tuple[float, float | None] | None = None
+) -> Picture:
     """Lines of the share of orders kept over the mean value of the shelf, one a policy, and where the plant stands.
 
     `today` is the value of the shelf as it is and the share that was really kept of late.
@@ -196,21 +198,24 @@ def exchange_picture(curves: Sequence[PastReplay], *, today: tuple[float, float 
     words = _("Share of orders complete on their due day against the mean value of the shelf.")
     for curve in curves:
         best = max(curve.rows, key=lambda row: row.totals.orders.share or 0.0)
-        words += " " + _("%(policy)s: at most %(share)s, at a shelf of %(value)d.") % {
+        words += " " + _("%(policy)s: at most %(share)s, at a shelf of %(value)d %(currency)s.") % {
             "policy": POLICY_NAMES.get(curve.policy, curve.policy),
             "share": percent(best.totals.orders.share),
             "value": round(best.totals.mean_stock_value),
+            "currency": currency,
         }
     drawn = [{"name": str(POLICY_NAMES.get(curve.policy, curve.policy)), "points": _points(curve)} for curve in curves]
     if today is not None and today[1] is not None:
-        words += " " + _("The plant itself: %(share)s of late, at a shelf of %(value)d today.") % {
+        words += " " + _("The plant itself: %(share)s of late, at a shelf of %(value)d %(currency)s today.") % {
             "share": percent(today[1]),
             "value": round(today[0]),
+            "currency": currency,
         }
         drawn.append({"name": _("the plant itself"), "points": [[round(today[0]), round(100 * today[1], 2)]]})
+    value = _("mean value of the shelf, %(currency)s") % {"currency": currency}
     return Picture(
         words=words,
-        drawn={"lines": drawn, "names": {"x": _("mean value of the shelf"), "y": _("orders complete, %")}},
+        drawn={"lines": drawn, "names": {"x": value, "y": _("orders complete, %")}},
     )
 
 

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
+from inventory.selectors.plant import parameters
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.form_address import takes_form
@@ -54,14 +55,15 @@ def progress(_request: HttpRequest) -> HttpResponse:
 
 def _show(request: HttpRequest, form: ReplayForm, *, status: int = 200) -> HttpResponse:
     found = past_replays()
-    curves = comparable_curves(found)
+    curves, currency = comparable_curves(found), parameters().currency
     return page(
         request,
         "planner/replays.html",
         status=status,
         about=page_by_route("pages:replays"),
         replays=found,
-        exchange=exchange_picture(curves) if curves else None,
+        exchange=exchange_picture(curves, currency=currency) if curves else None,
+        currency=currency,
         asked=newest_asked(timezone.now()),
         form=form,
         may_plan=may_plan(request.user),

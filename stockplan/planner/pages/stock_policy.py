@@ -119,6 +119,7 @@ def _show_target(
         saved_share=_saved(advice) if advice else None,
         share=own.order_target_share,
         one_for_all=own.target_share,
+        currency=own.currency,
     )
 
 
@@ -140,4 +141,5 @@ def _show_worth(request: HttpRequest, *, status: int = 200) -> HttpResponse:
         asked=asked,
         found=found,
         cards=sku_cards([row.sku for row in found]),
+        currency=parameters().currency,
     )

@@ -11,6 +11,7 @@ from django.utils import timezone
 from inventory.selectors.due import DueOrder, next_pick_up
 from inventory.selectors.finishing import finishing_board
 from inventory.selectors.movement_rows import latest_reports
+from inventory.selectors.plant import parameters
 from inventory.selectors.stock import stock_rows
 from stockplan.planner.selectors.forecast_health import forecast_health
 from stockplan.planner.selectors.list_pages import MakeListHead, newest_list
@@ -47,7 +48,7 @@ LEFT_OUT = ("filament", "material", "colour", "diameter_mm", "cause", "sentence"
 FORECAST = ("demand_class", "skus", "windows", "loss", "plain_method", "plain_loss", "gain_share")
 REPLAYS = (
     "policy", "computed_at", "row", "first_day", "last_day", "orders_kept", "orders_due", "mean_shelf_value",
-    "winding_min", "changeover_min", "purge_kg", "runs",
+    "winding_min", "changeover_min", "purge_kg", "runs", "currency",
 )  # fmt: skip
 WAITING = ("line", "run", "state", "filament", "planned_start", "planned_end", "hopper", "drying_from", "sizes")
 FINISHING = ("where", "lot", "run", "sku", "spools", "needed_by_orders", "first_due", "shelf_at", "dries_h")
@@ -111,13 +112,14 @@ def forecast(_request: HttpRequest) -> Iterator[Row]:
 
 def replays(_request: HttpRequest) -> Iterator[Row]:
     """Rows of the replays that were computed of late."""
+    currency = parameters().currency
     for replay in past_replays():
         for row in replay.rows:
             totals, use = row.totals, row.totals.use
             kept = (totals.orders.kept, totals.orders.due, round(totals.mean_stock_value, 2))
             spent = (round(use.winding_min), round(use.changeover_min), round(use.purge_kg, 3), use.runs)
             named = (replay.policy, at_minute(replay.computed_at), row.label, totals.first_day, totals.last_day)
-            yield (*named, *kept, *spent)
+            yield (*named, *kept, *spent, currency)
 
 
 def waiting(_request: HttpRequest) -> Iterator[Row]:

@@ -66,6 +66,7 @@ BROKEN_FILES = [
         19,
         "value",
     ),
+    clean_error_of("plantparameters_currency_is_a_code", "parameters.csv", "currency,CHF", "currency,sfr", 20, "value"),
     clean_error_of("workday_pick_up_after_cut_off", "work_days.csv", "0,13:40,16:00", "0,13:40,12:00", 2, "pick_up"),
     clean_error_of(
         "workday_shelf_ready_after_packing",
@@ -156,6 +157,7 @@ BROKEN_VALUES = [
     refused_by_database("plantparameters_review_positive", {"review_days": 0}),
     refused_by_database("plantparameters_search_not_negative", {"search_moves": -1}),
     refused_by_database("plantparameters_moved_run_price_not_negative", {"moved_run_price": -1}),
+    refused_by_database("plantparameters_currency_is_a_code", {"currency": "eur"}),
     refused_by_database("workday_pick_up_after_cut_off", {"pick_up": "13:39"}),
     refused_by_database("workday_shelf_ready_after_packing", {"shelf_ready": F("pack_from")}),
     refused_by_database("line_limit_positive", {"extruder_kg_h": 0}),
