@@ -17,7 +17,7 @@ from django.test import Client
 from inventory.models import Item, Sku
 from inventory.rules.service import Miss, MissReason
 from inventory.selectors.stock_value import StockValueRow, lasts_days
-from stockplan.planner.models import ListedRun
+from stockplan.planner.models import ForecastRun, ListedRun
 from stockplan.planner.pages import owner
 from stockplan.planner.pages.owner import misses_by_sku
 from stockplan.planner.selectors.line_load import line_loads
@@ -147,3 +147,16 @@ def test_owner_is_told_where_a_list_without_runs_leaves_the_lines(shown: ShownPl
     section = logged_in("owner").get("/admin/owner/").text.split('<h2 id="lines">')[1].split("<h2")[0]
     assert "No run of the newest make list is on a line." in section
     assert "There is no make list yet" not in section
+
+
+@pytest.mark.parametrize(("loss", "said"), [(0.40, "20.0% better"), (0.60, "20.0% worse")])
+def test_owner_is_told_how_much_better_or_worse_the_forecast_is_than_what(
+    shown: ShownPlant, logged_in: LogIn, loss: float, said: str
+) -> None:
+    # Of the plain method's loss of 0.50: 0.10 less or more.
+    run = ForecastRun.objects.get()
+    run.benchmarks = [{**row, "loss": loss if row["method"] == "chosen" else row["loss"]} for row in run.benchmarks]
+    run.save()
+    text = logged_in("owner").get("/admin/owner/").text
+    assert f'<a href="/admin/forecast/">{said}</a> <small>than this rule: ' in text
+    assert f"{loss:.3f} by the forecast, 0.500 by the rule." in text

@@ -38,6 +38,11 @@ class ClassHealth:
         """By which share of the best plain method's loss the forecast loses less; below 0: it loses more."""
         return 1 - self.loss / self.plain_loss
 
+    @property
+    def excess_share(self) -> float:
+        """By which share of the best plain method's loss the forecast loses more."""
+        return -self.gain_share
+
 
 @dataclass(frozen=True)
 class MethodUse:
