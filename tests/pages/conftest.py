@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from datetime import timedelta
-from functools import cache
 from pathlib import Path
 
 import pytest
@@ -32,8 +31,6 @@ OPEN, CLOSE = "⟦", "⟧"
 LETTERS = re.compile(r"[^\W\d_]{2}")
 PARTS = re.compile(r"(%\(\w+\)[-+ #.\d]*[a-z]|\{[^{}]*\})")
 BACKEND = "django.contrib.auth.backends.ModelBackend"
-# Once: to hash a password takes longer than to answer with a page.
-hashed = cache(make_password)
 
 
 @pytest.fixture
@@ -47,7 +44,7 @@ def person(db: None) -> Callable[[str], User]:
 
     def make(role: str) -> User:
         set_up_roles()
-        user = User.objects.create(username=f"{role}-person", password=hashed(PASSWORD), is_staff=True)
+        user = User.objects.create(username=f"{role}-person", password=make_password(PASSWORD), is_staff=True)
         user.groups.add(Group.objects.get(name=role))
         return user
 
