@@ -11,11 +11,13 @@ packing from 06:00, shelved by 09:00; shifts 06:00 to 22:00.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+from django.test import override_settings
 from stdnum import ean
 
 from inventory.models import (
@@ -75,6 +77,16 @@ def clock(text: str) -> Clock:
 def late(occurred: str, known: str) -> Clock:
     """A fact that the books learn of later than it happened."""
     return Clock(occurred_at=local(occurred), known_at=local(known))
+
+
+def no_capacity(wanted: Collection[tuple[int, int]], *, as_of: datetime) -> dict[tuple[int, int], date | None]:
+    """Stands in for the planner, which the books do not know: it names no day."""
+    return dict.fromkeys(wanted)
+
+
+def planner_names_no_day() -> override_settings:
+    """Orders of the past, whose receipts nobody reads: to ask the planner reads the whole plant."""
+    return override_settings(EARLIEST_CAPACITY_DAY=f"{__name__}.no_capacity")
 
 
 def build_tiny_plant() -> TinyPlant:

@@ -35,8 +35,7 @@ from inventory.services.receipts import receive_material
 from inventory.services.returns import receive_return, restock
 from inventory.services.scrap import scrap, take_own_use, take_samples
 from inventory.services.shipments import ship_order
-from tests.inventory.books.conftest import no_capacity
-from tests.inventory.builders import TinyPlant, build_tiny_plant, put_in_store, put_on_shelf
+from tests.inventory.builders import TinyPlant, build_tiny_plant, no_capacity, put_in_store, put_on_shelf
 from tests.inventory.undoing import undone
 from tests.laws.series import FACTS, KG, MONDAY, STEPS, Step, clocks, working_days
 

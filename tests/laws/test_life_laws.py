@@ -51,7 +51,7 @@ skus, spools, picks = st.sampled_from(SKUS), st.integers(1, 9), st.integers(0, 9
 @pytest.fixture
 def plant(db: None, settings: Settings) -> None:
     """The tiny plant with material for any number of runs, and a few spools of both SKUs on the shelf."""
-    settings.EARLIEST_CAPACITY_DAY = "tests.laws.test_promise_laws.no_capacity"
+    settings.EARLIEST_CAPACITY_DAY = "tests.inventory.builders.no_capacity"
     tiny = build_tiny_plant()
     ensure_places()
     items = [tiny.black.material.resin_item, tiny.natural.material.resin_item, tiny.black.colour.concentrate_item]

@@ -6,7 +6,7 @@ the series: they must leave the books as they were, which the same laws check.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
@@ -37,7 +37,7 @@ from inventory.services.run_finish import finish_run
 from inventory.services.runs import cancel_run, release_run, resize_run, start_run
 from inventory.services.scrap import scrap
 from inventory.services.shipments import ship_order
-from tests.inventory.builders import TinyPlant, build_tiny_plant, local
+from tests.inventory.builders import TinyPlant, build_tiny_plant, local, no_capacity
 
 SKUS = ("PETG-NAT-1000", "PLA-BLACK-1000")
 NATURAL = SKUS[0]
@@ -46,14 +46,10 @@ STEP = timedelta(minutes=97)
 Step = tuple[str, int, int, int]
 
 
-def no_capacity(wanted: Collection[tuple[int, int]], *, as_of: datetime) -> dict[tuple[int, int], date | None]:
-    return dict.fromkeys(wanted)
-
-
 @pytest.fixture
 def plant(db: None, settings: Settings) -> TinyPlant:
     """A plant in the middle of its work: stock, a wound run, a released one, and three orders that want more."""
-    settings.EARLIEST_CAPACITY_DAY = f"{__name__}.no_capacity"
+    settings.EARLIEST_CAPACITY_DAY = f"{no_capacity.__module__}.no_capacity"
     ensure_places()
     tiny = build_tiny_plant()
     opening: list[Step] = [

@@ -43,7 +43,7 @@ from stockplan.planner.core.replay.records import Count, LineUse, ReplayRow, Rep
 from stockplan.planner.core.shelf_worth import SkuAdvice
 from stockplan.planner.models import MakeList, PurchaseAdvice, ShelfAdvice, StoredReplay
 from stockplan.planner.services.replays import store_replay
-from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant
+from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant, planner_names_no_day
 from tests.pages.shown_list import build_list
 
 # Every working page as this plant fills it; `ShownPlant.fill_in` writes its codes into the braces.
@@ -204,7 +204,8 @@ def build_curve(policy: str, *, shares: Sequence[float], now: datetime) -> Store
 def place_due_order(lines: list[tuple[str, int]], *, reference: str, now: datetime) -> int:
     """An order of four days ago, so that it is due whatever the hour. What it takes of the shelf is taken now."""
     draft = OrderDraft(channel_code="WEB", reference=reference, lines=lines)
-    return place_order(body=draft, clock=Clock(occurred_at=now - timedelta(days=4), known_at=now)).order_id
+    with planner_names_no_day():
+        return place_order(body=draft, clock=Clock(occurred_at=now - timedelta(days=4), known_at=now)).order_id
 
 
 def add_filament(tiny: TinyPlant, code: str, *, name: str, colour_hex: str) -> Filament:

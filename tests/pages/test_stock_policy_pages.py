@@ -18,7 +18,7 @@ from inventory.rules.clock import Clock
 from inventory.rules.order_draft import OrderDraft
 from inventory.services.orders import place_order
 from stockplan.planner.models import ShelfAdvice
-from tests.inventory.builders import TinyPlant, build_tiny_plant
+from tests.inventory.builders import TinyPlant, build_tiny_plant, planner_names_no_day
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -32,7 +32,8 @@ def selling(db: None) -> TinyPlant:
     for n in range(42):
         lines = [("PLA-BLACK-1000", 1 + n % 3), ("PLA-BLACK-250", 1)]
         draft = OrderDraft(channel_code="WEB", reference=f"DAY-{n}", lines=lines, wanted_day=None)
-        place_order(body=draft, clock=Clock.at(timezone.now() - timedelta(days=42 - n, hours=1)))
+        with planner_names_no_day():
+            place_order(body=draft, clock=Clock.at(timezone.now() - timedelta(days=42 - n, hours=1)))
     return plant
 
 

@@ -9,7 +9,7 @@ import pytest
 from inventory.models import Item
 from inventory.rules.order_draft import OrderDraft
 from inventory.services.orders import place_order
-from tests.inventory.builders import TinyPlant, build_tiny_plant, clock, put_in_store
+from tests.inventory.builders import TinyPlant, build_tiny_plant, clock, planner_names_no_day, put_in_store
 
 
 @pytest.fixture
@@ -29,11 +29,12 @@ def ordered(plant: TinyPlant) -> TinyPlant:
 
 
 def order(reference: str, lines: list[tuple[str, int]], *, at: str, wanted: str | None = None) -> int:
-    """Place an order and return its id."""
+    """Place an order and return its id; what the receipt says is tested where orders are."""
     draft = OrderDraft(
         channel_code="WEB",
         reference=reference,
         lines=lines,
         wanted_day=None if wanted is None else date.fromisoformat(wanted),
     )
-    return place_order(body=draft, clock=clock(at)).order_id
+    with planner_names_no_day():
+        return place_order(body=draft, clock=clock(at)).order_id

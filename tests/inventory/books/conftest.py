@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
-from datetime import date, datetime
+from collections.abc import Callable, Iterator, Mapping
+from datetime import date
 
 import pytest
 import time_machine
@@ -22,7 +22,16 @@ from tests.inventory.books.floor import KG
 from tests.inventory.books.receiver import Receiver, receiving
 from tests.inventory.books.seals import NOON
 from tests.inventory.books.webhooks import LOCAL, listen, resolve
-from tests.inventory.builders import TinyPlant, build_sku, build_tiny_plant, clock, local, put_in_store, put_on_shelf
+from tests.inventory.builders import (
+    TinyPlant,
+    build_sku,
+    build_tiny_plant,
+    clock,
+    local,
+    planner_names_no_day,
+    put_in_store,
+    put_on_shelf,
+)
 
 
 @pytest.fixture(autouse=True)
@@ -78,14 +87,10 @@ def many_skus(plant: TinyPlant) -> list[Sku]:
     ]
 
 
-def no_capacity(wanted: Collection[tuple[int, int]], *, as_of: datetime) -> dict[tuple[int, int], date | None]:
-    """Stands in for the planner, which the books do not know: it names no day."""
-    return dict.fromkeys(wanted)
-
-
 @pytest.fixture(autouse=True)
-def planner_names_no_day(settings: Settings) -> None:
-    settings.EARLIEST_CAPACITY_DAY = f"{__name__}.no_capacity"
+def planner_is_not_asked() -> Iterator[None]:
+    with planner_names_no_day():
+        yield
 
 
 @pytest.fixture
