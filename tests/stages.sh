@@ -8,7 +8,8 @@ export OPENBLAS_NUM_THREADS=1
 export HYPOTHESIS_PROFILE=${CI:+ci}
 # Every worker of every stage reads the tests: keep them compiled.
 export PYTHONDONTWRITEBYTECODE=
-pytest=(.venv/bin/python -m pytest --durations=5 -n 2 --dist worksteal)
+pytest=(.venv/bin/python -m pytest --durations=5)
+on_all_cores=("${pytest[@]}" -n "$(nproc)" --dist worksteal)
 failed=()
 started=$SECONDS
 
@@ -35,12 +36,23 @@ bash tests/system_packages.sh || exit 1
 compiling=$!
 stage "static checks" bash tests/static_checks.sh
 wait "$compiling" || failed+=("compilation")
-stage "SQLite" "${pytest[@]}" tests --ignore "$in_browser"
-stage "PostgreSQL" "${postgres[@]}" "${pytest[@]}" tests "${on_sqlite_alone[@]}" -m "database and not alone"
-stage "PostgreSQL, one by one" "${postgres[@]}" "${pytest[@]}" "${alone[@]}" -m "database and alone" -n 0
-stage "browser, SQLite" "${pytest[@]}" "$in_browser"
+# What runs one by one leaves cores idle, so it runs beside the stages before its own; its words are kept until then.
+one_by_one_words=$(mktemp)
+"${postgres[@]}" "${pytest[@]}" "${alone[@]}" -m "database and alone" >"$one_by_one_words" 2>&1 &
+one_by_one=$!
+end_of_one_by_one() {
+    local status=0
+    wait "$one_by_one" || status=$?
+    cat "$one_by_one_words"
+    rm "$one_by_one_words"
+    return "$status"
+}
+stage "SQLite" "${on_all_cores[@]}" tests --ignore "$in_browser"
+stage "PostgreSQL" "${postgres[@]}" "${on_all_cores[@]}" tests "${on_sqlite_alone[@]}" -m "database and not alone"
+stage "PostgreSQL, one by one" end_of_one_by_one
+stage "browser, SQLite" "${on_all_cores[@]}" "$in_browser"
 # How a page looks does not depend on the database; what the browser does to it may.
-[ -n "${FULL:-}" ] && stage "browser, PostgreSQL" env -u PAGE_PICTURES "${postgres[@]}" "${pytest[@]}" "$in_browser" \
+[ -n "${FULL:-}" ] && stage "browser, PostgreSQL" env -u PAGE_PICTURES "${postgres[@]}" "${on_all_cores[@]}" "$in_browser" \
     --ignore "$in_browser/test_every_page.py"
 
 printf '\nAll stages: %d s\n' "$((SECONDS - started))"
