@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from collections.abc import Callable, Iterator
 from datetime import date
@@ -11,10 +12,13 @@ import pytest
 import time_machine
 from django.test import Client
 
-from inventory.models import Lot, Movement, MovementLine
+from inventory.models import Lot, Movement, MovementLine, Order
+from inventory.rules.order_draft import OrderDraft
+from inventory.services.orders import place_order
+from inventory.services.shipments import ship_order
 from stockplan.planner.pages.store import REPORTS
 from tests.inventory.books.reading import lying, shelf
-from tests.inventory.builders import TinyPlant, build_supply, build_tiny_plant, local, put_on_shelf
+from tests.inventory.builders import TinyPlant, build_supply, build_tiny_plant, clock, local, put_on_shelf
 from tests.pages.shown_plant import ShownPlant
 
 LogIn = Callable[[str], Client]
@@ -168,3 +172,28 @@ def test_field_that_is_refused_has_the_focus_and_is_described_by_why(shown: Show
     [described] = re.findall(r'aria-describedby="([^"]*)"', tag)
     assert all(f'id="{one}"' in text for one in described.split())
     assert "id_item_error" in described
+
+
+def test_returned_spools_are_listed_with_the_way_back_to_the_shelf_filled_in(tiny: TinyPlant, logged_in: LogIn) -> None:
+    place_order(body=OrderDraft("WEB", "A", [(KG, 2)]), clock=clock("2027-03-01 08:00"))
+    order = Order.objects.get()
+    ship_order(order_id=order.pk, clock=clock("2027-03-01 08:30"))
+    floor = logged_in("floor")
+    _, text = _write(floor, "return", sku=KG, lot="L1", spools="2", reason="ordered twice")
+    assert "Waiting for inspection" in text
+    address = html.unescape(re.search(r'href="(/admin/store/restock/\?[^"]*)"', text)[1])
+    form = floor.get(address).context["form"]
+    assert [form[name].value() for name in ("sku", "lot", "spools")] == [KG, "L1", "2"]
+    _write(floor, "restock", sku=KG, lot="L1", spools="2", reason="seal unbroken")
+    assert "Waiting for inspection" not in floor.get("/admin/store/restock/").text
+    assert shelf(tiny.black_1kg) == (5, 0)
+
+
+def test_held_lots_are_listed_with_why_and_the_release_filled_in(tiny: TinyPlant, logged_in: LogIn) -> None:
+    floor = logged_in("floor")
+    _, text = _write(floor, "hold", lot="L1", reason="damp bags")
+    assert re.search(r"On hold.*PLA-BLACK-1000.*L1.*>5<.*damp bags", text, re.DOTALL)
+    assert floor.get("/admin/store/release/?lot=L1").context["form"]["lot"].value() == "L1"
+    assert "hold,L1,PLA-BLACK-1000" in floor.get("/admin/tables/set-aside.csv").text
+    _write(floor, "release", lot="L1", reason="dry")
+    assert "On hold" not in floor.get("/admin/store/release/").text

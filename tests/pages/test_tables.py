@@ -41,6 +41,7 @@ PAGES = {
     "promises": "/admin/orders/{order}/", "subgroups": "/admin/run-cards/{run}/quality/",
     "due-order": "/admin/due/{order}/", "cart": "/admin/carts/CART-1/", "run-card": "/admin/run-cards/{run}/",
     "changeover-steps": "/admin/run-cards/{run}/",
+    "set-aside": "/admin/store/",
     "next-counts": "/admin/counts/", "count-accuracy": "/admin/counts/", "count-sheet": "/admin/counts/{sheet}/",
 }  # fmt: skip
 # What a table of one record asks for.

@@ -119,6 +119,8 @@ def test_whole_recall_is_held_by_one_button(tiny: TinyPlant, logged_in: LogIn) -
     client = logged_in("floor")
     answer = client.post("/admin/trace/hold/", {"lot": "R/OLD", "reason": "supplier calls it back"}, follow=True)
     assert "Held now: " in answer.text
+    assert "All of it is on hold." in answer.text
+    assert "Hold all of it" not in answer.text
     assert set(Lot.objects.filter(is_held=True).values_list("code", flat=True)) == {
         "R/OLD", made(KG)[1], made(QUARTER)[1]
     }  # fmt: skip
@@ -132,6 +134,11 @@ def test_whole_recall_is_held_by_one_button(tiny: TinyPlant, logged_in: LogIn) -
 def test_recall_without_a_reason_holds_nothing(tiny: TinyPlant, logged_in: LogIn, reason: str) -> None:
     answer = logged_in("floor").post("/admin/trace/hold/", {"lot": "R/OLD", "reason": reason})
     assert (answer.status_code, Lot.objects.filter(is_held=True).count()) == (422, 0)
+
+
+def test_order_is_called_as_its_channel_calls_it(tiny: TinyPlant, logged_in: LogIn) -> None:
+    text = logged_in("floor").get("/admin/trace/", {"order": str(Order.objects.get().pk)}).text
+    assert "<h2>Order A of WEB</h2>" in text
 
 
 def test_who_may_look_may_not_hold(tiny: TinyPlant, logged_in: LogIn) -> None:

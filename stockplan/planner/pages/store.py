@@ -18,6 +18,7 @@ from django.views.decorators.http import require_safe
 from inventory.errors import BooksError
 from inventory.rules.clock import Clock
 from inventory.selectors.movement_rows import latest_reports
+from inventory.selectors.set_aside import held_lots, waiting_returns
 from inventory.services.counts import post_count
 from inventory.services.holds import hold_lot, release_lot
 from inventory.services.receipts import receive_material
@@ -83,6 +84,8 @@ def _release(*, lot: str, **rest: Any) -> object:
 
 OF_SHELF = ("sku", "any_lot", "spools", "reason")
 OF_CUSTOMER = ("sku", "lot", "spools", "reason")
+# Beside which reports it is listed what waits for inspection, and what is held.
+OF_RETURNS, OF_HOLDS = ("return", "restock"), ("hold", "release")
 REPORTS = {
     report.name: report
     for report in (
@@ -168,7 +171,9 @@ def _show(request: HttpRequest, report: Report, *, form: StoreForm | None = None
         about=page_by_route("pages:store"),
         reports=list(REPORTS.values()),
         report=report,
-        form=form or StoreForm(shows=report.fields),
+        form=form or StoreForm(shows=report.fields, initial=request.GET.dict()),
+        waiting=waiting_returns() if report.name in OF_RETURNS else (),
+        held=held_lots() if report.name in OF_HOLDS else (),
         latest=latest_reports(limit=15),
         may_report=may(request.user, Scope.FLOOR),
     )

@@ -12,6 +12,7 @@ from inventory.selectors.due import DueOrder, next_pick_up
 from inventory.selectors.finishing import finishing_board
 from inventory.selectors.movement_rows import latest_reports
 from inventory.selectors.plant import parameters
+from inventory.selectors.set_aside import held_lots, waiting_returns
 from inventory.selectors.stock import stock_rows
 from stockplan.planner.selectors.forecast_health import forecast_health
 from stockplan.planner.selectors.list_pages import MakeListHead, newest_list
@@ -53,6 +54,7 @@ REPLAYS = (
 WAITING = ("line", "run", "state", "filament", "planned_start", "planned_end", "hopper", "drying_from", "sizes")
 FINISHING = ("where", "lot", "run", "sku", "spools", "needed_by_orders", "first_due", "shelf_at", "dries_h")
 REPORTS = ("occurred_at", "kind", "item", "lot", "quantity", "from", "to", "reason", "document")
+SET_ASIDE = ("where", "lot", "item", "name", "quantity", "why")
 PROJECTION = ("day", "reaches_the_shelf", "low_5", "low_25", "middle", "high_75", "high_95")
 
 
@@ -148,6 +150,13 @@ def reports(_request: HttpRequest) -> Iterator[Row]:
         for line in movement.lines:
             moved = (line.item_code, line.lot_code, line.quantity, line.from_place, line.to_place)
             yield (at_minute(movement.occurred_at), movement.kind, *moved, movement.reason, movement.document)
+
+
+def set_aside(_request: HttpRequest) -> Iterator[Row]:
+    """Spools that wait for inspection, and lots on hold."""
+    for where, rows in (("returns", waiting_returns()), ("hold", held_lots())):
+        for row in rows:
+            yield (where, row.lot_code, row.item_code, row.item_name, row.quantity, row.why)
 
 
 def projection(request: HttpRequest) -> Iterator[Row]:

@@ -50,6 +50,7 @@ TABLES: Mapping[str, CsvTable] = {
     "stops": CsvTable(FLOOR, owner_tables.STOPS, owner_tables.stops),
     "ovens": CsvTable("inventory.view_ovenload", table_rows.FINISHING, table_rows.finishing),
     "store": CsvTable("inventory.view_ovenload", table_rows.REPORTS, table_rows.reports),
+    "set-aside": CsvTable("inventory.view_ovenload", table_rows.SET_ASIDE, table_rows.set_aside),
     "next-counts": CsvTable("inventory.view_ovenload", count_rows.NEXT, count_rows.next_rows),
     "count-sheet": CsvTable("inventory.view_ovenload", count_rows.SHEET, count_rows.sheet_rows),
     "count-accuracy": CsvTable("inventory.view_ovenload", count_rows.ACCURACY, count_rows.accuracy_rows),

@@ -17,6 +17,7 @@ from inventory.errors import BooksError
 from inventory.rules.clock import Clock
 from inventory.rules.gs1 import lot_of_scan
 from inventory.selectors.lots import Trace
+from inventory.selectors.set_aside import are_all_held
 from inventory.selectors.traceable import found_to_trace
 from inventory.services.holds import hold_lots
 from inventory.services.ledger import MAX_REASON_LENGTH
@@ -65,7 +66,7 @@ def hold(request: HttpRequest) -> HttpResponse:
 
 
 def _show(request: HttpRequest, asked: Begun | None, *, status: int = 200, **context: object) -> HttpResponse:
-    facts = _facts(asked.trace) if asked else {}
+    facts = _facts(asked.trace) | {"is_all_held": are_all_held(asked.lots)} if asked else {}
     return page(
         request,
         "planner/trace.html",
