@@ -24,8 +24,9 @@ stage() {
 postgres=(bash tests/with_postgres.sh)
 in_browser=tests/pages/in_browser
 # What pages show comes from selectors and services that are tested on both databases. The pages themselves, the demo
-# plant and the open data go through PostgreSQL with FULL=1 alone: with them the stages take more than 25 minutes.
-on_sqlite_alone=(--ignore tests/pages --ignore tests/demo --ignore tests/real_data)
+# plant, the open data and what is drawn from the API's document go through PostgreSQL with FULL=1 alone: with them the
+# stages take more than 25 minutes.
+on_sqlite_alone=(--ignore tests/pages --ignore tests/demo --ignore tests/real_data --ignore tests/api/test_schema_fuzz.py)
 [ -n "${FULL:-}" ] && on_sqlite_alone=(--ignore "$in_browser")
 # Few: to read all the others as well takes longer than they do.
 mapfile -t alone < <(grep -rl --include='test_*.py' 'pytest\.mark\.alone' tests)
