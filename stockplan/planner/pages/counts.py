@@ -23,8 +23,9 @@ from inventory.services.counting import MOST_SPOOLS, close_count_sheet, open_cou
 from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, number_given, whole_number
+from stockplan.planner.pages.working_pages import page_by_route
 
 SEES = "inventory.view_ovenload"
 COUNTED = "counted "

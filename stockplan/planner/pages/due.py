@@ -26,8 +26,9 @@ from inventory.services.shipments import ship_order
 from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import Fault, TypedError, fault_of, spools_given
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.templatetags.planner_pages import day
 
 ORDERS_PER_PAGE = 30

@@ -6,7 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from stockplan.planner.pages.pictures import calibration_picture
-from stockplan.planner.pages.site import page, page_by_route, working_page
+from stockplan.planner.pages.site import page, working_page
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.forecast_health import forecast_health
 
 

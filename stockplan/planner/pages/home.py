@@ -6,7 +6,7 @@ from django.contrib import admin
 from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext as _
 
-from stockplan.planner.pages.site import pages_for
+from stockplan.planner.pages.working_pages import pages_for
 
 
 def entry(request: HttpRequest) -> HttpResponse:

@@ -15,7 +15,8 @@ from django.views.decorators.http import require_safe
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
+from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.finished_runs import accepted_figures
 from stockplan.planner.services.floor_learning import LEAST_CHANGEOVERS, accept_learned, learned_figures
 

@@ -24,7 +24,7 @@ from inventory.services.run_stops import let_run_go_on, stop_run
 from inventory.services.runs import finish_run, start_run
 from stockplan.access.models import Scope
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import (
     Fault,
     TypedError,
@@ -34,6 +34,7 @@ from stockplan.planner.pages.typed import (
     numbers_of,
     spools_given,
 )
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.line_board import LineBoard, LineNotFoundError, line_board, line_codes
 from stockplan.planner.selectors.run_card import RunCard
 

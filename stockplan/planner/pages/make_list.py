@@ -20,10 +20,11 @@ from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ListedRun, NotListed
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
+from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
 from stockplan.planner.pages.time_bars import time_bars
 from stockplan.planner.pages.typed import whole_number
 from stockplan.planner.pages.what_if_form import empty_forms
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.filaments import live_instructions
 from stockplan.planner.selectors.list_changes import changes_since
 from stockplan.planner.selectors.list_pages import (

@@ -26,8 +26,9 @@ from stockplan.access.models import Scope
 from stockplan.planner.core.cautions import OVEN_CAUTIONS
 from stockplan.planner.core.oven_fill import OvenRoom, WoundSpools, fill_ovens
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.typed import TypedError, spools_given
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.templatetags.planner_pages import moment
 
 SEES = "inventory.view_ovenload"

@@ -24,7 +24,8 @@ from inventory.selectors.skus import sku_cards
 from inventory.selectors.stock_value import lasts_days, stock_value
 from stockplan.planner.models import ListedRun
 from stockplan.planner.pages.pictures import exchange_picture, service_picture
-from stockplan.planner.pages.site import page, page_by_route, working_page
+from stockplan.planner.pages.site import page, working_page
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.forecast_health import overall_health
 from stockplan.planner.selectors.line_load import line_loads
 from stockplan.planner.selectors.list_pages import purchase_days

@@ -12,7 +12,8 @@ from inventory.errors import BooksError
 from inventory.wording import in_words
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
+from stockplan.planner.pages.site import may_plan, page, planning_action, working_page
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.purchases import Advice, by_day, newest_advice
 from stockplan.planner.services.purchase_advice import advise_purchases
 

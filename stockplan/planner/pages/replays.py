@@ -15,7 +15,8 @@ from stockplan.planner.errors import PlanningError
 from stockplan.planner.pages.form_address import takes_form
 from stockplan.planner.pages.pictures import exchange_picture
 from stockplan.planner.pages.replay_form import ReplayForm, usual_days
-from stockplan.planner.pages.site import may_plan, page, page_by_route, person_of, planning_action, working_page
+from stockplan.planner.pages.site import may_plan, page, person_of, planning_action, working_page
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.stored_replays import comparable_curves, newest_asked, past_replays
 from stockplan.planner.services.asked_replays import ask_replay
 

@@ -18,7 +18,8 @@ from inventory.selectors.labels import spool_labels
 from inventory.services.runs import reschedule_run
 from inventory.wording import in_words
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import may_plan, page, page_by_route, planning_action, working_page
+from stockplan.planner.pages.site import may_plan, page, planning_action, working_page
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.run_card import RunCard, RunNotKnownError, run_card
 from stockplan.planner.selectors.waiting_runs import waiting_runs
 

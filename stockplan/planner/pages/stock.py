@@ -22,7 +22,8 @@ from inventory.selectors.substitutes import substitutes
 from inventory.services.keeping import end_past_kept
 from stockplan.access.models import Scope
 from stockplan.planner.pages.counter_form import CounterForm
-from stockplan.planner.pages.site import may, page, page_by_route, working_page
+from stockplan.planner.pages.site import may, page, working_page
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.capacity import earliest_capacity_days
 from stockplan.planner.selectors.cut_off import next_cut_off
 

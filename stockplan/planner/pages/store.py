@@ -27,8 +27,9 @@ from inventory.services.scrap import scrap, take_own_use, take_samples
 from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.store_form import StoreForm
+from stockplan.planner.pages.working_pages import page_by_route
 
 SEES = "inventory.view_ovenload"
 # The services name their own fields where a value is refused; the form may call them otherwise.

@@ -24,8 +24,9 @@ from inventory.services.ledger import MAX_REASON_LENGTH
 from inventory.wording import in_words
 from stockplan.access.models import Scope
 from stockplan.planner.pages.form_address import takes_form
-from stockplan.planner.pages.site import action, may, page, page_by_route, person_of, working_page
+from stockplan.planner.pages.site import action, may, page, person_of, working_page
 from stockplan.planner.pages.trace_rows import Begun, begun, begun_or_404
+from stockplan.planner.pages.working_pages import page_by_route
 
 SEES = "inventory.view_lot"
 ROWS_SHOWN = 100

@@ -14,7 +14,8 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_safe
 
-from stockplan.planner.pages.site import page, page_by_route, working_page
+from stockplan.planner.pages.site import page, working_page
+from stockplan.planner.pages.working_pages import page_by_route
 from stockplan.planner.selectors.line_orders import LineOrders, LineRun, line_orders
 from stockplan.planner.selectors.list_pages import blocked_runs
 

@@ -18,8 +18,8 @@ from forecasting.messages import Message
 from inventory.wording import in_percent, in_words
 from stockplan.planner import wording
 from stockplan.planner.pages.replay_form import POLICY_NAMES
-from stockplan.planner.pages.site import pages_for
 from stockplan.planner.pages.typed import Fault
+from stockplan.planner.pages.working_pages import pages_for
 
 register = template.Library()
 

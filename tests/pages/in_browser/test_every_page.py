@@ -15,7 +15,7 @@ from django.contrib.auth.models import User
 from playwright.sync_api import BrowserContext, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
-from stockplan.planner.pages.site import WORKING_PAGES
+from stockplan.planner.pages.working_pages import WORKING_PAGES
 from tests.pages.conftest import PASSWORD
 from tests.pages.in_browser.conftest import PHONE, TABLET, Visit, keep_picture
 from tests.pages.shown_plant import WORKING_PATHS, ShownPlant
