@@ -14,7 +14,7 @@ from django.test import Client
 from django.urls import reverse
 from drf_spectacular.generators import SchemaGenerator
 
-from inventory.models import Channel, Item, Order, Sku
+from inventory.models import Channel, CountSheet, Item, Order, Sku
 from stockplan.planner.pages.tables import TABLES
 from tests.api.calls import order, post, put_on_shelf
 from tests.pages.shown_plant import ShownPlant
@@ -119,7 +119,7 @@ def test_nul_in_a_form_is_refused(shown: ShownPlant, logged_in: LogIn, path: str
 TRACES = sorted(name for name in TABLES if name.startswith("trace-"))
 OF_ONE = {
     "to-buy", "sku", "make-list", "left-out", "changes", "promises", "sizes", "subgroups", "due-order", "cart",
-    "run-card", "what-if", "changeover-steps", *TRACES,
+    "run-card", "what-if", "changeover-steps", "count-sheet", *TRACES,
 }  # fmt: skip
 
 
@@ -134,6 +134,7 @@ def formulae(plant, replay) -> None:
     for number in Order.objects.values_list("pk", flat=True):
         post(replay, "/shipments/", order=number, occurred_at="2027-03-01T15:00:00+01:00")
     Channel.objects.update(name=FORMULAE[0])
+    post(replay, "/count-sheets/", skus=["PLA-BLACK-1000"])
 
 
 @pytest.mark.parametrize(
@@ -142,13 +143,15 @@ def formulae(plant, replay) -> None:
         *(f"/admin/tables/{name}.csv" for name in sorted(set(TABLES) - OF_ONE)),
         "/admin/tables/promises.csv?order={order}",
         "/admin/tables/sizes.csv?code=PLA-BLACK-1.75",
+        "/admin/tables/count-sheet.csv?code={sheet}",
         *(f"/admin/tables/{name}.csv?lot={{lot}}" for name in TRACES),
     ],
 )  # fmt: skip
 def test_table_of_a_page_begins_no_formula(formulae, logged_in: LogIn, address: str) -> None:
     lot = Item.objects.get(code="PLA-BLACK-1000").lots.get().code
     number = Order.objects.values_list("pk", flat=True).latest("pk")
-    answer = logged_in("owner").get(address.format(lot=lot, order=number))
+    sheet = CountSheet.objects.get().code
+    answer = logged_in("owner").get(address.format(lot=lot, order=number, sheet=sheet))
     rows = list(csv.reader(io.StringIO(answer.text, newline="")))
     assert answer.status_code == 200
     assert [cell for row in rows for cell in row if cell.startswith(("=", "+", "-1+", "@", "\t", "\r"))] == []
