@@ -125,7 +125,8 @@ def test_sku_made_to_order_is_judged_as_if_it_were_stocked(plant: TinyPlant) -> 
 def test_command_says_a_sentence_for_every_sku_on_sale() -> None:
     out = StringIO()
     call_command("shelf_worth", stdout=out)
-    assert len(out.getvalue().splitlines()) == Sku.objects.count()
+    lines = out.getvalue().splitlines()
+    assert [line.count(" EUR ") for line in lines] == [2] * Sku.objects.count()
 
 
 def _run(day: int, *, minutes: int, before: str | None = None) -> None:

@@ -87,6 +87,7 @@ def test_command_advises_and_stores_only_when_told() -> None:
     out = StringIO()
     call_command("order_target", "0.9", stdout=out)
     assert "Simulated with 100,000 orders" in out.getvalue()
+    assert out.getvalue().count(" EUR ") == 2
     assert PlantParameters.objects.get().order_target_share is None
     call_command("order_target", "0.9", "--set", stdout=StringIO())
     assert float(PlantParameters.objects.get().order_target_share or 0) == 0.9

@@ -103,6 +103,7 @@ def test_command_prints_weeks_and_their_total() -> None:
     rows = list(csv.DictReader(StringIO(_printed("--format", "csv"))))
     assert [row["period"] for row in rows] == ["2027-W11", "2027-W12", "total"]
     assert [row["orders_due"] for row in rows] == ["5", "5", "10"]
+    assert {row["currency"] for row in rows} == {"EUR"}
 
 
 @pytest.mark.usefixtures("in_summer", "sold")
@@ -120,6 +121,7 @@ def test_command_keeps_what_it_prints_for_the_page() -> None:
 def test_command_says_what_was_replayed_and_how() -> None:
     printed = " ".join(_printed("--policy", "reorder-point").split())
     assert "Policy: reorder points of mean + " in printed
+    assert "stock EUR" in printed
     assert "Stock on the first morning: not in the books" in printed
     assert "forecast anew every 5 ship days; each list covers 2" in printed
 

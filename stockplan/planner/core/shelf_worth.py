@@ -105,15 +105,14 @@ class SkuAdvice:
         """Whether it is kept otherwise now."""
         return self.deserves_shelf != self.is_stocked
 
-    @property
-    def sentence(self) -> str:
-        """Say what to do and why."""
+    def sentence(self, *, currency: str) -> str:
+        """Say what to do and why, in money of a currency."""
         advice = "keep on the shelf" if self.deserves_shelf else "make to order"
         even = "no number of" if self.break_even_order_days is None else f"{self.break_even_order_days:.0f}"
         return (
-            f"{self.sku}: {advice}. Its stock costs {self.holding_cost:.0f} a year and saves {self.runs_saved:.1f} "
-            f"runs worth {self.runs_saved_cost:.0f}; ordered on {self.order_days_per_year:.0f} days a year, break-even "
-            f"at {even} days."
+            f"{self.sku}: {advice}. Its stock costs {currency} {self.holding_cost:.0f} a year and saves "
+            f"{self.runs_saved:.1f} runs worth {currency} {self.runs_saved_cost:.0f}; ordered on "
+            f"{self.order_days_per_year:.0f} days a year, break-even at {even} days."
         )
 
     @classmethod

@@ -25,34 +25,36 @@ HEADER = (
     "idle_h",
     "purge_kg",
     "runs",
+    "currency",
 )
 TABLE_WIDTH = 150
 
 
-def print_rows(rows: Sequence[ReplayRow], *, head: Sequence[str], file: Any) -> None:
-    """Print what was replayed and how, and the rows as a table."""
+def print_rows(rows: Sequence[ReplayRow], *, head: Sequence[str], currency: str, file: Any) -> None:
+    """Print what was replayed and how, and the rows as a table; `currency` is that of the stock value."""
     console = Console(file=file, width=TABLE_WIDTH, highlight=False)
     for sentence in head:
         console.print(sentence, markup=False)
     table = Table()
-    for name in HEADER:
-        table.add_column(name.replace("_", " "), justify="left" if name == "period" else "right")
+    for name in HEADER[:-1]:
+        words = f"stock {currency}" if name == "stock_value" else name.replace("_", " ")
+        table.add_column(words, justify="left" if name == "period" else "right")
     for row in rows:
         table.add_row(*_cells(row))
     console.print(table)
 
 
-def rows_as_csv(rows: Sequence[ReplayRow]) -> str:
-    """Return the rows as CSV with a header."""
+def rows_as_csv(rows: Sequence[ReplayRow], *, currency: str) -> str:
+    """Return the rows as CSV with a header; `currency` is that of the stock value."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(HEADER)
-    writer.writerows(_cells(row) for row in rows)
+    writer.writerows((*_cells(row), currency) for row in rows)
     return out.getvalue()
 
 
 def _cells(row: ReplayRow) -> tuple[str, ...]:
-    """Return a row in the order of `HEADER`; a share of nothing is empty."""
+    """Return a row in the order of `HEADER`, up to its currency; a share of nothing is empty."""
     totals, use = row.totals, row.totals.use
     hours = (f"{minutes / 60:.1f}" for minutes in (use.winding_min, use.changeover_min, use.idle_min))
     return (

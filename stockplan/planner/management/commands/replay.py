@@ -13,6 +13,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
 from inventory.errors import BooksError
+from inventory.selectors.plant import parameters
 from stockplan.planner.core.replay.exchange import CURVE_FACTORS
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.management.replay_printing import print_rows, rows_as_csv
@@ -47,10 +48,11 @@ class Command(BaseCommand):
             raise CommandError(str(error)) from error
         head, rows = list(replayed.conditions), list(replayed.rows)
         store_replay(policy=question.policy, is_curve=question.is_curve, conditions=head, rows=rows, now=timezone.now())
+        currency = parameters().currency
         if options["format"] == "csv":
-            self.stdout.write(rows_as_csv(rows), ending="")
+            self.stdout.write(rows_as_csv(rows, currency=currency), ending="")
         else:
-            print_rows(rows, head=[str(said) for said in head], file=self.stdout)
+            print_rows(rows, head=[str(said) for said in head], currency=currency, file=self.stdout)
 
 
 def _factor(text: str) -> float:

@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from inventory.errors import BooksError
+from inventory.selectors.plant import parameters
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.services.shelf_advice import advise_shelf
 
@@ -20,5 +21,6 @@ class Command(BaseCommand):
             advice = advise_shelf(as_of=timezone.now(), now=timezone.now())
         except (PlanningError, BooksError) as error:
             raise CommandError(str(error)) from error
+        currency = parameters().currency
         for row in advice:
-            self.stdout.write(row.sentence)
+            self.stdout.write(row.sentence(currency=currency))
