@@ -52,6 +52,12 @@ def test_tried_change_shows_its_price_and_stores_nothing(newest: MakeList, logge
     assert (MakeList.objects.count(), PlannerInstruction.objects.count()) == (1, 0)
 
 
+def test_tried_order_is_told_when_it_ships(newest: MakeList, logged_in: LogIn) -> None:
+    typed = {"rush_order-sku": "PLA-BLACK-1000", "rush_order-spools": "2", "rush_order-day": str(newest.last_day)}
+    text = logged_in("planner").post(f"{PATH}rush_order/", typed).text
+    assert "<p><strong>The 2 spools of PLA-BLACK-1000 due on " in text
+
+
 def test_price_below_nought_is_written_as_fewer_and_explained(
     newest: MakeList, logged_in: LogIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -60,6 +60,8 @@ def test_size_that_the_list_has_already_changes_nothing(newest: MakeList) -> Non
 def test_rush_order_is_on_the_new_list(newest: MakeList) -> None:
     found = what_if([RushOrder(BLACK_KG, 60, date(2027, 3, 4))], now=NOW)
     assert sum(size.spools for run in found.runs for size in run.sizes) == 6 + 2 + 60
+    [said] = found.rush_orders
+    assert str(said).startswith(f"The 60 spools of {BLACK_KG} due on Thu 4 Mar ")
 
 
 def test_line_that_is_down_until_after_the_due_day_costs_every_spool(newest: MakeList) -> None:

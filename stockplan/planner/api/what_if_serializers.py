@@ -78,6 +78,9 @@ class WhatIfSerializer(serializers.Serializer[Any]):
     misses_before = serializers.FloatField(help_text="expected misses with the newest list")
     misses_after = serializers.FloatField(help_text="expected misses with the list that the changes give")
     price = serializers.FloatField(help_text="expected misses more with the changes")
+    rush_orders = serializers.ListField(
+        child=SentenceField(), help_text="when each rush order among the changes ships, in words"
+    )
     differences = DifferenceSerializer(many=True, help_text="runs that differ, by their start")
     verdict = SentenceField(help_text="whether planning released runs anew pays; empty where it was not asked")
     runs = TriedRunSerializer(many=True, help_text="the list with the changes, in the order of rank")

@@ -14,7 +14,7 @@ from stockplan.planner.core.list_changes import Kind, PlacedRun, change_sentence
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.misses_price import MissesPrice
 from stockplan.planner.core.planning import ListedRun, choose_runs, listed
-from stockplan.planner.core.whatif import Change, ReplanReleased, released_verdict, with_changes
+from stockplan.planner.core.whatif import Change, ReplanReleased, RushOrder, released_verdict, shipped_on, with_changes
 from stockplan.planner.models import MakeList
 from stockplan.planner.selectors.list_changes import stored_runs
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
@@ -68,6 +68,8 @@ class WhatIf(MissesPrice):
         Expected misses with either list.
     runs
         The list with the changes, by rank.
+    rush_orders
+        When each rush order among the changes ships.
     differences
         Its runs that are not in the other one's place and size, and those that are gone, by their start.
     verdict
@@ -78,6 +80,7 @@ class WhatIf(MissesPrice):
     misses_before: float
     misses_after: float
     runs: tuple[TriedRun, ...]
+    rush_orders: tuple[Message, ...]
     differences: tuple[Difference, ...]
     verdict: Message | None
     compute_seconds: float
@@ -120,6 +123,11 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
         misses_before=misses,
         misses_after=after.misses,
         runs=tuple(_tried(after, row) for row in listed(after, after.ranked())),
+        rush_orders=tuple(
+            shipped_on(change, facts=after.floor.plant.facts, supply=after.state.supply)
+            for change in changes
+            if isinstance(change, RushOrder)
+        ),
         differences=tuple(
             Difference(change.kind, change.run.filament, change_sentence(change, zone=facts.calendar.zone))
             for change in list_changes([*before, *released], runs, as_of=facts.as_of)

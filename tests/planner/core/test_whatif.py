@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
+import numpy as np
 import pytest
 
 from stockplan.planner.core.facts import (
@@ -33,6 +34,7 @@ from stockplan.planner.core.whatif import (
     WhatIfError,
     change_of,
     released_verdict,
+    shipped_on,
     with_changes,
 )
 from tests.planner.small_facts import MONDAY, facts, line, sku
@@ -89,6 +91,37 @@ def test_rush_order_that_cannot_come_in_time_costs_its_spools() -> None:
     before, after = (choose_runs(with_changes(plant, c)).misses for c in ([], [RushOrder("B-1000", 6, MON)]))
     # Wound on Monday they are on Tuesday's shelf: six spools miss their day, and none waits over another.
     assert after - before == pytest.approx(6)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        # Wound on Monday they are on Tuesday's shelf.
+        (RushOrder("B-1000", 6, TUE), "The 6 spools of B-1000 due on Tue 2 Mar ship on that day."),
+        (RushOrder("B-1000", 6, MON), "due on Mon 1 Mar are late: they ship complete on Tue 2 Mar."),
+        # 60 take 20 hours of shifts of 16, and the line makes six of A as well.
+        (RushOrder("B-1000", 60, TUE), "due on Tue 2 Mar are late: they ship complete on Wed 3 Mar."),
+        (RushOrder("A-1000", 6, TUE), "The 6 spools of A-1000 due on Tue 2 Mar ship on that day."),
+    ],
+)
+def test_rush_order_is_told_when_it_ships(change: RushOrder, said: str) -> None:
+    made = choose_runs(with_changes(_facts(), [change]))
+    assert str(shipped_on(change, facts=made.floor.plant.facts, supply=made.state.supply)).endswith(said)
+
+
+def test_rush_order_that_is_not_made_is_told_so() -> None:
+    change = RushOrder("B-1000", 6, TUE)
+    made = choose_runs(with_changes(_facts(), [change, Forbid("B")]))
+    said = str(shipped_on(change, facts=made.floor.plant.facts, supply=made.state.supply))
+    assert said == "The 6 spools of B-1000 due on Tue 2 Mar are not complete by Wed 10 Mar, the last day looked at."
+
+
+def test_rush_order_waits_for_what_was_late_and_due_before_it() -> None:
+    """Seven are late, two are due on Tuesday, and two more with the order: only the eleventh makes it complete."""
+    change = RushOrder("A-1000", 2, TUE)
+    ordered = with_changes(_facts(skus=(replace(_due("A", 2), late=7), _due("B", 0))), [change])
+    supply = np.array([[0, 6, 9, 10, 11, 11, 11, 11], [0] * DAYS])
+    assert str(shipped_on(change, facts=ordered, supply=supply)).endswith("they ship complete on Fri 5 Mar.")
 
 
 def test_resin_that_is_late_is_dried_and_wound_when_it_is_there() -> None:

@@ -50,7 +50,7 @@ class Command(BaseCommand):
             f"Expected misses: {found.misses_before:.1f} with the newest list, {found.misses_after:.1f} with the "
             f"changes: {found.price:+.1f}. Computed in {found.compute_seconds:.1f} s; nothing was stored."
         )
-        for sentence in (found.verdict, found.remark):
+        for sentence in (*found.rush_orders, found.verdict, found.remark):
             if sentence:
                 self.stdout.write(str(sentence))
         for difference in found.differences:
