@@ -15,6 +15,7 @@ import sys
 import tempfile
 import time
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import reduce
 from pathlib import Path
 
@@ -59,7 +60,7 @@ def main() -> None:
 
 
 def fill_database(folder: Path) -> None:
-    """Load the wide plant up to yesterday, finish some runs, compute what to buy, its make list and one before it."""
+    """Load the wide plant up to yesterday, finish some runs, count some shelves, compute what to buy and two lists."""
     from datetime import timedelta
 
     from django.core.management import call_command
@@ -72,16 +73,28 @@ def fill_database(folder: Path) -> None:
         call_command("migrate", verbosity=0)
         call_command("load_plant", folder, stdout=quiet, stderr=quiet)
         finish_runs(60)
+        open_sheet(50)
         call_command("purchases", stdout=quiet)
         # Two, for the page tells what changed since the list before.
         for _ in range(2):
             call_command("make_list", stdout=quiet)
 
 
+def open_sheet(count: int) -> None:
+    """Open a sheet of so many SKUs to count."""
+    from django.utils import timezone
+
+    from inventory.models import Sku
+    from inventory.rules.clock import Clock
+    from inventory.services.counting import open_count_sheet
+
+    codes = list(Sku.objects.order_by("item__code").values_list("item__code", flat=True)[:count])
+    open_count_sheet(sku_codes=codes, shelf_places=[], tolerance_share=Decimal(0), clock=Clock.at(timezone.now()))
+
+
 def finish_runs(count: int) -> None:
     """Finish so many runs of ten spools, one an hour up to now, each ten minutes slower than planned."""
     from datetime import timedelta
-    from decimal import Decimal
 
     from django.utils import timezone
 
@@ -118,11 +131,12 @@ def answers() -> list[Answer]:
 
 def paths() -> list[str]:
     """Return the addresses of all working pages, each with a record of this plant."""
-    from inventory.models import Lot, Order
+    from inventory.models import CountSheet, Lot, Order
     from tests.pages.shown_plant import WORKING_PATHS
 
     named = {
         "{order}": str(Order.objects.filter(state="open").values_list("pk", flat=True).first()),
+        "{sheet}": str(CountSheet.objects.values_list("code", flat=True).first()),
         "OPEN-PLA-BLACK-1000": Lot.objects.values_list("code", flat=True)[0],
         "PLA-BLACK-1.75": "PLA-GAS-175",
         "PLA-BLACK-1000": "PLA-GAS-175-01000",

@@ -10,11 +10,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Max, Prefetch
+from django.db.models import Count, F, Max
 
-from inventory.models import Filament, Line, LineSpeed, Run, RunOutput, RunPlan, Sku
+from inventory.models import Filament, Line, LineSpeed, Run, RunOutput, RunPlan
 from stockplan.planner.core.run_order import Waiting
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, PlannerInstruction
 
@@ -128,8 +129,8 @@ def line_orders() -> LineOrders:
     """Return the order of every line in use. Eleven queries at most."""
     newest = MakeList.objects.order_by("-as_of", "-created_at").first()
     codes = list(Line.objects.filter(is_active=True).order_by("code").values_list("code", flat=True))
-    released = [_released(run) for run in _runs(codes)]
-    listed = [] if newest is None else [_listed(run) for run in _listed_runs(newest, codes)]
+    released = _released(codes)
+    listed = [] if newest is None else _listed(newest, codes)
     pins = PlannerInstruction.objects.filter(withdrawn_at__isnull=True, kind=PlannerInstruction.Kind.PIN)
     pinned_to = dict(pins.filter(place__isnull=True, line__isnull=False).values_list("filament__code", "line__code"))
     able = _lines_by_filament({run.filament_code for run in (*released, *listed)}, codes)
@@ -149,90 +150,112 @@ def line_orders() -> LineOrders:
     )
 
 
-def _runs(lines: Iterable[str]) -> Iterable[Run]:
+# What released and listed runs have in common, by the names that `LineRun` has for it. Values and not records: a list
+# of 2,000 SKUs has a thousand runs, and nine records each would take most of a second.
+_COMMON = {
+    "line_code": F("line__code"),
+    "filament_code": F("filament__code"),
+    "material_name": F("filament__material__name"),
+    "colour_name": F("filament__colour__name"),
+    "colour_hex": F("filament__colour__hex"),
+    "nominal_mm": F("filament__diameter__nominal_mm"),
+    "changeover_from_code": F("changeover_from__code"),
+    "changeover_from_hex": F("changeover_from__colour__hex"),
+    "hopper_code": F("hopper__code"),
+}
+# Rows of spools: the run, SKU, net mass and how many.
+Sizes = Mapping[int, Sequence[tuple[str, int, int]]]
+
+
+def _released(lines: Iterable[str]) -> list[LineRun]:
     """Return the runs that are released or started, each line's run under way first."""
-    return (
-        Run.objects.filter(state__in=[Run.State.RELEASED, Run.State.STARTED], line__code__in=lines)
-        .select_related(
-            "line", "hopper", "filament__material", "filament__colour", "filament__diameter", "changeover_from__colour"
+    runs = Run.objects.filter(state__in=[Run.State.RELEASED, Run.State.STARTED], line__code__in=lines)
+    rows: Iterable[Mapping[str, Any]] = runs.order_by("-state", "planned_start", "id").values(
+        "id", "code", "state", "started_at", "planned_start", "planned_end", "changeover_min", "planned_purge_kg",
+        "drying_from", **_COMMON, last_shelf_at=Max("outputs__shelf_at"),
+    )  # fmt: skip
+    outputs = RunOutput.objects.filter(run__in=runs, planned__gt=0)
+    sizes = _by_run(outputs.values_list("run", "sku__item__code", "sku__spool_size__net_g", "planned"))
+    found = []
+    for row in rows:
+        start = row["started_at"] or row["planned_start"]
+        found.append(
+            _line_run(
+                row,
+                key=row["code"],
+                place=None if row["state"] == Run.State.STARTED else 0,
+                rank=None,
+                times=(start, start + (row["planned_end"] - row["planned_start"])),
+                purge_kg=float(row["planned_purge_kg"]),
+                shelf_at=row["last_shelf_at"],
+                sizes=sizes[row["id"]],
+            )
         )
-        .prefetch_related(Prefetch("outputs", RunOutput.objects.select_related("sku__item", "sku__spool_size")))
-        .order_by("-state", "planned_start", "id")
-    )
+    return found
 
 
-def _listed_runs(newest: MakeList, lines: Iterable[str]) -> Iterable[ListedRun]:
+def _listed(newest: MakeList, lines: Iterable[str]) -> list[LineRun]:
     """Return the runs of a list that are not released and have a line in use, in their order."""
-    return (
-        ListedRun.objects.filter(make_list=newest, run__isnull=True, is_blocked=False, line__code__in=lines)
-        .select_related(
-            "line", "hopper", "filament__material", "filament__colour", "filament__diameter", "changeover_from__colour"
+    runs = ListedRun.objects.filter(make_list=newest, run__isnull=True, is_blocked=False, line__code__in=lines)
+    rows: Iterable[Mapping[str, Any]] = runs.order_by("line__code", "place_on_line").values(
+        "id", "rank", "start", "end", "changeover_min", "purge_kg", "drying_from", "shelf_at", **_COMMON
+    )
+    of_runs = ListedRunSize.objects.filter(listed_run__in=runs)
+    sizes = _by_run(of_runs.values_list("listed_run", "sku__item__code", "sku__spool_size__net_g", "spools"))
+    return [
+        _line_run(
+            row,
+            key=f"{KEY_OF_RANK}{row['rank']}",
+            place=0,
+            rank=row["rank"],
+            times=(row["start"], row["end"]),
+            purge_kg=row["purge_kg"],
+            shelf_at=row["shelf_at"],
+            sizes=sizes[row["id"]],
         )
-        .prefetch_related(Prefetch("sizes", ListedRunSize.objects.select_related("sku__item", "sku__spool_size")))
-        .order_by("line__code", "place_on_line")
-    )
+        for row in rows
+    ]
 
 
-def _released(run: Run) -> LineRun:
-    start, outputs = run.started_at or run.planned_start, list(run.outputs.all())
-    return _line_run(
-        run,
-        key=run.code,
-        rank=None,
-        times=(start, start + (run.planned_end - run.planned_start)),
-        purge_kg=float(run.planned_purge_kg),
-        shelf_at=max((output.shelf_at for output in outputs), default=None),
-        sizes=[(output.sku, output.planned) for output in outputs if output.planned],
-    )
-
-
-def _listed(run: ListedRun) -> LineRun:
-    if run.start is None or run.end is None:
-        raise ValueError(f"listed run {run.pk} has a line and no time")
-    return _line_run(
-        run,
-        key=f"{KEY_OF_RANK}{run.rank}",
-        rank=run.rank,
-        times=(run.start, run.end),
-        purge_kg=run.purge_kg,
-        shelf_at=run.shelf_at,
-        sizes=[(size.sku, size.spools) for size in run.sizes.all()],
-    )
+def _by_run(rows: Iterable[tuple[int, str, int, int]]) -> Sizes:
+    sizes: defaultdict[int, list[tuple[str, int, int]]] = defaultdict(list)
+    for run, sku, net_g, spools in rows:
+        sizes[run].append((sku, net_g, spools))
+    return sizes
 
 
 def _line_run(
-    run: Run | ListedRun,
+    row: Mapping[str, Any],
     *,
     key: str,
+    place: int | None,
     rank: int | None,
     times: tuple[datetime, datetime],
     purge_kg: float,
     shelf_at: datetime | None,
-    sizes: Sequence[tuple[Sku, int]],
+    sizes: Sequence[tuple[str, int, int]],
 ) -> LineRun:
-    filament, before = run.filament, run.changeover_from
-    is_started = isinstance(run, Run) and run.state == Run.State.STARTED
     return LineRun(
         key=key,
-        line_code=run.line.code if run.line else "",
-        place=None if is_started else 0,
+        line_code=row["line_code"],
+        place=place,
         rank=rank,
-        filament_code=filament.code,
-        material_name=filament.material.name,
-        colour_name=filament.colour.name,
-        colour_hex=filament.colour.hex,
-        diameter_mm=float(filament.diameter.nominal_mm),
+        filament_code=row["filament_code"],
+        material_name=row["material_name"],
+        colour_name=row["colour_name"],
+        colour_hex=row["colour_hex"],
+        diameter_mm=float(row["nominal_mm"]),
         start=times[0],
         end=times[1],
-        changeover_from_code=before.code if before else None,
-        changeover_from_hex=before.colour.hex if before else None,
-        changeover_min=float(run.changeover_min),
+        changeover_from_code=row["changeover_from_code"],
+        changeover_from_hex=row["changeover_from_hex"],
+        changeover_min=float(row["changeover_min"]),
         purge_kg=purge_kg,
-        hopper_code=run.hopper.code if run.hopper else None,
-        drying_from=run.drying_from,
+        hopper_code=row["hopper_code"],
+        drying_from=row["drying_from"],
         shelf_at=shelf_at,
-        sizes={sku.item.code: spools for sku, spools in sizes},
-        spools_by_net_g=tuple(sorted((sku.spool_size.net_g, spools) for sku, spools in sizes)),
+        sizes={sku: spools for sku, _, spools in sizes},
+        spools_by_net_g=tuple(sorted((net_g, spools) for _, net_g, spools in sizes)),
         lines=(),
         pinned_to=None,
     )
