@@ -78,6 +78,15 @@ def test_by_line_page_begins_each_line_and_leads_to_its_runs(long: MakeList, log
     assert [row.run.place for _, rows in of_line for row in rows] == list(range(31, MOST_RUNS_UNASKED + 1))
 
 
+def test_by_line_page_begins_fewer_runs_of_each_where_there_are_many_lines(
+    long: MakeList, logged_in: LogIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Six of each of twenty lines were 237 kB."""
+    monkeypatch.setattr("stockplan.planner.pages.run_order.RUNS_BEGUN", 4)
+    first = logged_in("planner").get("/admin/make-list/lines/").context
+    assert [(line, len(runs)) for line, runs in first["lines"]] == [("L1", 2), ("L2", 2)]
+
+
 def test_week_page_shows_one_sheet_of_a_long_week_and_all_when_asked(long: MakeList, logged_in: LogIn) -> None:
     planner = logged_in("planner")
     ListedRun.objects.filter(line__code="L1").update(start=TUESDAY)

@@ -32,7 +32,8 @@ from stockplan.planner.services.make_lists import compute_make_list
 from stockplan.planner.services.run_order import OrderMovedError, set_order, try_order
 from stockplan.planner.services.run_order_price import OrderedRun, RunOrder
 
-RUNS_BEGUN_PER_LINE = 6
+# Of every line so many, and fewer where the lines are many.
+RUNS_BEGUN_PER_LINE, RUNS_BEGUN = 6, 80
 RUNS_PER_PAGE = 30
 RUNS_DRAWN = 100
 
@@ -150,7 +151,9 @@ def _show(
 
 def _begun(orders: LineOrders) -> list[LineRun]:
     """Return the next runs of every line, and what is under way on it."""
-    return [run for run in orders.runs if (run.place or 0) <= RUNS_BEGUN_PER_LINE]
+    lines = len({run.line_code for run in orders.runs})
+    most = min(RUNS_BEGUN_PER_LINE, max(RUNS_BEGUN // max(lines, 1), 1))
+    return [run for run in orders.runs if (run.place or 0) <= most]
 
 
 def _bar(run: LineRun) -> BarRun:
