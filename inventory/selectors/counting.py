@@ -107,7 +107,7 @@ def count_accuracy(*, first: datetime, last: datetime, as_of: datetime | None = 
 
 
 def next_counts(*, as_of: datetime, limit: int) -> list[NextCount]:
-    """Return the SKUs that are most worth counting, by falling risk, then by movements. Seven queries.
+    """Return the SKUs that are most worth counting, by falling risk, then by movements. Eight queries.
 
     SKUs that wait on a sheet are left out, and those that nothing was ever moved of.
     """
@@ -118,21 +118,27 @@ def next_counts(*, as_of: datetime, limit: int) -> list[NextCount]:
         movements=sum(total - since for sku, (total, since) in moved.items() if sku in last),
     )
     lines = _order_lines_per_day(as_of=as_of)
-    classes = classes_of_skus(as_of=as_of)
     waiting = Q(count_lines__state__in=CountLine.WAITING)
-    skus = Sku.objects.filter(pk__in=moved).exclude(waiting).select_related("item")
-    found = [
-        _next(
-            sku,
-            last=last.get(sku.pk),
-            movements=moved[sku.pk][1],
-            share=share,
-            lines_per_day=lines.get(sku.pk, 0.0),
-            value_class=classes[sku.pk],
+    # Of all SKUs only the codes are read, and the records of those that are shown.
+    codes = dict(Sku.objects.filter(pk__in=moved).exclude(waiting).values_list("pk", "item__code"))
+    chance = {pk: chance_wrong(movements=moved[pk][1], error_share=share) for pk in codes}
+    risk = {pk: count_risk(chance_wrong=chance[pk], order_lines_per_day=lines.get(pk, 0.0)) for pk in codes}
+    worth = sorted(codes, key=lambda pk: (-risk[pk], -moved[pk][1], codes[pk]))[:limit]
+    classes, skus = classes_of_skus(as_of=as_of), Sku.objects.select_related("item").in_bulk(worth)
+    return [
+        NextCount(
+            sku_code=codes[pk],
+            name=skus[pk].item.name,
+            shelf_place=skus[pk].shelf_place,
+            value_class=classes[pk],
+            last_counted_at=last.get(pk),
+            movements=moved[pk][1],
+            chance_wrong=chance[pk],
+            order_lines_per_day=lines.get(pk, 0.0),
+            risk=risk[pk],
         )
-        for sku in skus
+        for pk in worth
     ]
-    return sorted(found, key=lambda row: (-row.risk, -row.movements, row.sku_code))[:limit]
 
 
 def classes_of_skus(*, as_of: datetime) -> dict[int, ValueClass]:
@@ -141,23 +147,6 @@ def classes_of_skus(*, as_of: datetime) -> dict[int, ValueClass]:
     wanted = ordered.exclude(reason=OrderLineChange.Reason.CANCELLED_BY_SHOP)
     spools = dict(wanted.values_list("order_line__sku_id").order_by().annotate(Sum("delta")))
     return value_classes({pk: spools.get(pk, 0) * value for pk, value in Sku.objects.values_list("pk", "value")})
-
-
-def _next(
-    sku: Sku, *, last: datetime | None, movements: int, share: float, lines_per_day: float, value_class: ValueClass
-) -> NextCount:
-    chance = chance_wrong(movements=movements, error_share=share)
-    return NextCount(
-        sku_code=sku.item.code,
-        name=sku.item.name,
-        shelf_place=sku.shelf_place,
-        value_class=value_class,
-        last_counted_at=last,
-        movements=movements,
-        chance_wrong=chance,
-        order_lines_per_day=lines_per_day,
-        risk=count_risk(chance_wrong=chance, order_lines_per_day=lines_per_day),
-    )
 
 
 def _settled_as_of(as_of: datetime) -> QuerySet[CountLine]:
