@@ -160,9 +160,10 @@ def shipped_on(order: RushOrder, *, facts: PlanFacts, supply: Ints) -> Message:
     words = {"spools": order.spools, "sku": order.sku, "due": facts.days[due]}
     if not len(there):
         return message(
-            "The {spools} spools of {sku} due on {due} are not complete by {last}, the last day looked at.",
+            "The {spools} spools of {sku} due on {due} are not complete with the runs of this list, "
+            "which ends on {last}.",
             **words,
-            last=facts.days[-1],
+            last=facts.last_day,
         )
     if there[0] <= due:
         return message("The {spools} spools of {sku} due on {due} ship on that day.", **words)

@@ -113,7 +113,7 @@ def test_rush_order_that_is_not_made_is_told_so() -> None:
     change = RushOrder("B-1000", 6, TUE)
     made = choose_runs(with_changes(_facts(), [change, Forbid("B")]))
     said = str(shipped_on(change, facts=made.floor.plant.facts, supply=made.state.supply))
-    assert said == "The 6 spools of B-1000 due on Tue 2 Mar are not complete by Wed 10 Mar, the last day looked at."
+    assert said.endswith("due on Tue 2 Mar are not complete with the runs of this list, which ends on Wed 3 Mar.")
 
 
 def test_rush_order_waits_for_what_was_late_and_due_before_it() -> None:
