@@ -123,8 +123,10 @@ def lot_row(code: str) -> LotRow:
 
 
 def oven_load_row(load: OvenLoad) -> OvenLoadRow:
-    """Return one oven load. One query; a second one where the oven was not read with it."""
-    lines = MovementLine.objects.filter(movement__kind=Movement.Kind.OVEN_LOAD, movement__document=load.code)
+    """Return one oven load. Two queries; a third one where the oven was not read with it."""
+    # Movements first: asked for both at once, a database may go through all lines for each movement.
+    movements = list(Movement.objects.filter(kind=Movement.Kind.OVEN_LOAD, document=load.code))
+    lines = MovementLine.objects.filter(movement__in=movements)
     return OvenLoadRow(
         code=load.code,
         oven_code=load.oven.code,

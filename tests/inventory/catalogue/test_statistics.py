@@ -16,6 +16,7 @@ from django.test.utils import CaptureQueriesContext
 from inventory.models import Order, Shipment
 from inventory.plant_files.import_orders import import_orders
 from inventory.plant_files.load import load_plant
+from inventory.plant_files.statistics import LEDGER
 from tests.inventory.catalogue.conftest import MONDAY
 
 pytestmark = pytest.mark.django_db
@@ -38,12 +39,14 @@ def analysed_in(step: Callable[[], object]) -> list[str]:
     return [query["sql"] for query in queries if query["sql"].startswith("ANALYZE")]
 
 
-def test_database_knows_every_table_that_a_load_filled(plant_dir: Path) -> None:
+def test_database_knows_every_table_that_a_load_filled_but_the_ledger(plant_dir: Path) -> None:
+    """Of a ledger known to hold one movement SQLite went through all lines for each movement that came later."""
     load_plant(plant_dir, as_of=MONDAY)
     models = apps.get_app_config("inventory").get_models()
     filled = {model._meta.db_table for model in models if model._default_manager.exists()}
-    assert Order._meta.db_table in filled
-    assert filled - known_tables() == set()
+    ledger = {model._meta.db_table for model in LEDGER}
+    assert {Order._meta.db_table} | ledger < filled
+    assert filled - known_tables() == ledger
 
 
 def test_no_table_is_looked_at_while_it_is_empty(plant_dir: Path) -> None:
