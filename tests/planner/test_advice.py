@@ -109,7 +109,7 @@ def test_frequent_cheap_sku_earns_its_shelf_and_rare_dear_one_does_not(plant: Ti
     assert found[BLACK].earns > 0 > found["PETG-NAT-1000"].earns
     assert found[BLACK].order_days_per_year > found[BLACK].break_even_order_days
     assert found["PETG-NAT-1000"].order_days_per_year < found["PETG-NAT-1000"].break_even_order_days
-    assert "make to order" in found["PETG-NAT-1000"].sentence
+    assert "make to order" in found["PETG-NAT-1000"].sentence(currency="EUR")
 
 
 def test_sku_made_to_order_is_judged_as_if_it_were_stocked(plant: TinyPlant) -> None:
