@@ -160,3 +160,14 @@ def test_owner_is_told_how_much_better_or_worse_the_forecast_is_than_what(
     text = logged_in("owner").get("/admin/owner/").text
     assert f'<a href="/admin/forecast/">{said}</a> <small>than this rule: ' in text
     assert f"{loss:.3f} by the forecast, 0.500 by the rule." in text
+
+
+def test_exchange_curve_shows_where_the_plant_stands(shown: ShownPlant, logged_in: LogIn) -> None:
+    context = logged_in("owner").get("/admin/owner/").context
+    # Ten black spools at 9.00 lie there; the only order that was due did not ship.
+    assert context["exchange"].drawn["lines"][-1] == {"name": "the plant itself", "points": [[90, 0.0]]}
+
+
+def test_purchase_calendar_sums_what_blocked_runs_lack(shown: ShownPlant, logged_in: LogIn) -> None:
+    [row] = logged_in("owner").get("/admin/owner/").context["purchases"]
+    assert (row.item_code, row.quantity, row.unit, row.runs) == ("MB-RUBY", 4.5, "kg", 1)

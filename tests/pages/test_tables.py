@@ -286,17 +286,6 @@ def test_owners_page_adds_up_the_hours_that_a_line_stood(shown: ShownPlant, logg
     assert "Screen change" not in client.get("/admin/owner/stops/", {"reason": "crew"}).text
 
 
-def test_exchange_curve_shows_where_the_plant_stands(shown: ShownPlant, logged_in: LogIn) -> None:
-    context = logged_in("owner").get("/admin/owner/").context
-    # Ten black spools at 9.00 lie there; the only order that was due did not ship.
-    assert context["exchange"].drawn["lines"][-1] == {"name": "the plant itself", "points": [[90, 0.0]]}
-
-
-def test_purchase_calendar_sums_what_blocked_runs_lack(shown: ShownPlant, logged_in: LogIn) -> None:
-    [row] = logged_in("owner").get("/admin/owner/").context["purchases"]
-    assert (row.item_code, row.quantity, row.unit, row.runs) == ("MB-RUBY", 4.5, "kg", 1)
-
-
 def test_files_are_refused_in_plain_words_where_no_plant_is_loaded(logged_in: LogIn) -> None:
     client = logged_in("owner")
     for path in (*(f"/admin/tables/{name}.csv" for name in TABLES), "/admin/due/pick-list.pdf"):

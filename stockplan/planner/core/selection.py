@@ -282,13 +282,7 @@ def _timed_offer(floor: Floor, state: SupplyState, decision: Decision, most: tup
 
 
 def _offer(
-    floor: Floor,
-    state: SupplyState,
-    decision: Decision,
-    most: tuple[int, ...],
-    timing: Timing,
-    *,
-    end_min: int,
+    floor: Floor, state: SupplyState, decision: Decision, most: tuple[int, ...], timing: Timing, *, end_min: int
 ) -> Offer:
     plant, filament = floor.plant, decision.filament
     day = floor.finishing.first_day(plant.material_of[filament], end_min)

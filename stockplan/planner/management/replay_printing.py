@@ -25,7 +25,6 @@ HEADER = (
     "idle_h",
     "purge_kg",
     "runs",
-    "currency",
 )
 TABLE_WIDTH = 150
 
@@ -36,7 +35,7 @@ def print_rows(rows: Sequence[ReplayRow], *, head: Sequence[str], currency: str,
     for sentence in head:
         console.print(sentence, markup=False)
     table = Table()
-    for name in HEADER[:-1]:
+    for name in HEADER:
         words = f"stock {currency}" if name == "stock_value" else name.replace("_", " ")
         table.add_column(words, justify="left" if name == "period" else "right")
     for row in rows:
@@ -48,13 +47,13 @@ def rows_as_csv(rows: Sequence[ReplayRow], *, currency: str) -> str:
     """Return the rows as CSV with a header; `currency` is that of the stock value."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(HEADER)
+    writer.writerow((*HEADER, "currency"))
     writer.writerows((*_cells(row), currency) for row in rows)
     return out.getvalue()
 
 
 def _cells(row: ReplayRow) -> tuple[str, ...]:
-    """Return a row in the order of `HEADER`, up to its currency; a share of nothing is empty."""
+    """Return a row in the order of `HEADER`; a share of nothing is empty."""
     totals, use = row.totals, row.totals.use
     hours = (f"{minutes / 60:.1f}" for minutes in (use.winding_min, use.changeover_min, use.idle_min))
     return (

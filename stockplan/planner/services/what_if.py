@@ -14,7 +14,8 @@ from stockplan.planner.core.list_changes import Kind, PlacedRun, change_sentence
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.misses_price import MissesPrice
 from stockplan.planner.core.planning import ListedRun, choose_runs, listed
-from stockplan.planner.core.whatif import Change, ReplanReleased, RushOrder, released_verdict, shipped_on, with_changes
+from stockplan.planner.core.whatif import Change, ReplanReleased, RushOrder, with_changes
+from stockplan.planner.core.whatif_answers import released_verdict, shipped_on
 from stockplan.planner.models import MakeList
 from stockplan.planner.selectors.list_changes import stored_runs
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError

@@ -33,10 +33,9 @@ from stockplan.planner.core.whatif import (
     RushOrder,
     WhatIfError,
     change_of,
-    released_verdict,
-    shipped_on,
     with_changes,
 )
+from stockplan.planner.core.whatif_answers import released_verdict, shipped_on
 from tests.planner.small_facts import MONDAY, facts, line, sku
 
 DAYS = 8
