@@ -67,24 +67,26 @@ class HopperBoard:
         """Say whether some hopper holds no more than one load at a time."""
         return any(not state.facts.is_continuous for state in self.states.values())
 
-    def best(self, material: MaterialFacts, *, resin_kg: float) -> Charge | None:
-        """Return the hopper that has this resin dry first; None where no drying is planned.
+    def best(self, material: MaterialFacts, *, resin_kg: float, by_min: int) -> Charge | None:
+        """Return the hopper that has this resin dry by a minute or, if none has, first; None: no drying is planned.
 
-        Equal times: one that holds the material already, then the smallest that is large enough.
+        Equals: one that holds the material already, so that what another holds stays for who needs it; then the
+        smallest that is large enough.
         """
         if not self.states or material.resin_dry_h == 0:
             return None
         if material.code not in self.sources:
             self.sources[material.code] = self._sources(material)
         sources = self.sources[material.code]
-        found = next((s for s in sources if resin_kg <= s.most_kg + 1e-9), None) or _largest(sources)
+        enough = [s for s in sources if resin_kg <= s.most_kg + 1e-9] or _largest(sources)
+        found = min(enough, key=lambda s: (max(s.ready_min, by_min), not s.is_loaded))
         return Charge(found.hopper, resin_kg, found.load_min, found.ready_min, found.is_loaded, found.dryer_kg_h)
 
     def _sources(self, material: MaterialFacts) -> list[Source]:
-        """Return every way to have a material dry, the best first."""
+        """Return every way to have a material dry, the smallest hoppers first."""
         ways = [way for state in self.states.values() for way in _ways(state, material)]
         capacity = {code: state.facts.capacity_kg for code, state in self.states.items()}
-        return sorted(ways, key=lambda way: (way.ready_min, not way.is_loaded, capacity[way.hopper], way.hopper))
+        return sorted(ways, key=lambda way: (capacity[way.hopper], way.hopper))
 
     def most_kg(self, charge: Charge) -> float | None:
         """Return the most resin that this hopper could give at the time of the charge; None: no limit."""
@@ -143,10 +145,10 @@ def largest_charge_kg(hoppers: Sequence[HopperFacts]) -> float | None:
     return max(h.capacity_kg for h in hoppers)
 
 
-def _largest(sources: Sequence[Source]) -> Source:
-    """Return the best way to the most resin that a hopper can hold: the lot is too large for any of them."""
+def _largest(sources: Sequence[Source]) -> list[Source]:
+    """Return the ways to the most resin that a hopper can hold: the lot is too large for any of them."""
     top = max(source.most_kg for source in sources)
-    return next(source for source in sources if source.most_kg == top)
+    return [source for source in sources if source.most_kg == top]
 
 
 def _ways(state: HopperState, material: MaterialFacts) -> list[Source]:

@@ -100,9 +100,11 @@ class Floor:
         state, plant = self.lines[line], self.plant
         material = plant.material_of[lot.filament]
         change_min = plant.changeover_min(line, state.holds, lot.filament)
-        charge = self.hoppers.best(material, resin_kg=plant.resin_kg(line, state.holds, lot.filament, lot.spools))
+        resin_kg = plant.resin_kg(line, state.holds, lot.filament, lot.spools)
+        usable = max(state.free_min, plant.usable_min[lot.filament])
+        charge = self.hoppers.best(material, resin_kg=resin_kg, by_min=usable)
         run_min = plant.run_min(line, lot.filament, lot.spools, dryer_kg_h=charge.dryer_kg_h if charge else None)
-        earliest = max(state.free_min, plant.usable_min[lot.filament], 0 if charge is None else charge.ready_min)
+        earliest = usable if charge is None else max(usable, charge.ready_min)
         changeover = self.crews.earliest(earliest, change_min, plant.changeover_spans[line])
         if changeover is None:
             return None

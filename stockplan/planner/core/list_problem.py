@@ -208,5 +208,5 @@ def _until(spans: Spans, end_min: int) -> tuple[Span, ...]:
 
 def _dry_at(floor: Floor, filament: str) -> int:
     """Minute from which a hopper has resin for a short run dry, and the materials are there."""
-    charge = floor.hoppers.best(floor.plant.material_of[filament], resin_kg=0.0)
+    charge = floor.hoppers.best(floor.plant.material_of[filament], resin_kg=0.0, by_min=0)
     return max(floor.plant.usable_min[filament], 0 if charge is None else charge.ready_min)

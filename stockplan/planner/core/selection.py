@@ -230,7 +230,8 @@ def _dry_first(floor: Floor, decision: Decision, most: tuple[int, ...]) -> tuple
     plant, holds = floor.plant, floor.lines[decision.line].holds
     least = _least_lot(plant, decision, most)
     resin_kg = plant.resin_kg(decision.line, holds, decision.filament, least)
-    charge = floor.hoppers.best(plant.material_of[decision.filament], resin_kg=resin_kg)
+    usable = max(decision.minute, plant.usable_min[decision.filament])
+    charge = floor.hoppers.best(plant.material_of[decision.filament], resin_kg=resin_kg, by_min=usable)
     limit = None if charge is None else floor.hoppers.most_kg(charge)
     return most if limit is None else _cut(floor, decision, most, limit)
 
