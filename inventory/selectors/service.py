@@ -45,8 +45,8 @@ def report_of(lines: pd.DataFrame, *, first: date, last: date, as_of: datetime) 
 
 
 def _misses(missed: pd.DataFrame, *, as_of: datetime) -> tuple[Miss, ...]:
-    facts = miss_facts(missed, as_of=as_of)
     rows = missed.sort_values(["day", "order_id", "line_no"]).to_dict("records")
+    facts = miss_facts(rows, as_of=as_of)
     return tuple(
         Miss(
             order_id=row["order_id"],

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time, timedelta
-from typing import Any
 
 import pandas as pd
-from django.db.models import Q
+from django.db.models import Case, F, FilteredRelation, Q, QuerySet, When
 
 from inventory.models import OrderLine, OrderLineChange, ShipmentLine, Sku
 from inventory.rules.calendar import PlantCalendar
@@ -19,12 +18,9 @@ Reason = OrderLineChange.Reason
 FIELDS = {
     "line_id": "pk",
     "order_id": "order_id",
-    "is_stocked": "sku__is_stocked",
-    "is_history": "order__is_history",
-    "due_day": "order__due_day",
-    "quoted_day": "quoted_day",
-    "shipped": "shipped",
-    "shipped_complete_day": "shipped_complete_day",
+    "day": "day",
+    "quantity": "quantity",
+    "left_in_time": "left_in_time",
 }
 TOLD = {
     "line_id": "pk",
@@ -32,29 +28,38 @@ TOLD = {
     "reference": "order__reference",
     "line_no": "line_no",
     "sku_code": "sku__item__code",
+    "is_history": "order__is_history",
     "may_part_ship": "order__may_part_ship",
+    "due_day": "order__due_day",
     "wanted_day": "order__wanted_day",
     "promised_day": "promised_day",
+}
+# Of a change of the line's quantity.
+CHANGE = {
+    "delta": "changed__delta",
+    "reason": "changed__reason",
+    "occurred_at": "changed__occurred_at",
+    "known_at": "changed__known_at",
 }
 # Well below the number of parameters that SQLite takes in one statement.
 IDS_AT_ONCE = 5_000
 
 
 def service_lines(*, first: date, last: date, as_of: datetime, calendar: PlantCalendar) -> pd.DataFrame:
-    """Return the lines whose day is in the window, in the order of their ids. Five queries.
+    """Return the lines whose day is in the window, in the order of their ids. Three queries.
 
-    Columns of `FIELDS`, and `day` (due day, or quoted day of a made-to-order line, None before it is quoted),
-    `day_end` (its pick-up), `wanted`, `added_late` and `in_time` in spools, `is_cancelled_by_shop`. Lines of which
-    nothing was wanted in the end are left out.
+    Columns of `FIELDS`, `day` being the due day, or the quoted day of a made-to-order line, None before it is quoted;
+    `is_stocked`, `day_end` (its pick-up), `wanted`, `added_late` and `in_time` in spools, `is_cancelled_by_shop`. Lines
+    of which nothing was wanted in the end are left out.
     """
-    rows = [row for asked in _in_window(first=first, last=last, as_of=as_of) for row in asked]
-    lines = pd.DataFrame.from_records(rows, columns=list(FIELDS)).set_index("line_id", drop=False).sort_index()
-    lines = lines.astype({"is_stocked": bool, "is_history": bool})
-    lines["day"] = lines["due_day"].where(lines["is_stocked"], lines["quoted_day"])
+    today = calendar.local_day(as_of)
+    read = pd.concat(_in_window(first=first, last=last, as_of=as_of, today=today), ignore_index=True)
+    lines = read.drop(columns=list(CHANGE)).drop_duplicates("line_id").set_index("line_id", drop=False).sort_index()
     ends = {day: day_end(day, calendar=calendar) for day in lines["day"].dropna().unique()}
     lines["day_end"] = pd.to_datetime(lines["day"].map(ends), utc=True)
-    lines = _with_wanted(lines, _changes(lines.index, as_of=as_of))
-    lines["in_time"] = _in_time(lines, _shipments(lines.index, as_of=as_of), today=calendar.local_day(as_of))
+    changes = read.loc[read["delta"].notna(), ["line_id", *CHANGE]]
+    lines = _with_wanted(lines, changes, as_of=as_of)
+    lines["in_time"] = _in_time(lines, _shipments(lines.index, as_of=as_of))
     return lines[lines["wanted"] > 0]
 
 
@@ -66,7 +71,7 @@ def with_told(missed: pd.DataFrame) -> pd.DataFrame:
         for row in OrderLine.objects.filter(pk__in=ids).order_by().values_list(*TOLD.values())
     ]
     told = pd.DataFrame.from_records(rows, columns=list(TOLD)).set_index("line_id")
-    return missed.join(told)
+    return missed.join(told.astype({"is_history": bool}))
 
 
 def in_parts(ids: Sequence[int]) -> Iterator[Sequence[int]]:
@@ -81,28 +86,26 @@ def day_end(day: date, *, calendar: PlantCalendar) -> datetime:
     return calendar.at(day + timedelta(days=1), time(0))
 
 
-def _in_window(*, first: date, last: date, as_of: datetime) -> Iterator[Iterable[tuple[Any, ...]]]:
-    """Rows of what is stocked, then of what is made to order: apart, each finds its index; as alternatives, none."""
+def _in_window(*, first: date, last: date, as_of: datetime, today: date) -> Iterator[pd.DataFrame]:
+    """What is stocked, then what is made to order: apart, each finds its index; as alternatives, none."""
     due = Q(order__due_day__range=(first, last))
     quoted = Q(quoted_day__range=(first, last)) | Q(quoted_day__isnull=True) & due
     made_to_order = Sku.objects.filter(is_stocked=False).values("pk")
+    # With the line, in one statement, come the changes that its quantity is not to be read with: a change that was
+    # written between two statements would be in one of them only. Most lines stay as they were placed.
+    not_placed = ~Q(changes__reason=Reason.PLACED) | Q(changes__known_at__gt=as_of)
     known = OrderLine.objects.filter(order__known_at__lte=as_of, order__kind__in=CUSTOMER_KINDS).order_by()
-    yield known.filter(due, sku__is_stocked=True).values_list(*FIELDS.values())
-    yield known.filter(quoted, sku_id__in=made_to_order).values_list(*FIELDS.values())
+    known = known.annotate(changed=FilteredRelation("changes", condition=not_placed))
+    yield _read(known.filter(due, sku__is_stocked=True), F("order__due_day"), today=today).assign(is_stocked=True)
+    yield _read(known.filter(quoted, sku_id__in=made_to_order), F("quoted_day"), today=today).assign(is_stocked=False)
 
 
-def _changes(lines: pd.Index, *, as_of: datetime) -> pd.DataFrame:
-    """What was placed, and what changed it later. A line is placed before its day: its instant need not be read."""
-    rows = OrderLineChange.objects.filter(_from_first(lines), known_at__lte=as_of).order_by()
-    placed = rows.filter(reason=Reason.PLACED).values_list("order_line_id", "delta")
-    later = rows.exclude(reason=Reason.PLACED).values_list("order_line_id", "delta", "reason", "occurred_at")
-    frames = [
-        pd.DataFrame.from_records(list(placed), columns=["line_id", "delta"]).assign(reason=Reason.PLACED.value),
-        pd.DataFrame.from_records(list(later), columns=["line_id", "delta", "reason", "occurred_at"]),
-    ]
-    frame = pd.concat(frames, ignore_index=True)
-    frame = frame[frame["line_id"].isin(lines)]
-    return frame.assign(occurred_at=pd.to_datetime(frame["occurred_at"], utc=True))
+def _read(lines: QuerySet[OrderLine], day: F, *, today: date) -> pd.DataFrame:
+    # History has no shipments, only the day on which the last of a line left.
+    has_left = Q(order__is_history=True, shipped_complete_day__lte=today) & Q(shipped_complete_day__lte=day)
+    told = lines.annotate(day=day, left_in_time=Case(When(has_left, then=F("shipped")), default=0))
+    rows = told.values_list(*FIELDS.values(), *CHANGE.values())
+    return pd.DataFrame.from_records(list(rows), columns=[*FIELDS, *CHANGE])
 
 
 def _shipments(lines: pd.Index, *, as_of: datetime) -> pd.DataFrame:
@@ -117,29 +120,29 @@ def _from_first(lines: pd.Index) -> Q:
     return Q(order_line_id__gte=int(lines.min())) if len(lines) else Q(pk__in=[])
 
 
-def _with_wanted(lines: pd.DataFrame, changes: pd.DataFrame) -> pd.DataFrame:
-    """What a customer takes back in time was not wanted; what the shop takes back was."""
-    ends = lines["day_end"].reindex(changes["line_id"]).to_numpy()
-    is_after = changes["occurred_at"].to_numpy() >= ends
-    is_less = changes["delta"].to_numpy() < 0
-    by_shop = (changes["reason"] == Reason.CANCELLED_BY_SHOP).to_numpy()
-    wanted = _per_line(changes[~by_shop & ~(is_less & is_after)], "delta", lines)
+def _with_wanted(lines: pd.DataFrame, changes: pd.DataFrame, *, as_of: datetime) -> pd.DataFrame:
+    """What a customer takes back in time was not wanted; what the shop takes back was.
+
+    The quantity of a line as it stands is the sum of all of its changes: what does not count is taken out of it.
+    """
+    occurred, known = (pd.to_datetime(changes[column], utc=True) for column in ("occurred_at", "known_at"))
+    is_known = known <= as_of
+    is_after = is_known & (occurred.to_numpy() >= lines["day_end"].reindex(changes["line_id"]).to_numpy())
+    is_less = changes["delta"] < 0
+    by_shop = is_known & (changes["reason"] == Reason.CANCELLED_BY_SHOP)
+    not_counted = changes[~is_known | by_shop | is_less & is_after]
     return lines.assign(
-        wanted=wanted,
+        wanted=lines["quantity"] - _per_line(not_counted, "delta", lines),
         added_late=_per_line(changes[is_after & ~is_less], "delta", lines),
         is_cancelled_by_shop=lines.index.isin(changes.loc[by_shop, "line_id"]),
     )
 
 
-def _in_time(lines: pd.DataFrame, shipments: pd.DataFrame, *, today: date) -> pd.Series:
+def _in_time(lines: pd.DataFrame, shipments: pd.DataFrame) -> pd.Series:
     days = lines["day"].reindex(shipments["line_id"])
     is_in_time = pd.to_datetime(shipments["ship_day"]).to_numpy() <= pd.to_datetime(days).to_numpy()
     booked = _per_line(shipments[is_in_time], "quantity", lines)
-    # History has no shipments, only the day on which the last of a line left.
-    left_on, day = pd.to_datetime(lines["shipped_complete_day"]), pd.to_datetime(lines["day"])
-    is_left = (left_on <= day) & (left_on <= pd.Timestamp(today))
-    history = lines["shipped"].where(is_left, 0)
-    return booked.where(~lines["is_history"], history).clip(upper=lines["wanted"]).astype("int64")
+    return (lines["left_in_time"] + booked).clip(upper=lines["wanted"]).astype("int64")
 
 
 def _per_line(rows: pd.DataFrame, column: str, lines: pd.DataFrame) -> pd.Series:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-import pandas as pd
-
 from inventory.rules.service import ServiceReport, Share, Shares, shares_of
 from inventory.selectors.plant import ship_calendar
 from inventory.selectors.service import report_of
@@ -46,7 +44,7 @@ def service_history(*, first_monday: date, weeks: int, as_of: datetime) -> Servi
     calendar = ship_calendar(first=min(first_monday, as_of.date() - timedelta(days=1)), last=last + timedelta(days=60))
     lines = service_lines(first=first_monday, last=last, as_of=as_of, calendar=calendar)
     judged = lines[(lines["day_end"] < as_of).fillna(value=False) & lines["is_stocked"]]
-    week = pd.Series([(day - first_monday) // ONE_WEEK for day in judged["day"]], index=judged.index, dtype=int)
+    week = judged["day"].map({day: (day - first_monday) // ONE_WEEK for day in judged["day"].unique()})
     return ServiceHistory(
         weeks=tuple(
             WeekService(monday=first_monday + number * ONE_WEEK, stocked=shares_of(judged[week == number]))

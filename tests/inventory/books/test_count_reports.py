@@ -8,7 +8,11 @@ from functools import partial
 import pytest
 
 from inventory.models import Sku
-from inventory.selectors.counting import count_accuracy, next_counts
+from inventory.rules.counting import ValueClass
+from inventory.rules.order_draft import OrderDraft
+from inventory.selectors.counting import classes_of_skus, count_accuracy, next_counts
+from inventory.services.amendments import cancel_order
+from inventory.services.orders import place_order
 from inventory.services.scrap import scrap
 from tests.inventory.books.count_sheets import NATURAL, count, opened
 from tests.inventory.books.floor import KG, QUARTER
@@ -106,3 +110,22 @@ def test_what_to_count_costs_the_same_queries_for_one_sku_and_twenty(
     for sku in many_skus:
         put_on_shelf(sku, 5)
     assert queries_of(ask) == one
+
+
+def test_class_counts_what_the_shop_took_back_but_not_what_a_customer_did_or_what_is_kept(
+    shelved: TinyPlant, order: Callable[..., int]
+) -> None:
+    # Of equal value; the most valuable demand is class A, the next C, as it begins beyond 95 % of the value.
+    Sku.objects.update(value=1)
+    taken_back = {"shop": shelved.black_1kg, "customer": shelved.black_250g}
+    for by, sku in taken_back.items():
+        cancel_order(order_id=order(by, {sku: 3}), by=by, clock=clock("2027-03-01 10:00"))
+    kept = OrderDraft(
+        "WEB", "K", [(NATURAL, 5)], kind="kept", kept_until=local("2027-03-01 12:00"), ship_to="Mill Lane"
+    )
+    place_order(body=kept, clock=clock("2027-03-01 10:00"))
+    codes = dict(Sku.objects.values_list("pk", "item__code"))
+    classes = {codes[pk]: str(found) for pk, found in classes_of_skus(as_of=local("2027-03-01 15:00")).items()}
+    assert classes == {KG: "A", QUARTER: "C", NATURAL: "C"}
+    # An hour before the order came in nothing was asked for.
+    assert set(classes_of_skus(as_of=local("2027-03-01 08:00")).values()) == {ValueClass.C}
