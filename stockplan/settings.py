@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from datetime import timedelta
 from ipaddress import ip_network
 from pathlib import Path
@@ -10,6 +11,10 @@ from typing import Any
 from environs import Env, validate
 
 from stockplan.api_versions import CURRENT, VERSIONS
+
+# The forecast's matrices are small: threads of the linear algebra would wait for each other instead of working, for
+# minutes where something else keeps the cores busy. It is read when numpy is, which is after this.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 env = Env()
 BASE_DIR = Path(__file__).resolve().parent.parent

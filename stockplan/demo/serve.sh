@@ -10,8 +10,6 @@ rm -rf var/demo var/demo.sqlite3*
 [ -s var/demo-secret ] || .venv/bin/python -c 'import secrets; print(secrets.token_urlsafe(50))' >var/demo-secret
 STOCKPLAN_SECRET_KEY=$(cat var/demo-secret)
 export STOCKPLAN_SECRET_KEY
-# The arrays are small: threads of the linear algebra library only fight for the cores.
-export OPENBLAS_NUM_THREADS=1
 export DATABASE_URL="sqlite:///$PWD/var/demo.sqlite3"
 
 step() { printf '\n%s\n' "$1"; }
