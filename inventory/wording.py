@@ -23,8 +23,8 @@ class _ReadersWords(string.Formatter):
             case float() | Decimal():
                 return number(value, format_spec)
             case datetime() if timezone.is_aware(value):
-                # To the second, on the clock that the reader has before them.
-                return timezone.localtime(value).isoformat(" ", "seconds")
+                # On the clock that the reader has before them, to the minute where it is one.
+                return f"{timezone.localtime(value):%Y-%m-%d %H:%M:%S}".removesuffix(":00")
         return format(value, format_spec)
 
 

@@ -34,7 +34,10 @@ IDEMPOTENCY_KEY = {
     "description": "a new one for each thing to do, the same for each repeat of it",
 }
 
-DETAIL = "what is wrong, in that of the service's languages which Accept-Language asks for, else in English"
+DETAIL = (
+    "what is wrong, in that of the service's languages which Accept-Language asks for, else in English; days and hours "
+    "in it are on the plant's clock"
+)
 
 
 class FieldErrorSerializer(serializers.Serializer[Any]):

@@ -91,7 +91,7 @@ def test_held_lot_is_off_the_shelf_until_it_is_released(tiny: TinyPlant, logged_
         (
             "scrap",
             {"item": KG, "place": "shelf", "quantity": "6"},
-            "6 asked for, 5 can be taken at 2027-03-01 09:00:00+01:00.",
+            "6 asked for, 5 can be taken at 2027-03-01 09:00.",
         ),
         ("scrap", {"item": KG, "place": "oven", "quantity": "1"}, "Select a valid choice"),
         ("scrap", {"item": "NONE", "place": "shelf", "quantity": "1"}, "does not exist"),
