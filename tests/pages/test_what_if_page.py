@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from forecasting.messages import message
 from inventory.rules.clock import Clock
 from inventory.rules.order_draft import OrderDraft
 from inventory.services.orders import place_order
@@ -55,7 +56,7 @@ def test_tried_change_shows_its_price_and_stores_nothing(newest: MakeList, logge
 def test_tried_order_is_told_when_it_ships(newest: MakeList, logged_in: LogIn) -> None:
     typed = {"rush_order-sku": "PLA-BLACK-1000", "rush_order-spools": "2", "rush_order-day": str(newest.last_day)}
     text = logged_in("planner").post(f"{PATH}rush_order/", typed).text
-    assert "<p><strong>The 2 spools of PLA-BLACK-1000 due on " in text
+    assert "<p><strong>The rush order of 2 × PLA-BLACK-1000 due on " in text
 
 
 def test_price_below_nought_is_written_as_fewer_and_explained(
@@ -69,6 +70,19 @@ def test_price_below_nought_is_written_as_fewer_and_explained(
     text = logged_in("planner").post(f"{PATH}forbid/", {"forbid-filament": "PLA-BLACK-1.75"}).text
     assert "<dd>7.0 fewer <small>" in text
     assert "the search for a list came upon a better one on the way" in text
+
+
+def test_runs_that_begin_first_are_shown_and_those_that_begin_later_are_folded(
+    newest: MakeList, logged_in: LogIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def many(changes: Sequence[Change], *, now: datetime) -> WhatIf:
+        (one, *_rest) = what_if(changes, now=now).differences
+        return replace(what_if(changes, now=now), differences=13 * (replace(one, sentence=message("It differs.")),))
+
+    monkeypatch.setattr(what_if_page, "what_if", many)
+    text = logged_in("planner").post(f"{PATH}forbid/", {"forbid-filament": "PLA-BLACK-1.75"}).text
+    shown, folded = text.split("<summary>3 runs that begin later differ</summary>")
+    assert (shown.count("<li>It differs."), folded.count("<li>It differs.")) == (10, 3)
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from django.core.management import CommandError, call_command
 
 from inventory.models import Oven, PlantParameters, Run
 from stockplan.planner.core.list_changes import Kind
-from stockplan.planner.core.whatif import Forbid, LineDown, ReplanReleased, Resize, RushOrder, WhatIfError
+from stockplan.planner.core.whatif import Forbid, LineDown, Pin, ReplanReleased, Resize, RushOrder, WhatIfError
 from stockplan.planner.models import ForecastRun, MakeList, PlannerInstruction
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.services.make_lists import compute_make_list
@@ -41,13 +41,27 @@ def test_what_is_forbidden_costs_what_its_runs_avoid(newest: MakeList) -> None:
 def test_stored_list_of_a_local_hour_is_taken_as_it_is(newest: MakeList) -> None:
     # Read back, its instant is in UTC. A figure that no list comes to shows which one was taken.
     MakeList.objects.update(misses_with=99.0)
-    assert what_if([Forbid(BLACK)], now=NOW).misses_before == 99.0
+    assert what_if([Forbid(BLACK)], now=NOW).misses_newest == 99.0
 
 
-def test_price_below_nought_is_told_to_be_the_search(newest: MakeList) -> None:
+def test_price_is_the_difference_to_a_better_list_that_the_search_came_upon(newest: MakeList) -> None:
     MakeList.objects.update(misses_with=99.0)
-    said = str(what_if([Forbid(BLACK)], now=NOW).remark)
-    assert said.startswith("That is fewer with the change than without, which it cannot bring about by itself")
+    found = what_if([RushOrder(BLACK_KG, 60, date(2027, 3, 5))], now=NOW)
+    # The list with the change makes all that is due without it.
+    assert (found.misses_newest, found.misses_before) == (99.0, pytest.approx(newest.misses_with))
+    assert str(found.remark).startswith("The search came upon a better list on the way: without the change its lots")
+
+
+def test_change_that_takes_the_place_of_an_instruction_in_force_is_priced_against_the_newest_list(
+    ordered: TinyPlant,
+) -> None:
+    PlannerInstruction.objects.create(kind="forbid", filament=ordered.black_1kg.filament, created_at=AS_OF)
+    newest = compute_make_list(as_of=AS_OF, now=AS_OF, days=5)
+    found = what_if([Pin(BLACK)], now=NOW)
+    assert (found.misses_before, found.misses_newest) == (newest.misses_with, newest.misses_with)
+    assert found.gain == pytest.approx(newest.misses_with - found.misses_after)
+    assert found.gain > 1
+    assert str(found.remark).startswith("That is fewer with the change than without, which it cannot bring about by")
 
 
 def test_size_that_the_list_has_already_changes_nothing(newest: MakeList) -> None:
@@ -61,7 +75,7 @@ def test_rush_order_is_on_the_new_list(newest: MakeList) -> None:
     found = what_if([RushOrder(BLACK_KG, 60, date(2027, 3, 4))], now=NOW)
     assert sum(size.spools for run in found.runs for size in run.sizes) == 6 + 2 + 60
     [said] = found.rush_orders
-    assert str(said).startswith(f"The 60 spools of {BLACK_KG} due on Thu 4 Mar ")
+    assert str(said).startswith(f"The rush order of 60 × {BLACK_KG} due on Thu 4 Mar ")
 
 
 def test_line_that_is_down_until_after_the_due_day_costs_every_spool(newest: MakeList) -> None:
@@ -111,7 +125,7 @@ def test_command_prints_the_price_the_differences_and_the_new_list(newest: MakeL
     out = StringIO()
     call_command("what_if", "--rush-order", BLACK_KG, "60", "2027-03-04", stdout=out)
     said = out.getvalue()
-    assert f"Expected misses: {newest.misses_with:.1f} with the newest list" in said
+    assert f"Expected misses: {newest.misses_with:.1f} without the changes" in said
     assert "Resized: PLA-BLACK-1.75 on L1, Mon 1 Mar 14:00, 68 spools, 8 before." in said
     assert "1. PLA-BLACK-1.75 on L1: The shelf is expected to run out on" in said
 

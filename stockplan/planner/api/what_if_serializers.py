@@ -75,7 +75,10 @@ class WhatIfSerializer(serializers.Serializer[Any]):
     """The newest list and the one with the changes, side by side."""
 
     as_of = serializers.DateTimeField(help_text="the instant whose facts both lists stand on: that of the newest list")
-    misses_before = serializers.FloatField(help_text="expected misses with the newest list")
+    misses_newest = serializers.FloatField(help_text="expected misses with the newest list")
+    misses_before = serializers.FloatField(
+        help_text="expected misses without the changes: with the newest list or a better one that the search came upon"
+    )
     misses_after = serializers.FloatField(help_text="expected misses with the list that the changes give")
     price = serializers.FloatField(help_text="expected misses more with the changes")
     rush_orders = serializers.ListField(

@@ -26,15 +26,15 @@ def shipped_on(order: RushOrder, *, facts: PlanFacts, supply: Ints) -> Message:
     words = {"spools": order.spools, "sku": order.sku, "due": facts.days[due]}
     if not len(there):
         return message(
-            "The {spools} spools of {sku} due on {due} are not complete with the runs of this list, "
+            "The rush order of {spools} × {sku} due on {due} is not complete with the runs of this list, "
             "which ends on {last}.",
             **words,
             last=facts.last_day,
         )
     if there[0] <= due:
-        return message("The {spools} spools of {sku} due on {due} ship on that day.", **words)
+        return message("The rush order of {spools} × {sku} due on {due} ships on that day.", **words)
     return message(
-        "The {spools} spools of {sku} due on {due} are late: they ship complete on {day}.",
+        "The rush order of {spools} × {sku} due on {due} is late: it ships complete on {day}.",
         **words,
         day=facts.days[there[0]],
     )

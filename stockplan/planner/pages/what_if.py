@@ -14,6 +14,9 @@ from stockplan.planner.pages.site import page, planning_action
 from stockplan.planner.pages.what_if_form import TITLES, WhatIfForm, empty_forms
 from stockplan.planner.services.what_if import what_if
 
+# Of the runs that differ, so many are shown at once: those that begin first. The others will be planned again.
+SOONEST = 10
+
 
 @takes_form
 @planning_action
@@ -27,6 +30,7 @@ def try_change(request: HttpRequest, change: str) -> HttpResponse:
             found = what_if([form.made()], now=timezone.now())
         except (PlanningError, BooksError) as error:
             fault = in_words(error)
+    differences = found.differences if found else ()
     return page(
         request,
         "planner/what_if.html",
@@ -34,6 +38,8 @@ def try_change(request: HttpRequest, change: str) -> HttpResponse:
         title=_("What if"),
         tried=form,
         found=found,
+        soonest=differences[:SOONEST],
+        later=differences[SOONEST:],
         fault=fault,
         forms=[form if other.change == change else other for other in empty_forms()],
     )

@@ -16,6 +16,7 @@ from stockplan.planner.core.misses_price import MissesPrice
 from stockplan.planner.core.planning import ListedRun, choose_runs, listed
 from stockplan.planner.core.whatif import Change, ReplanReleased, RushOrder, with_changes
 from stockplan.planner.core.whatif_answers import released_verdict, shipped_on
+from stockplan.planner.core.whatif_lists import with_change, without_change
 from stockplan.planner.models import MakeList
 from stockplan.planner.selectors.list_changes import stored_runs
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
@@ -65,8 +66,10 @@ class WhatIf(MissesPrice):
 
     Parameters
     ----------
+    misses_newest
+        Expected misses with the newest list.
     misses_before, misses_after
-        Expected misses with either list.
+        Without and with the changes: before is the newest list, or a better one that the search came upon.
     runs
         The list with the changes, by rank.
     rush_orders
@@ -78,6 +81,7 @@ class WhatIf(MissesPrice):
     """
 
     as_of: datetime
+    misses_newest: float
     misses_before: float
     misses_after: float
     runs: tuple[TriedRun, ...]
@@ -88,7 +92,18 @@ class WhatIf(MissesPrice):
 
     @property
     def remark(self) -> Message | None:
-        """What to make of a price below nought: a line less or an order more cannot by itself lower the misses."""
+        """What to make of a better list on the way, and of a price below nought.
+
+        A line less or an order more cannot by itself lower the misses.
+        """
+        if self.misses_newest - self.misses_before >= LEAST_TOLD:
+            return message(
+                "The search came upon a better list on the way: without the change its lots would miss {before:.1f}, "
+                "where the newest list misses {newest:.1f}. The price is the difference to those {before:.1f}; a newly "
+                "computed list may be better too.",
+                before=self.misses_before,
+                newest=self.misses_newest,
+            )
         if self.gain < LEAST_TOLD or self.verdict is not None:
             return None
         return message(
@@ -116,12 +131,15 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
     if newest is None:
         raise MakeListNotFoundError("There is no make list yet.")
     facts = _facts_of(newest, now=now)
-    after = choose_runs(with_changes(facts, changes))
     misses, before = _as_computed(newest, facts)
+    after = with_change(facts, before, choose_runs(with_changes(facts, changes)))
+    other = without_change(facts, after)
+    best = min(misses, other.misses) if other else misses
     runs, released = placed_runs(after), _released(facts) if ReplanReleased() in changes else []
     return WhatIf(
         as_of=facts.as_of,
-        misses_before=misses,
+        misses_newest=misses,
+        misses_before=best,
         misses_after=after.misses,
         runs=tuple(_tried(after, row) for row in listed(after, after.ranked())),
         rush_orders=tuple(
@@ -133,7 +151,7 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
             Difference(change.kind, change.run.filament, change_sentence(change, zone=facts.calendar.zone))
             for change in list_changes([*before, *released], runs, as_of=facts.as_of)
         ),
-        verdict=_verdict(facts, released, runs, avoided=misses - after.misses) if released else None,
+        verdict=_verdict(facts, released, runs, avoided=best - after.misses) if released else None,
         compute_seconds=time.perf_counter() - began,
     )
 

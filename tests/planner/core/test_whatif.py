@@ -96,11 +96,11 @@ def test_rush_order_that_cannot_come_in_time_costs_its_spools() -> None:
     ("change", "said"),
     [
         # Wound on Monday they are on Tuesday's shelf.
-        (RushOrder("B-1000", 6, TUE), "The 6 spools of B-1000 due on Tue 2 Mar ship on that day."),
-        (RushOrder("B-1000", 6, MON), "due on Mon 1 Mar are late: they ship complete on Tue 2 Mar."),
+        (RushOrder("B-1000", 6, TUE), "The rush order of 6 × B-1000 due on Tue 2 Mar ships on that day."),
+        (RushOrder("B-1000", 6, MON), "due on Mon 1 Mar is late: it ships complete on Tue 2 Mar."),
         # 60 take 20 hours of shifts of 16, and the line makes six of A as well.
-        (RushOrder("B-1000", 60, TUE), "due on Tue 2 Mar are late: they ship complete on Wed 3 Mar."),
-        (RushOrder("A-1000", 6, TUE), "The 6 spools of A-1000 due on Tue 2 Mar ship on that day."),
+        (RushOrder("B-1000", 60, TUE), "due on Tue 2 Mar is late: it ships complete on Wed 3 Mar."),
+        (RushOrder("A-1000", 6, TUE), "The rush order of 6 × A-1000 due on Tue 2 Mar ships on that day."),
     ],
 )
 def test_rush_order_is_told_when_it_ships(change: RushOrder, said: str) -> None:
@@ -112,7 +112,7 @@ def test_rush_order_that_is_not_made_is_told_so() -> None:
     change = RushOrder("B-1000", 6, TUE)
     made = choose_runs(with_changes(_facts(), [change, Forbid("B")]))
     said = str(shipped_on(change, facts=made.floor.plant.facts, supply=made.state.supply))
-    assert said.endswith("due on Tue 2 Mar are not complete with the runs of this list, which ends on Wed 3 Mar.")
+    assert said.endswith("due on Tue 2 Mar is not complete with the runs of this list, which ends on Wed 3 Mar.")
 
 
 def test_rush_order_waits_for_what_was_late_and_due_before_it() -> None:
@@ -120,7 +120,7 @@ def test_rush_order_waits_for_what_was_late_and_due_before_it() -> None:
     change = RushOrder("A-1000", 2, TUE)
     ordered = with_changes(_facts(skus=(replace(_due("A", 2), late=7), _due("B", 0))), [change])
     supply = np.array([[0, 6, 9, 10, 11, 11, 11, 11], [0] * DAYS])
-    assert str(shipped_on(change, facts=ordered, supply=supply)).endswith("they ship complete on Fri 5 Mar.")
+    assert str(shipped_on(change, facts=ordered, supply=supply)).endswith("it ships complete on Fri 5 Mar.")
 
 
 def test_resin_that_is_late_is_dried_and_wound_when_it_is_there() -> None:

@@ -47,8 +47,8 @@ class Command(BaseCommand):
 
     def _print(self, found: WhatIf) -> None:
         self.stdout.write(
-            f"Expected misses: {found.misses_before:.1f} with the newest list, {found.misses_after:.1f} with the "
-            f"changes: {found.price:+.1f}. Computed in {found.compute_seconds:.1f} s; nothing was stored."
+            f"Expected misses: {found.misses_before:.1f} without the changes, {found.misses_after:.1f} with them: "
+            f"{found.price:+.1f}. Computed in {found.compute_seconds:.1f} s; nothing was stored."
         )
         for sentence in (*found.rush_orders, found.verdict, found.remark):
             if sentence:

@@ -1,0 +1,56 @@
+"""The lists without and with a change, so that nothing but the change stands between them.
+
+A search of fixed length ends a few per cent beside the best, by chance, and each of two searches by a chance of its
+own. So the lots of either list are tried under the facts of the other, where these leave them as they are.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from stockplan.planner.core.facts import InstructionKind, PlanFacts
+from stockplan.planner.core.floor import Lot, lot_of_sizes
+from stockplan.planner.core.list_changes import PlacedRun
+from stockplan.planner.core.made import Made
+from stockplan.planner.core.opening import opening_of
+from stockplan.planner.core.planning import rules_of
+from stockplan.planner.core.plant import plant_of
+from stockplan.planner.core.sequence import Sequences, sequences_of
+from stockplan.planner.core.supply import supply_state
+
+
+def without_change(facts: PlanFacts, after: Made) -> Made | None:
+    """Return the lots of the list with the change on the facts without it.
+
+    None where the change lifts what binds without it: an instruction in force, or the place of a released run.
+    """
+    changed = after.floor.plant.facts
+    if not {*facts.instructions} <= {*changed.instructions} or facts.committed != changed.committed:
+        return None
+    return _laid_out(facts, sequences_of(after.runs))
+
+
+def with_change(facts: PlanFacts, before: Sequence[PlacedRun], after: Made) -> Made:
+    """Return the list with the change, or the lots of the list before on the same facts if they miss fewer.
+
+    Lots that the change bans are left out of those; where it pins or sizes a run they are not tried.
+    """
+    changed = after.floor.plant.facts
+    new = {*changed.instructions} - {*facts.instructions}
+    if any(row.kind != InstructionKind.FORBID for row in new) or facts.committed != changed.committed:
+        return after
+    banned = {row.filament for row in new}
+    lots: defaultdict[str, list[Lot]] = defaultdict(list)
+    for run in sorted(before, key=lambda run: run.start):
+        if run.filament not in banned:
+            lots[run.line].append(lot_of_sizes(after.floor.plant, run.filament, run.spools))
+    return min(after, _laid_out(changed, lots), key=lambda made: made.misses)
+
+
+def _laid_out(facts: PlanFacts, lots: Sequences) -> Made:
+    """Return lots in their order on their lines, as the floor times them."""
+    plant = plant_of(facts.in_order())
+    opening = opening_of(plant)
+    state = supply_state(plant, opening)
+    return Made(opening, state, state, opening.floor, rules_of(plant), ()).laid_out(lots)
