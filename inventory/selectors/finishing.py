@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db.models import Min
 
-from inventory.models import Allocation, Balance, Oven, OvenLoad, Place, RunOutput, Sku
+from inventory.models import Allocation, Balance, CartSpools, Oven, OvenLoad, Place, RunOutput, Sku
 from inventory.rules.flows import PIPELINE
 
 
@@ -17,7 +18,7 @@ class FinishingRow:
     """Spools of one lot at one place of the pipeline.
 
     `needed` of them belong to orders, the first of which is due on `due_day`; `shelf_at` is when they are expected on
-    the shelf. `dry_h` 0: they need no oven.
+    the shelf. `on_carts` of them stand on carts and go with these. `dry_h` 0: they need no oven.
     """
 
     lot_code: str
@@ -28,6 +29,7 @@ class FinishingRow:
     colour_hex: str
     net_g: int
     spools: int
+    on_carts: int
     needed: int
     due_day: date | None
     shelf_at: datetime | None
@@ -35,6 +37,11 @@ class FinishingRow:
     low_c: int
     high_c: int
     dry_h: float
+
+    @property
+    def loose(self) -> int:
+        """Spools that stand on no cart."""
+        return max(self.spools - self.on_carts, 0)
 
 
 @dataclass(frozen=True)
@@ -65,7 +72,7 @@ class FinishingBoard:
 
 
 def finishing_board() -> FinishingBoard:
-    """Return what is where between line and shelf, those due first before the others. Six queries."""
+    """Return what is where between line and shelf, those due first before the others. Seven queries."""
     rows = list(
         Balance.objects.filter(place__kind__in=PIPELINE, quantity__gt=0)
         .select_related("place", "lot__run")
@@ -75,7 +82,8 @@ def finishing_board() -> FinishingBoard:
         [row.item_id for row in rows]
     )
     wanted = _wanted({row.lot.run_id for row in rows if row.lot.run_id is not None})
-    built = [(row.place, _row(row, skus[row.item_id], wanted)) for row in rows]
+    on_carts = _on_carts()
+    built = [(row.place, _row(row, skus[row.item_id], wanted, on_carts)) for row in rows]
     loads = {load.oven_id: load for load in OvenLoad.objects.filter(unloaded_at__isnull=True)}
     return FinishingBoard(
         wound=_sorted(row for place, row in built if place.kind == Place.Kind.WOUND),
@@ -106,7 +114,22 @@ def _wanted(run_ids: Iterable[int]) -> dict[tuple[int, int], _Wanted]:
     return {(row.run_id, row.sku_id): _Wanted(row.allocated, due.get(row.pk), row.shelf_at) for row in outputs}
 
 
-def _row(balance: Balance, sku: Sku, wanted: dict[tuple[int, int], _Wanted]) -> FinishingRow:
+def _on_carts() -> Counter[tuple[int, str]]:
+    """Return the spools on carts by lot and by where they lie: wound, in an oven or on the bench."""
+    found: Counter[tuple[int, str]] = Counter()
+    fields = ("lot_id", "spools", "cart__oven_load_id", "cart__oven_load__unloaded_at")
+    for lot_id, spools, load_id, unloaded_at in CartSpools.objects.values_list(*fields):
+        kind = Place.Kind.WOUND if load_id is None else Place.Kind.OVEN if unloaded_at is None else Place.Kind.PACKING
+        found[lot_id, kind] += spools
+    return found
+
+
+def _row(
+    balance: Balance,
+    sku: Sku,
+    wanted: Mapping[tuple[int, int], _Wanted],
+    on_carts: Mapping[tuple[int, str], int],
+) -> FinishingRow:
     lot, size, material = balance.lot, sku.spool_size, sku.filament.material
     asked = wanted.get((lot.run_id, balance.item_id)) if lot.run_id is not None else None
     spools = int(balance.quantity)
@@ -119,6 +142,7 @@ def _row(balance: Balance, sku: Sku, wanted: dict[tuple[int, int], _Wanted]) -> 
         colour_hex=sku.filament.colour.hex,
         net_g=size.net_g,
         spools=spools,
+        on_carts=on_carts[lot.pk, balance.place.kind],
         needed=min(spools, asked.allocated) if asked else 0,
         due_day=asked.due_day if asked else None,
         shelf_at=asked.shelf_at if asked else None,

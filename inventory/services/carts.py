@@ -126,6 +126,7 @@ def load_carts(
         clock=clock,
         temperature_c=temperature_c,
         hours=hours,
+        carts=carts,
         posted_by=posted_by,
     )
     for cart in carts:
@@ -172,7 +173,7 @@ def pack_cart(*, cart_code: str, clock: Clock, posted_by: AbstractBaseUser | Non
     specs = _specs(cart)
     if not specs:
         raise CartBusyError("Nothing stands on cart {cart}.", cart=cart_code)
-    movement = pack(spools=specs, clock=clock, posted_by=posted_by)
+    movement = pack(spools=specs, clock=clock, carts=[cart], posted_by=posted_by)
     _clear(cart)
     return movement
 

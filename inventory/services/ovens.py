@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import timedelta
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
 
 from inventory.errors import ConflictError, InvalidInputError, NotFoundError
-from inventory.models import Balance, Item, Lot, Movement, Oven, OvenLoad, Place
+from inventory.models import Balance, Cart, Item, Lot, Movement, Oven, OvenLoad, Place
 from inventory.rules.clock import Clock
 from inventory.rules.flows import plain
 from inventory.rules.texts import text
 from inventory.services.allocations import lock_supply
+from inventory.services.cart_stock import check_left_for_carts
 from inventory.services.ledger import LineDraft, place, post_movement
 from inventory.services.run_supply import calendar_from, expect_on_shelf
 from inventory.services.spool_sources import (
@@ -51,12 +52,14 @@ def load_oven(
     clock: Clock,
     temperature_c: int | None = None,
     hours: Decimal | None = None,
+    carts: Collection[Cart] = (),
     posted_by: AbstractBaseUser | None = None,
 ) -> OvenLoad:
     """Load wound spools into an oven. Without figures: the oven's own temperature, the longest drying needed.
 
     A load before it that is ready and still inside comes out to the packing bench in the same transaction: its
     places are needed. What the loaded spools' orders were promised follows the time at which this load is ready.
+    Spools on carts go in with their `carts`, the others are those that stand on none.
 
     Raises
     ------
@@ -68,6 +71,8 @@ def load_oven(
         If temperature, hours or places do not fit; the SKU is named.
     NotEnoughStockError
         If fewer spools wait for the oven.
+    OnCartError
+        If what waits stands on other carts.
     """
     oven = _locked_oven(oven_code)
     named = named_spools(spools)
@@ -87,6 +92,7 @@ def load_oven(
             raise too_few_spools(spec, row=row, there=text("{n} wait for the oven", n=spec.spools - missing))
         lines += spool_lines(spec, parts, places={wound.pk: wound}, to=place(Place.Kind.OVEN, oven))
     post_movement(kind=Movement.Kind.OVEN_LOAD, lines=lines, clock=clock, posted_by=posted_by, document=load.code)
+    check_left_for_carts({line.lot_id for line in lines}, but=carts)
     _expect(load, lines, clock=clock)
     return load
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from decimal import Decimal
 
 from django.contrib.auth.models import AbstractBaseUser
 
-from inventory.models import Item, Movement, Oven, OvenLoad, Place
+from inventory.models import Cart, Item, Movement, Oven, OvenLoad, Place
 from inventory.rules.clock import Clock
 from inventory.rules.texts import text
+from inventory.services.cart_stock import check_left_for_carts
 from inventory.services.drawing import draw_from_store
 from inventory.services.ledger import LineDraft, place, post_movement
 from inventory.services.ovens import close_empty_loads
@@ -25,12 +26,19 @@ from inventory.services.transactions import in_one_transaction
 
 
 @in_one_transaction
-def pack(*, spools: Sequence[SpoolSpec], clock: Clock, posted_by: AbstractBaseUser | None = None) -> Movement:
+def pack(
+    *,
+    spools: Sequence[SpoolSpec],
+    clock: Clock,
+    carts: Collection[Cart] = (),
+    posted_by: AbstractBaseUser | None = None,
+) -> Movement:
     """Pack spools to the shelf: from the bench, from ovens whose load is ready, and, where no drying is needed, wound.
 
     Fewer than awaited may be packed; the rest stays awaited. Each spool takes its box and, where the
     plant keeps it, a piece of desiccant out of the store. The promises
-    on these spools move to the shelf with them, and what is left free serves orders that wait.
+    on these spools move to the shelf with them, and what is left free serves orders that wait. Spools on carts are
+    packed with their `carts`, the others are those that stand on none.
 
     Raises
     ------
@@ -38,6 +46,8 @@ def pack(*, spools: Sequence[SpoolSpec], clock: Clock, posted_by: AbstractBaseUs
         If a SKU, run or lot do not exist.
     NotEnoughStockError
         If fewer spools are ready to be packed.
+    OnCartError
+        If what is ready stands on other carts.
     """
     named = named_spools(spools)
     dried, wound = _dried_places(clock=clock), place(Place.Kind.WOUND)
@@ -62,6 +72,7 @@ def pack(*, spools: Sequence[SpoolSpec], clock: Clock, posted_by: AbstractBaseUs
         posted_by=posted_by,
         document=_document(named),
     )
+    check_left_for_carts({line.lot_id for line in lines}, but=carts)
     emptied = {line.from_place.oven_id for line in lines if line.from_place.oven_id is not None}
     close_empty_loads([row.oven for row in dried if row.oven is not None and row.oven_id in emptied], clock=clock)
     return movement

@@ -134,3 +134,20 @@ def test_load_says_the_day_on_which_it_is_dry(floor: Client, lot: str) -> None:
 def test_one_spool_is_one_and_not_several(floor: Client, lot: str) -> None:
     assert "1 spool is on C1." in floor.post("/admin/carts/C1/put/", {f"spools {lot}": "1"}, follow=True).text
     assert "2 spools are on C1." in floor.post("/admin/carts/C1/put/", {f"spools {lot}": "2"}, follow=True).text
+
+
+def test_spools_on_carts_are_offered_with_their_carts_and_not_by_number(floor: Client, lot: str) -> None:
+    put_on_cart(cart_code="C1", spools={lot: 20})
+    before = floor.get("/admin/ovens/").text
+    assert f'name="spools {lot}" min="0" max="18" value="18"' in before
+    assert "18<br><small>and 20 on carts</small>" in before
+    assert 'On carts that wait: <a href="/admin/carts/C1/">C1</a> (20 spools)' in before
+    assert f'name="spools {lot}" min="0" max="18"' in floor.get("/admin/carts/C1/").text
+    floor.post("/admin/ovens/O1/load-carts/", {"carts": "C1"})
+    with time_machine.travel(local("2027-03-02 08:00"), tick=False):
+        log_in_again(floor, "floor")
+        floor.post("/admin/carts/C1/unload/")
+        after = floor.get("/admin/ovens/").text
+        assert 'By cart: <a href="/admin/carts/C1/">C1</a> (20 spools)' in after
+        assert "Nothing is dry and waits to be packed." not in after
+        assert "These are on the shelf" not in after

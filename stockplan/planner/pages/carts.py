@@ -73,7 +73,7 @@ def put(request: HttpRequest, code: str) -> HttpResponse:
     """Put wound spools on a cart."""
     shown = cart_or_404(code)
     try:
-        most = {row.lot_code: row.spools for row in finishing_board().wound}
+        most = {row.lot_code: row.loose for row in finishing_board().wound}
         given = spools_given(request.POST, prefix=LOT, most=most)
         put_on_cart(cart_code=shown.code, spools=given)
     except (BooksError, TypedError) as error:
@@ -133,7 +133,7 @@ def _show(request: HttpRequest, shown: CartRow, *, status: int = 200) -> HttpRes
         status=status,
         title=_("Cart %(code)s") % {"code": shown.code},
         cart=shown,
-        wound=[row for row in finishing_board().wound if row.dry_h] if is_waiting else [],
+        wound=[row for row in finishing_board().wound if row.dry_h and row.loose] if is_waiting else [],
         is_dry=shown.ready_at is not None and shown.ready_at <= timezone.now(),
         cautions=OVEN_CAUTIONS,
         may_report=may(request.user, Scope.FLOOR),

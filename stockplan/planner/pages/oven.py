@@ -75,7 +75,7 @@ def unload(request: HttpRequest, code: str) -> HttpResponse:
 def pack_spools(request: HttpRequest) -> HttpResponse:
     """Pack dry spools onto the shelf."""
     try:
-        spools = _spools_typed(request.POST, to_pack(finishing_board()))
+        spools = _spools_typed(request.POST, ready(finishing_board()))
         pack(spools=spools, clock=Clock.at(timezone.now()), posted_by=person_of(request))
     except (BooksError, TypedError) as error:
         return _fault(request, error)
@@ -89,7 +89,7 @@ def pack_spools(request: HttpRequest) -> HttpResponse:
     return redirect("pages:ovens")
 
 
-def to_pack(board: FinishingBoard) -> list[FinishingRow]:
+def ready(board: FinishingBoard) -> list[FinishingRow]:
     """Return what may be packed: the bench, and wound spools that need no drying."""
     return [*board.bench, *(row for row in board.wound if not row.dry_h)]
 
@@ -115,7 +115,7 @@ def shelf_hours(board: FinishingBoard) -> list[ShelfHour]:
     for row in (*waiting, *(row for oven in board.ovens for row in oven.rows)):
         by_hour[row.shelf_at].append(row)
     known = sorted(at for at in by_hour if at is not None)
-    hours = [_shelf_hour(to_pack(board), at=None, is_now=True)]
+    hours = [_shelf_hour(ready(board), at=None, is_now=True)]
     hours += [_shelf_hour(by_hour[at], at=at) for at in (*known, None)]
     return [hour for hour in hours if hour.spools]
 
@@ -129,11 +129,13 @@ def _names(rows: Sequence[FinishingRow]) -> tuple[str, ...]:
 
 
 def tonight(board: FinishingBoard) -> list[tuple[OvenBoard, Loads]]:
-    """Return for each empty oven the lots that suit it, with the spools to load."""
-    rows = [row for row in board.wound if row.dry_h]
+    """Return for each empty oven the lots that suit it, with the spools to load: those that stand on no cart."""
+    rows = [row for row in board.wound if row.dry_h and row.loose]
     empty = [oven for oven in board.ovens if oven.ready_at is None]
     waiting = [
-        WoundSpools(row.lot_code, row.spools, row.needed, row.due_day, row.places_each, row.low_c, row.high_c)
+        WoundSpools(
+            row.lot_code, row.loose, min(row.needed, row.loose), row.due_day, row.places_each, row.low_c, row.high_c
+        )
         for row in rows
     ]
     load_of = fill_ovens(waiting, [OvenRoom(oven.code, oven.places, oven.temperature_c) for oven in empty])
@@ -158,7 +160,7 @@ def _begun(loads: Loads) -> Loads:
 
 def _spools_typed(posted: QueryDict, rows: Sequence[FinishingRow]) -> list[tuple[str | None, str, int]]:
     sku_of = {row.lot_code: row.sku_code for row in rows}
-    given = spools_given(posted, prefix="spools ", most={row.lot_code: row.spools for row in rows})
+    given = spools_given(posted, prefix="spools ", most={row.lot_code: row.loose for row in rows})
     if not given:
         raise TypedError(_("no spools are typed in."))
     return [(lot, sku_of[lot], spools) for lot, spools in given.items()]
@@ -179,9 +181,11 @@ def _show(request: HttpRequest, *, status: int = 200) -> HttpResponse:
         about=page_by_route("pages:ovens"),
         board=board,
         tonight=loads,
-        to_pack=to_pack(board),
+        to_pack=[row for row in ready(board) if row.loose],
         hours=shelf_hours(board),
         in_use=[cart for cart in all_carts if cart.rows],
+        carts_waiting=[cart for cart in all_carts if cart.rows and not cart.load_code],
+        carts_out=[cart for cart in all_carts if cart.rows and cart.is_out],
         empty_carts=[cart for cart in all_carts if not cart.rows],
         now=timezone.now(),
         cautions=OVEN_CAUTIONS,

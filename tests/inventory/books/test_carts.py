@@ -7,8 +7,9 @@ from collections.abc import Callable
 import pytest
 
 from inventory.errors import BooksError, InvalidInputError, NotFoundError
-from inventory.models import Cart, CartSpools
+from inventory.models import Cart, CartSpools, Place
 from inventory.selectors.carts import cart_row
+from inventory.services.cart_stock import OnCartError
 from inventory.services.carts import (
     CartBusyError,
     NotWoundError,
@@ -19,7 +20,9 @@ from inventory.services.carts import (
     unload_cart,
 )
 from inventory.services.ledger import NotEnoughStockError
-from inventory.services.ovens import OvenBusyError
+from inventory.services.ovens import OvenBusyError, load_oven
+from inventory.services.packing import pack
+from inventory.services.scrap import scrap
 from tests.constraints import copy_of, refused
 from tests.inventory.books.floor import KG, finished
 from tests.inventory.books.reading import lying, shelf
@@ -126,6 +129,35 @@ def test_spools_stand_on_one_cart_at_a_time(lot: str) -> None:
     put_on_cart(cart_code="C1", spools={lot: 30})
     with pytest.raises(NotWoundError, match="38 spools wait for an oven, 30 of them on carts; 9 more do not"):
         put_on_cart(cart_code="C2", spools={lot: 9})
+
+
+def test_spools_on_a_cart_are_not_loaded_by_number(stores: TinyPlant, lot: str) -> None:
+    put_on_cart(cart_code="C1", spools={lot: 30})
+    put_on_cart(cart_code="C2", spools={lot: 2})
+    with pytest.raises(OnCartError, match=f"Of lot {lot} 32 spools stand on cart C1 and C2 and go with it, 31 would"):
+        load_oven(oven_code="O1", spools=[(lot, KG, 7)], clock=clock(EVENING))
+    assert (lying(stores.black_1kg, "oven"), lying(stores.black_1kg, "wound")) == (0, 38)
+    load_oven(oven_code="O1", spools=[(lot, KG, 6)], clock=clock(EVENING))
+    assert lying(stores.black_1kg, "oven") == 6
+
+
+def test_one_cart_does_not_take_the_spools_of_another(lot: str) -> None:
+    put_on_cart(cart_code="C1", spools={lot: 20})
+    put_on_cart(cart_code="C2", spools={lot: 18})
+    scrap(item_code=KG, quantity=1, clock=clock(EVENING), reason="torn", place_kind=Place.Kind.WOUND, lot_code=lot)
+    with pytest.raises(OnCartError, match="18 spools stand on cart C2 and go with it, 17 would be left"):
+        load_carts(oven_code="O1", cart_codes=["C1"], clock=clock(EVENING))
+    assert cart_row("C1").load_code is None
+
+
+@pytest.mark.parametrize("out", [True, False], ids=["on the bench", "in its oven"])
+def test_dried_spools_on_a_cart_are_not_packed_by_number(stores: TinyPlant, lot: str, *, out: bool) -> None:
+    _loaded(lot)
+    if out:
+        unload_cart(cart_code="C1", clock=clock(MORNING))
+    with pytest.raises(OnCartError, match="30 spools stand on cart C1 and C2 and go with it, 29 would be left"):
+        pack(spools=[(lot, KG, 1)], clock=clock(MORNING))
+    assert shelf(stores.black_1kg)[0] == 0
 
 
 @pytest.mark.clean_error_of("cartspools_positive")
