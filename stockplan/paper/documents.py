@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
@@ -24,6 +25,7 @@ WIDTH_MM = A4[0] / mm - 2 * MARGIN_MM
 _TITLE = ParagraphStyle("title", fontName=BOLD, fontSize=15, leading=19)
 _HEAD = ParagraphStyle("head", fontName=BOLD, fontSize=9.5, leading=12)
 _TEXT = ParagraphStyle("text", fontName=REGULAR, fontSize=9.5, leading=12)
+_UNIT = re.compile(r"(?<=\d) (?=(?:mm|g|kg|°C|h|min)\b)")
 _RULED = TableStyle([("LINEBELOW", (0, 0), (-1, -1), 0.4, colors.grey), ("VALIGN", (0, 0), (-1, -1), "TOP")])
 
 
@@ -94,7 +96,9 @@ class _Bars(Flowable):
 
 
 def _words(text: str, style: ParagraphStyle) -> Paragraph:
-    return Paragraph(escape(check_drawable(text)), style)
+    # A number that is parted from its unit is misread.
+    together = _UNIT.sub("\N{NO-BREAK SPACE}", check_drawable(text))
+    return Paragraph(escape(together), style)
 
 
 def _numbered(canvas: Canvas, template: SimpleDocTemplate) -> None:

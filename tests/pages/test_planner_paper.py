@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import timedelta
+from decimal import Decimal
 from io import BytesIO
 
 import pytest
@@ -11,9 +13,9 @@ from django.test import Client
 from django.utils import timezone
 from pypdf import PdfReader
 
-from inventory.models import Colour
+from inventory.models import Colour, Run
 from inventory.rules.clock import Clock
-from inventory.services.runs import cancel_run
+from inventory.services.runs import cancel_run, finish_run, start_run
 from stockplan.planner.models import ListedRun, MakeList
 from stockplan.planner.templatetags.planner_pages import moment
 from tests.pages.shown_plant import ShownPlant
@@ -34,6 +36,21 @@ def test_run_card_says_what_to_dry_wind_and_sign_and_carries_the_cautions(shown:
         True
     ] * 3
     assert text.count("The machine's manual") == 1
+
+
+def test_run_card_of_a_finished_run_says_what_was_made(shown: ShownPlant, logged_in: LogIn) -> None:
+    now, code = timezone.now(), shown.run.code
+    # A half is rounded as on the pages.
+    Run.objects.update(planned_purge_kg="2.85", drying_from=now - timedelta(hours=5))
+    start_run(run_code=code, clock=Clock.at(now))
+    done = {"good": {"PETG-NAT-1000": 5}, "scrap": {"PETG-NAT-1000": 1}, "real_minutes": Decimal(40)}
+    finish_run(run_code=code, **done, purge_kg=Decimal(2), clock=Clock.at(now))
+    floor = logged_in("floor")
+    [text] = pages_of(floor, f"/admin/run-cards/{code}.pdf")
+    assert re.search(r"Purge 2\.9 kg 2\.0 kg Spools of 1 kg 6, scale \d+ g 5 good, 1 scrap", text.replace("\xa0", " "))
+    page = floor.get(f"/admin/run-cards/{code}/").text
+    assert '<td class="num strong">5</td><td class="num">1</td>' in page
+    assert "purge 2.9 kg" in page
 
 
 def test_week_is_one_sheet_a_line_in_its_order(shown: ShownPlant, logged_in: LogIn) -> None:

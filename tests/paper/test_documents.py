@@ -62,3 +62,14 @@ def test_break_of_a_line_in_a_cell_is_a_blank() -> None:
     document = Document(title="Slip", notes=["1 Kiln Way\r\nOldtown"], heads=("A",), rows=[("a\nb",)], widths_mm=(100,))
     [page] = PdfReader(BytesIO(document_pdf(document))).pages
     assert [text in page.extract_text() for text in ("1 Kiln Way Oldtown", "a b")] == [True, True]
+
+
+def test_number_stays_with_its_unit() -> None:
+    name = "PLA Gasket Black 1.75 mm, 0.25 kg"
+    lines = set()
+    for width in range(20, 70):
+        document = Document(title="Slip", notes=[], heads=("A",), rows=[(name,)], widths_mm=(width,))
+        [page] = PdfReader(BytesIO(document_pdf(document))).pages
+        lines |= {line.replace("\N{NO-BREAK SPACE}", " ").strip() for line in page.extract_text().splitlines()}
+    assert name in lines
+    assert not [line for line in lines if line.startswith(("mm", "kg"))]

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from inventory.selectors.changeover_steps import TickRow
+from inventory.wording import number
 from stockplan.paper.documents import Document
 from stockplan.planner.pages.paper import pdf_answer
 from stockplan.planner.pages.site import working_page
@@ -82,33 +82,52 @@ def card(_request: HttpRequest, code: str) -> HttpResponse:
     document = Document(
         title=_("Run %(run)s on line %(line)s: %(name)s")
         % {"run": shown.run_code, "line": shown.line_code, "name": name},
-        notes=[f"{shown.filament_code}, {times}.", *map(said, shown.cautions)],
+        notes=[
+            f"{shown.filament_code}, {times}.",
+            _("Before you touch the machine:"),
+            *(f"• {said(caution)}" for caution in shown.cautions),
+        ],
         heads=(_("What"), _("Planned"), _("Real")),
-        rows=[*_card_rows(shown), *_step_rows(shown), *((said(one), "", "") for one in shown.sign_offs)],
+        rows=[
+            *((*row, "") for row in _card_rows(shown)),
+            *_made_rows(shown),
+            *_step_rows(shown),
+            *((said(one), "", "") for one in shown.sign_offs),
+        ],
         widths_mm=(62, 78, 40),
     )
     return pdf_answer(document, name=f"run-{shown.run_code}")
 
 
 def _card_rows(card: RunCard) -> list[Row]:
-    rows = [
+    """Return what is planned and not reported for each run."""
+    rows: list[Row] = [
         (_("Resin into hopper %(hopper)s") % {"hopper": card.hopper_code or "-"}, moment(card.drying_from)),
         (_("Dry for, at this plant's temperatures"), _("%(hours)s h, %(low)d to %(high)d °C") % _drying(card)),
         (_("Resin %(item)s") % {"item": card.resin_item}, _kg(card.resin_kg, 1)),
         (_("Change over from %(code)s") % {"code": card.changeover_from_code or "-"}, minutes(card.changeover_min)),
-        (_("Purge"), _kg(card.purge_kg, 1)),
     ]
     if card.concentrate_item:
         dosing = _("%(grams)s g per kg of melt, let-down %(share)s") % {
-            "grams": number_format(card.dosing_g_per_kg, 1),
+            "grams": number(card.dosing_g_per_kg, ".1f"),
             "share": percent(card.let_down_share),
         }
         rows.append((_("Concentrate %(item)s") % {"item": card.concentrate_item}, dosing))
     rows.append((_("Diameter"), f"{_mm(card.least_mm, 3)} - {_mm(card.most_mm, 3)}"))
+    return rows
+
+
+def _made_rows(card: RunCard) -> list[Row]:
+    """Return what is planned and reported at the finish: empty cells to write in before it."""
+    purged = "" if card.real_purge_kg is None else _kg(card.real_purge_kg, 1)
+    rows: list[Row] = [(_("Purge"), _kg(card.purge_kg, 1), purged)]
     for size in card.sizes:
-        gross = _("scale %(gross)d g") % {"gross": size.gross_g}
-        rows.append((_("Spools of %(net)s") % {"net": kilograms(size.net_g)}, f"{size.spools}, {gross}"))
-    return [(*row, "") for row in rows]
+        planned = _("%(spools)d, scale %(gross)d g") % {"spools": size.spools, "gross": size.gross_g}
+        made = ""
+        if size.good is not None:
+            made = _("%(good)d good, %(scrap)d scrap") % {"good": size.good, "scrap": size.scrap or 0}
+        rows.append((_("Spools of %(net)s") % {"net": kilograms(size.net_g)}, planned, made))
+    return rows
 
 
 def _step_rows(card: RunCard) -> list[Row]:
@@ -121,13 +140,13 @@ def _ticked(tick: TickRow) -> str:
 
 
 def _drying(card: RunCard) -> dict[str, object]:
-    hours = number_format(card.resin_dry_hours, 1)
+    hours = number(card.resin_dry_hours, ".1f")
     return {"hours": hours, "low": card.resin_dry_min_c, "high": card.resin_dry_max_c}
 
 
 def _kg(mass_kg: float, places: int) -> str:
-    return f"{number_format(mass_kg, places)} kg"
+    return f"{number(mass_kg, f'.{places}f')} kg"
 
 
 def _mm(length_mm: float, places: int) -> str:
-    return f"{number_format(length_mm, places)} mm"
+    return f"{number(length_mm, f'.{places}f')} mm"

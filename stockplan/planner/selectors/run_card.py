@@ -22,7 +22,10 @@ class RunNotKnownError(PlanningError):
 
 @dataclass(frozen=True)
 class CardSize:
-    """Spools of one size. The target mass is net + give-away; with the tare it is what the scale shows."""
+    """Spools of one size. The target mass is net + give-away; with the tare it is what the scale shows.
+
+    `good` and `scrap` are what was counted at the finish, None before it.
+    """
 
     sku_code: str
     spools: int
@@ -31,6 +34,8 @@ class CardSize:
     tare_g: int
     length_m: float
     spool_part: str
+    good: int | None
+    scrap: int | None
 
     @property
     def gross_g(self) -> int:
@@ -169,4 +174,6 @@ def _card_size(output: RunOutput, diameter_mm: Decimal, density_g_cm3: Decimal) 
         tare_g=size.tare_g,
         length_m=spool_length_m(net_g=size.net_g, diameter_mm=float(diameter_mm), density_g_cm3=float(density_g_cm3)),
         spool_part=size.spool_part.code,
+        good=output.good,
+        scrap=output.scrap,
     )
