@@ -23,8 +23,7 @@ class _ReadersWords(string.Formatter):
             case float() | Decimal():
                 return number(value, format_spec)
             case datetime() if timezone.is_aware(value):
-                # On the clock that the reader has before them, to the minute where it is one.
-                return f"{timezone.localtime(value):%Y-%m-%d %H:%M:%S}".removesuffix(":00")
+                return _instant(value)
         return format(value, format_spec)
 
 
@@ -40,6 +39,12 @@ def in_words(said: Exception | str) -> str:
     if text.plural and isinstance(n, int):
         return _WORDS.vformat(ngettext(text.template, text.plural, n), (), text.values)
     return _WORDS.vformat(gettext(text.template), (), text.values)
+
+
+def _instant(value: datetime) -> str:
+    """Write an instant on the plant's clock where a page has that, in UTC elsewhere, to the minute where it is one."""
+    written = f"{timezone.localtime(value):%Y-%m-%d %H:%M:%S}".removesuffix(":00")
+    return f"{written}Z" if timezone.get_current_timezone_name() == "UTC" else written
 
 
 def number(value: float | Decimal, spec: str = "") -> str:

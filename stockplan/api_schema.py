@@ -35,8 +35,7 @@ IDEMPOTENCY_KEY = {
 }
 
 DETAIL = (
-    "what is wrong, in that of the service's languages which Accept-Language asks for, else in English; days and hours "
-    "in it are on the plant's clock"
+    "what is wrong, in that of the service's languages which Accept-Language asks for, else in English; instants in UTC"
 )
 
 
