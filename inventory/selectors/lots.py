@@ -42,9 +42,11 @@ class SpoolLot:
 
 @dataclass(frozen=True)
 class LotAtPlace:
-    """What of a lot lies at a place, in the plant or (the place is not physical) out of it."""
+    """What of a lot lies at a place, in the plant or (the place is not physical) out of it, in the item's unit."""
 
     lot_code: str
+    item_code: str
+    unit: str
     place_code: str
     is_in_plant: bool
     quantity: Decimal
@@ -207,12 +209,13 @@ def _places(lots: Collection[Lot], lines: QuerySet[MovementLine]) -> tuple[LotAt
     """Where the lots lie. What became part of spools is nowhere any more."""
     rows = Place.objects.exclude(kind=Place.Kind.CONVERSION).values_list("pk", "code", "is_physical")
     places = {pk: (code, is_physical) for pk, code, is_physical in rows}
-    sums: dict[tuple[str, str, bool], Decimal] = defaultdict(Decimal)
-    moved = lines.filter(lot__in=[lot.pk for lot in lots])
-    for code, source, target, quantity in moved.values_list("lot__code", "from_place_id", "to_place_id", "quantity"):
+    sums: dict[tuple[str, str, str, str, bool], Decimal] = defaultdict(Decimal)
+    named = {lot.pk: (lot.code, lot.item.code, lot.item.unit) for lot in lots}
+    moved = lines.filter(lot__in=list(named))
+    for lot_id, source, target, quantity in moved.values_list("lot_id", "from_place_id", "to_place_id", "quantity"):
         for place_id, delta in ((source, -quantity), (target, quantity)):
             if place_id in places:
-                sums[(code, *places[place_id])] += delta
+                sums[(*named[lot_id], *places[place_id])] += delta
     return tuple(LotAtPlace(*key, quantity) for key, quantity in sorted(sums.items()) if quantity > 0)
 
 

@@ -102,6 +102,14 @@ def test_places_as_csv_tell_what_is_in_the_plant(tiny: TinyPlant, logged_in: Log
     found = {(row["place"], row["is_in_plant"], row["quantity"]) for row in rows if row["lot"] == lot}
     # 38 were good, three of them shipped, one was scrap.
     assert found == {("SHELF", "True", "35.000"), ("CUSTOMER", "False", "3.000"), ("SCRAP", "False", "1.000")}
+    assert {(row["item"], row["unit"]) for row in rows if row["lot"] == lot} == {(KG, "spool")}
+
+
+def test_material_that_is_left_is_named_with_its_unit(tiny: TinyPlant, logged_in: LogIn) -> None:
+    put_in_store(tiny.black.material.resin_item, "12.5", lot_code="R/NEW")
+    text = logged_in("floor").get("/admin/trace/", {"lot": "R/NEW"}).text
+    row = text.split('id="lying"')[1].split("R/NEW</a>")[1].split("</tr>")[0]
+    assert [cell in row for cell in (">RESIN-PLA<", ">12.500<", ">kg<")] == [True] * 3
 
 
 @pytest.mark.parametrize("name", ["delivered", "places", "spools", "materials"])

@@ -35,9 +35,11 @@ class LotAtPlaceSerializer(serializers.Serializer[Any]):
     """What of a lot lies at a place."""
 
     lot = serializers.CharField(source="lot_code", help_text="code of the lot")
+    item = serializers.CharField(source="item_code", help_text="code of the SKU, material or part")
+    unit = serializers.CharField(help_text="of the quantity: spool, kg or piece")
     place = serializers.CharField(source="place_code", help_text="code of the place")
     is_in_plant = serializers.BooleanField(help_text="false: it left, to a customer, as a sample, as scrap")
-    quantity = serializers.FloatField(help_text="spools, kg or pieces")
+    quantity = serializers.FloatField(help_text="in the unit")
 
 
 class DeliverySerializer(serializers.Serializer[Any]):

@@ -15,7 +15,7 @@ from stockplan.planner.pages.typed import whole_number
 Rows = Iterable[tuple[object, ...]]
 
 DELIVERED = ("order", "channel", "reference", "ship_to", "shipment", "ship_day", "lot", "sku", "run", "spools")
-PLACES = ("lot", "sku", "place", "is_in_plant", "quantity")
+PLACES = ("lot", "item", "place", "is_in_plant", "quantity", "unit")
 SPOOLS = ("lot", "sku", "run", "spools", "is_held")
 MATERIALS = ("lot", "item", "supplier_lot", "run", "quantity", "is_unexplained")
 
@@ -81,10 +81,8 @@ def delivered(request: HttpRequest) -> Rows:
 
 def places(request: HttpRequest) -> Rows:
     """Where all of it lies, in and out of the plant."""
-    found = begun_or_404(request.GET).trace
-    by_lot = {row.lot_code: row.sku_code for row in found.spools}
-    for row in found.places:
-        yield row.lot_code, by_lot.get(row.lot_code, ""), row.place_code, row.is_in_plant, row.quantity
+    for row in begun_or_404(request.GET).trace.places:
+        yield row.lot_code, row.item_code, row.place_code, row.is_in_plant, row.quantity, row.unit
 
 
 def spools(request: HttpRequest) -> Rows:
