@@ -38,13 +38,17 @@ class Charge:
 
 @dataclass(frozen=True)
 class Source:
-    """A hopper as one way to have a material dry at `ready_min`, for at most `most_kg` of resin."""
+    """A hopper as one way to have a material dry at `ready_min`, for at most `most_kg` of resin.
+
+    `is_emptied`: another material leaves it for that.
+    """
 
     hopper: str
     most_kg: float
     load_min: int
     ready_min: int
     is_loaded: bool
+    is_emptied: bool
     dryer_kg_h: float | None
 
 
@@ -70,8 +74,8 @@ class HopperBoard:
     def best(self, material: MaterialFacts, *, resin_kg: float, by_min: int) -> Charge | None:
         """Return the hopper that has this resin dry by a minute or, if none has, first; None: no drying is planned.
 
-        Equals: one that holds the material already, so that what another holds stays for who needs it; then the
-        smallest that is large enough.
+        Equals: one that holds the material dry already, then one that needs not be emptied for it, so that what another
+        holds stays for who needs it; then the smallest that is large enough.
         """
         if not self.states or material.resin_dry_h == 0:
             return None
@@ -79,7 +83,7 @@ class HopperBoard:
             self.sources[material.code] = self._sources(material)
         sources = self.sources[material.code]
         enough = [s for s in sources if resin_kg <= s.most_kg + 1e-9] or _largest(sources)
-        found = min(enough, key=lambda s: (max(s.ready_min, by_min), not s.is_loaded))
+        found = min(enough, key=lambda s: (max(s.ready_min, by_min), not s.is_loaded, s.is_emptied))
         return Charge(found.hopper, resin_kg, found.load_min, found.ready_min, found.is_loaded, found.dryer_kg_h)
 
     def _sources(self, material: MaterialFacts) -> list[Source]:
@@ -163,10 +167,11 @@ def _ways(state: HopperState, material: MaterialFacts) -> list[Source]:
         keeps_until = state.dried_since_min + dry_min + round(material.dried_keeps_h * 60)
         most = math.inf if facts.is_continuous else state.left_kg
         if facts.is_continuous or keeps_until > ready:
-            ways.append(Source(facts.code, most, state.dried_since_min, ready, True, feed))
+            ways.append(Source(facts.code, most, state.dried_since_min, ready, True, False, feed))
     if not (ways and facts.is_continuous):
-        clean = facts.clean_min if state.material is not None and not same else 0
+        is_emptied = state.material is not None and not same
+        clean = facts.clean_min if is_emptied else 0
         load = state.free_min + round(clean)
         most = math.inf if facts.is_continuous else facts.capacity_kg
-        ways.append(Source(facts.code, most, load, load + dry_min, False, feed))
+        ways.append(Source(facts.code, most, load, load + dry_min, False, is_emptied, feed))
     return ways

@@ -91,6 +91,17 @@ def test_hopper_that_holds_the_material_and_is_free_in_time_is_taken_before_anot
     assert (earlier.hopper, earlier.is_loaded, earlier.ready_min) == ("H1", False, 260)
 
 
+def test_hopper_that_need_not_be_emptied_is_loaded_before_one_that_holds_another_material() -> None:
+    board = _board(_hopper("H1", holds_material="PETG"), _hopper("H2"), _hopper("H3", holds_material="PLA"))
+    # All three are dry by 300: H2 and H3 at 240, H1, cleaned first, at 260.
+    first = board.best(PLA, resin_kg=40, by_min=300)
+    assert first is not None
+    board.take(first, PLA, start_min=300, end_min=900)
+    second = board.best(PLA, resin_kg=40, by_min=300)
+    assert second is not None
+    assert (first.hopper, second.hopper) == ("H2", "H3")
+
+
 def test_continuous_hopper_feeds_as_fast_as_it_dries() -> None:
     charge = _board(_hopper(is_continuous=True)).best(PLA, resin_kg=500, by_min=0)
     assert charge is not None
