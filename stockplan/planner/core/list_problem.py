@@ -1,7 +1,7 @@
 """A make list as a problem of the search, and the search's plan as lots on lines.
 
 What the search does not know is left to the floor, which times every plan again: which hopper dries what after the
-first load, places in ovens and packing, the purge of a changeover.
+first load, places in ovens and packing, the purge of changeovers but for the least that an item's first one takes.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from stockplan.planner.core.finishing import ShelfTimes
 from stockplan.planner.core.floor import Floor, Lot, TimedRun
 from stockplan.planner.core.list_costs import Prices, costs_by_supply, misses_by_supply
-from stockplan.planner.core.materials import needs_of
+from stockplan.planner.core.materials import mass_needs, needs_of
 from stockplan.planner.core.plant import AFTER_LAST_DAY, Plant
 from stockplan.planner.core.search.problem import (
     NOTHING,
@@ -138,7 +138,7 @@ def _crews(floor: Floor, until_min: int) -> tuple[tuple[int, int, int], ...]:
 
 
 def _items(floor: Floor) -> SearchItems:
-    """What is left in the store, and what a spool takes of it on the line that wastes least; purge is left out."""
+    """What is left in the store for spools, and what one takes of it on the line that wastes least."""
     plant, index = floor.plant, {item: at for at, item in enumerate(sorted(floor.store.left))}
     use = np.zeros((len(plant.facts.skus), len(index)))
     for filament, skus in plant.skus_of.items():
@@ -147,7 +147,34 @@ def _items(floor: Floor) -> SearchItems:
             needs = [needs_of(plant, line, filament, filament, one) for line in plant.lines_for(filament)]
             for item in index.keys() & set().union(*needs):
                 use[sku, index[item]] = min(need[item] for need in needs)
-    return SearchItems(use, np.array([max(floor.store.left[item], 0.0) for item in index]))
+    purged = _least_purged(floor)
+    return SearchItems(use, np.array([max(floor.store.left[item] - purged.get(item, 0.0), 0.0) for item in index]))
+
+
+def _least_purged(floor: Floor) -> dict[str, float]:
+    """What the first changeover to a filament that takes an item purges of it, at the least.
+
+    None where a line is empty or holds such a filament: it begins without one.
+    """
+    plant, least = floor.plant, dict[str, float]()
+    for filament, skus in plant.skus_of.items():
+        for line in plant.lines_for(filament):
+            holds = floor.lines[line].holds
+            if holds is not None:
+                holds = _least_purging(plant, line, filament, holds)
+            for item, kg in mass_needs(plant, line, holds, filament, [0] * len(skus)).items():
+                least[item] = min(least.get(item, np.inf), kg)
+    return least
+
+
+def _least_purging(plant: Plant, line: str, filament: str, holds: str) -> str:
+    """Return what a line would best hold before it goes over to a filament; the filament where it holds that."""
+    if holds == filament:
+        return holds
+    at = plant.changeovers.index[filament]
+    purge_kg = plant.changeovers.purge_kg[line][:, at].copy()
+    purge_kg[at] = np.inf
+    return plant.changeovers.codes[int(purge_kg.argmin())]
 
 
 def _line(

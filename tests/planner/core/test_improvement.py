@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
 
+from stockplan.planner.core import improvement
 from stockplan.planner.core.facts import HopperFacts, Instruction, InstructionKind, PlanFacts, PlanParameters, StoreItem
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.improvement import first_days
@@ -15,10 +18,12 @@ from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.planning import Plan, make_plan
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.ranking import all_misses, day_weights
+from stockplan.planner.core.search.problem import Budget, Found, SearchPlan, SearchProblem
+from stockplan.planner.core.search.search import search
 from stockplan.planner.core.sequence import lay_out
 from stockplan.planner.core.supply import supply_state
 from tests.planner.search.plain import plain_cost
-from tests.planner.small_facts import RULE, calendar, facts, filament, line, material, sku
+from tests.planner.small_facts import MONDAY, RULE, calendar, facts, filament, line, material, sku
 
 CODES = ("A", "B", "C", "D")
 
@@ -142,3 +147,40 @@ def test_search_of_the_first_days_wants_what_is_ordered_for_later_days(due_on: i
         wanted.append(supply_state(plant, opening_of(plant)).most(0, 0))
     # 5 of 64 are on the shelf.
     assert wanted == [59, 59]
+
+
+def test_search_leaves_what_the_first_changeover_purges() -> None:
+    stores = tuple(StoreItem(f"RESIN-{code}", code, "kg", 60.0, 3) for code in ("PETG", "PLA"))
+    plant = plant_of(busy_plant(3, store=stores, lines=(line("L1", makes=CODES, holds="A"),)).in_order())
+    opening = opening_of(plant)
+    given = list_problem(
+        opening.floor, supply_state(plant, opening), allowed=CODES, fixed=(), until_min=plant.end_min
+    ).problem.items_of
+    ways = [(before, after) for after in "BD" for before in CODES if before != after]
+    purged = min(plant.resin_kg("L1", before, after, (0, 0)) for before, after in ways)
+    assert purged > 0
+    # The line holds A, which goes on without a changeover.
+    assert given.stock == pytest.approx([60.0 - purged, 60.0])
+
+
+def test_other_searches_are_tried_where_hoppers_are_in_the_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    seeds: list[int] = []
+
+    def counted(problem: SearchProblem, start: Sequence[SearchPlan], *, budget: Budget) -> Found:
+        seeds.append(budget.seed)
+        return search(problem, start, budget=budget)
+
+    def searched(instance: PlanFacts) -> float:
+        seeds.clear()
+        return make_plan(instance).misses_with
+
+    monkeypatch.setattr(improvement, "search", counted)
+    free = busy_plant(4)
+    searched(free)
+    assert seeds == [1]
+    # One hopper for two materials on two lines.
+    scarce = replace(free, hoppers=(HopperFacts("H1", 400.0, True, 60.0, "PLA", MONDAY - timedelta(hours=9)),))
+    best = searched(scarce)
+    assert seeds == [1, 2, 3]
+    monkeypatch.setattr(improvement, "SEEDS", (1,))
+    assert best <= searched(scarce)
