@@ -218,9 +218,9 @@ class PlanParameters:
     least_worth_per_h
         Misses avoided per line hour below which a run waits for a later list.
     search_moves
-        Work of the search for each filament, in moves tried; 0: the index alone. A thousand or more
-        pay where lines are short; the search knows crews and the store, but not ovens, purge, and hoppers after their
-        first load.
+        Work of a search for each filament, in moves tried; 0: the index alone. A thousand or more pay where lines are
+        short; the search knows crews and the store, but not ovens, nearly no purge, and hoppers only up to their first
+        load.
     moved_run_price
         Misses that planning released runs anew must avoid for each of them that moves; below that they stay.
     """
