@@ -70,6 +70,16 @@ def test_blocked_run_has_no_worth_of_nought(shown: ShownPlant, logged_in: LogIn)
     ]
 
 
+def test_release_of_a_run_takes_those_before_it_on_its_line_along(shown: ShownPlant, logged_in: LogIn) -> None:
+    first, second = ListedRun.objects.filter(line__code="L1", is_blocked=False).order_by("place_on_line")
+    client = logged_in("planner")
+    cards = {run.pk: client.get("/admin/make-list/").text.split(f'id="rank-{run.rank}"')[1] for run in (first, second)}
+    assert "Release<span" in cards[first.pk].split("</button>")[0]
+    assert "Release 2 of L1<span" in cards[second.pk].split("</button>")[0]
+    text = client.post(f"/admin/make-list/runs/{second.pk}/release/", follow=True).text
+    assert "2 runs of line L1 are released, up to R" in text
+
+
 def release_and_move(rank: int, *, by: timedelta) -> Run:
     """Release a listed run as the list has it, then plan it for later."""
     listed = ListedRun.objects.get(rank=rank)

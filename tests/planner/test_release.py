@@ -9,7 +9,7 @@ import pytest
 from inventory.models import OrderLine, Run
 from inventory.services.runs import start_run
 from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
-from stockplan.planner.selectors.make_lists import make_list_detail
+from stockplan.planner.selectors.make_lists import make_list_detail, runs_up_to
 from stockplan.planner.services.instructions import (
     InstructionError,
     forbid_filament,
@@ -18,8 +18,9 @@ from stockplan.planner.services.instructions import (
     withdraw_instruction,
 )
 from stockplan.planner.services.make_lists import compute_make_list
-from stockplan.planner.services.release import ReleaseError, release_list, release_listed_run
+from stockplan.planner.services.release import ReleaseError, release_line_up_to, release_list, release_listed_run
 from tests.inventory.builders import TinyPlant, clock, local
+from tests.planner.conftest import order
 
 AT = "2027-03-01 10:00"
 
@@ -135,3 +136,31 @@ def test_second_instruction_for_a_filament_is_refused(plant: TinyPlant) -> None:
     with pytest.raises(InstructionError, match="withdraw it first"):
         forbid_filament(filament_code="PLA-BLACK-1.75", clock=clock(AT))
     assert PlannerInstruction.objects.get().kind == "pin"
+
+
+@pytest.fixture
+def two_listed(plant: TinyPlant) -> tuple[ListedRun, ListedRun]:
+    """A list of two runs on one line, in the order of their places."""
+    order("NAT", [("PETG-NAT-1000", 5)], at="2027-03-01 08:00", wanted="2027-03-03")
+    order("BLA", [("PLA-BLACK-1000", 6)], at="2027-03-01 08:00", wanted="2027-03-04")
+    first, second = _list().runs.order_by("place_on_line")
+    return first, second
+
+
+def test_line_is_released_up_to_a_run_so_that_it_does_not_stand_before_it(
+    two_listed: tuple[ListedRun, ListedRun],
+) -> None:
+    first, second = two_listed
+    assert runs_up_to(first.make_list_id) == {first.pk: 1, second.pk: 2}
+    runs = release_line_up_to(listed_run_id=second.pk, clock=clock("2027-03-01 10:05"))
+    assert [run.planned_start for run in runs] == [first.start, second.start]
+    assert MakeList.objects.get().state == "released"
+
+
+def test_run_alone_is_released_without_those_before_it(two_listed: tuple[ListedRun, ListedRun]) -> None:
+    first, second = two_listed
+    run = release_listed_run(listed_run_id=second.pk, clock=clock("2027-03-01 10:05"))
+    assert (run.planned_start, Run.objects.count(), MakeList.objects.get().state) == (second.start, 1, "proposed")
+    # What is released is no longer in the way.
+    assert runs_up_to(first.make_list_id) == {first.pk: 1}
+    assert len(release_line_up_to(listed_run_id=first.pk, clock=clock("2027-03-01 10:06"))) == 1

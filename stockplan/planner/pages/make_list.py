@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
 from inventory.errors import BooksError
@@ -41,10 +42,11 @@ from stockplan.planner.selectors.make_lists import (
     not_listed,
     not_listed_details,
     run_details,
+    runs_up_to,
 )
 from stockplan.planner.selectors.waiting_runs import waiting_run_count
 from stockplan.planner.services.make_lists import compute_make_list
-from stockplan.planner.services.release import release_list, release_listed_run
+from stockplan.planner.services.release import release_line_up_to, release_list
 
 SEES = "planner.view_makelist"
 RUNS_PER_PAGE = 30
@@ -71,6 +73,7 @@ def latest(request: HttpRequest) -> HttpResponse:
         make_list=shown,
         on_the_floor=waiting_run_count(),
         runs=_page_of_runs(listed_runs(shown.id), number=_page_number(request)),
+        up_to=runs_up_to(shown.id),
         bars=time_bars(first_runs(shown.id, most=RUNS_DRAWN)),
         blocked=blocked_runs(shown.id, most=ROWS_BEGUN),
         not_listed=not_listed_by_cause(shown.id, first=ROWS_BEGUN),
@@ -149,13 +152,19 @@ def release(request: HttpRequest, make_list_id: UUID) -> HttpResponse:
 @takes_form
 @planning_action
 def release_run(request: HttpRequest, listed_run_id: int) -> HttpResponse:
-    """Release one run of a list."""
+    """Release one run of a list, and those before it on its line."""
     try:
-        run = release_listed_run(listed_run_id=listed_run_id, clock=Clock.at(timezone.now()), by=person_of(request))
+        runs = release_line_up_to(listed_run_id=listed_run_id, clock=Clock.at(timezone.now()), by=person_of(request))
     except (PlanningError, BooksError) as error:
         messages.error(request, _("The run was not released: %(why)s") % {"why": in_words(error)})
     else:
-        messages.success(request, _("Run %(run)s is released. Its card is ready to print.") % {"run": run.code})
+        said = ngettext(
+            "Run %(run)s is released. Its card is ready to print.",
+            "%(n)d runs of line %(line)s are released, up to %(run)s. Their cards are ready to print.",
+            len(runs),
+        )
+        last = runs[-1]
+        messages.success(request, said % {"n": len(runs), "line": last.line.code, "run": last.code})
     return redirect("pages:make-list")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
@@ -144,6 +144,17 @@ def listed_runs(make_list_id: UUID) -> QuerySet[ListedRun]:
         .prefetch_related(Prefetch("sizes", ListedRunSize.objects.select_related("sku__item", "sku__spool_size")))
         .order_by("rank")
     )
+
+
+def runs_up_to(make_list_id: UUID) -> dict[int, int]:
+    """Return by listed run that can be released how many of its line are to be with it: itself and those before it."""
+    found: dict[int, int] = {}
+    on_line: Counter[int | None] = Counter()
+    rows = ListedRun.objects.filter(make_list_id=make_list_id, is_blocked=False, run__isnull=True)
+    for pk, line_id in rows.order_by("line_id", "place_on_line").values_list("pk", "line_id"):
+        on_line[line_id] += 1
+        found[pk] = on_line[line_id]
+    return found
 
 
 def run_details(runs: Iterable[ListedRun]) -> tuple[ListedRunDetail, ...]:

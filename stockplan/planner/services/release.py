@@ -6,6 +6,7 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.contrib.auth.models import AbstractBaseUser
+from django.db.models import QuerySet
 
 from inventory.models import Run
 from inventory.rules.clock import Clock
@@ -37,8 +38,7 @@ def release_list(*, make_list_id: UUID | str, clock: Clock, released_by: Abstrac
     if make_list is None:
         raise MakeListNotFoundError("There is no make list {make_list}.", make_list=make_list_id)
     _check_newest(make_list)
-    rows = make_list.runs.filter(is_blocked=False, run__isnull=True).order_by("start", "rank")
-    runs = [_release(row, clock=clock, by=released_by) for row in rows]
+    runs = [_release(row, clock=clock, by=released_by) for row in waiting_on(make_list).order_by("start", "rank")]
     if not runs and make_list.state == MakeList.State.RELEASED:
         raise ReleaseError("All runs of this list are released already.")
     _mark_released(make_list)
@@ -47,13 +47,41 @@ def release_list(*, make_list_id: UUID | str, clock: Clock, released_by: Abstrac
 
 @in_one_transaction
 def release_listed_run(*, listed_run_id: int, clock: Clock, by: AbstractBaseUser | None = None) -> Run:
-    """Release one run of a list.
+    """Release one run of a list. New lists begin behind it: what stands before it on its line has no time any more.
 
     Raises
     ------
     ReleaseError
         If there is no such run, it is blocked or released already, or a newer list has been released.
     """
+    row = _to_release(listed_run_id)
+    run = _release(row, clock=clock, by=by)
+    _mark_if_all(row.make_list)
+    return run
+
+
+@in_one_transaction
+def release_line_up_to(*, listed_run_id: int, clock: Clock, by: AbstractBaseUser | None = None) -> list[Run]:
+    """Release the runs of a line up to one, in their order, so that the line does not stand still before it.
+
+    Raises
+    ------
+    ReleaseError
+        As of `release_listed_run`.
+    """
+    row = _to_release(listed_run_id)
+    rows = waiting_on(row.make_list).filter(line=row.line, place_on_line__lte=row.place_on_line)
+    runs = [_release(one, clock=clock, by=by) for one in rows.order_by("place_on_line")]
+    _mark_if_all(row.make_list)
+    return runs
+
+
+def waiting_on(make_list: MakeList) -> QuerySet[ListedRun]:
+    """Return the runs of a list that can be released and are not."""
+    return make_list.runs.filter(is_blocked=False, run__isnull=True)
+
+
+def _to_release(listed_run_id: int) -> ListedRun:
     row = ListedRun.objects.select_related("make_list").filter(pk=listed_run_id).first()
     if row is None:
         raise ReleaseError("There is no listed run {listed_run_id}.", listed_run_id=listed_run_id)
@@ -63,10 +91,7 @@ def release_listed_run(*, listed_run_id: int, clock: Clock, by: AbstractBaseUser
         raise ReleaseError("The run of {filament} is blocked: its materials are missing.", filament=row.filament.code)
     if row.run_id is not None:
         raise ReleaseError("The run of {filament} is released already.", filament=row.filament.code)
-    run = _release(row, clock=clock, by=by)
-    if not make_list.runs.filter(is_blocked=False, run__isnull=True).exists():
-        _mark_released(make_list)
-    return run
+    return row
 
 
 def _check_newest(make_list: MakeList) -> None:
@@ -115,6 +140,11 @@ def _fulfil_instructions(row: ListedRun, *, clock: Clock) -> None:
         placed = live.filter(line=row.line, place__isnull=False).order_by("place")[:1]
         for rows in (done, live.filter(pk__in=[pin.pk for pin in placed])):
             rows.update(withdrawn_at=clock.known_at)
+
+
+def _mark_if_all(make_list: MakeList) -> None:
+    if not waiting_on(make_list).exists():
+        _mark_released(make_list)
 
 
 def _mark_released(make_list: MakeList) -> None:
