@@ -23,6 +23,8 @@ def test_a_day_of_the_plant_from_the_counter_to_the_owner(
 ) -> None:
     PlantParameters.objects.update(time_zone=where_it_is_morning())
     Run.objects.update(drying_from=timezone.now() - timedelta(hours=20))
+    # What is worth most comes first on its line: a release takes along what stands before it.
+    ListedRun.objects.filter(rank=2).update(place_on_line=3)
     # Dries overnight, in the one oven that there is.
     Material.objects.filter(code="PETG").update(spool_dry_min_c=45, spool_dry_max_c=55, spool_dry_hours=6)
     page = take_an_order(visit, under_way=shown.run.code)
