@@ -91,6 +91,8 @@ def change_sentence(change: ListChange, *, zone: ZoneInfo) -> Message:
             return message("Dropped: {run}.", run=run)
     if before is None:
         raise ValueError(f"a run that is {change.kind} stood on the list before")
+    if change.kind is Kind.RESIZED and before.total == change.run.total:
+        return message("Resized: {run}, as many as before in other sizes.", run=run)
     if change.kind is Kind.RESIZED:
         return message("Resized: {run}, {spools} before.", run=run, spools=before.total)
     known = {"run": run, "line": before.line, "at": before.start.astimezone(zone)}

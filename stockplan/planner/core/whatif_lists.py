@@ -6,7 +6,7 @@ own. So the lots of either list are tried under the facts of the other, where th
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 
 from stockplan.planner.core.facts import InstructionKind, PlanFacts
@@ -34,18 +34,30 @@ def without_change(facts: PlanFacts, after: Made) -> Made | None:
 def with_change(facts: PlanFacts, before: Sequence[PlacedRun], after: Made) -> Made:
     """Return the list with the change, or the lots of the list before on the same facts if they miss fewer.
 
-    Lots that the change bans are left out of those; where it pins or sizes a run they are not tried.
+    Lots that the change bans are left out of those, what it orders besides is added to the first lot of its filament;
+    where it pins or sizes a run they are not tried.
     """
     changed = after.floor.plant.facts
     new = {*changed.instructions} - {*facts.instructions}
     if any(row.kind != InstructionKind.FORBID for row in new) or facts.committed != changed.committed:
         return after
     banned = {row.filament for row in new}
+    ordered = _ordered_besides(facts, changed)
     lots: defaultdict[str, list[Lot]] = defaultdict(list)
     for run in sorted(before, key=lambda run: run.start):
         if run.filament not in banned:
-            lots[run.line].append(lot_of_sizes(after.floor.plant, run.filament, run.spools))
+            spools = Counter(run.spools) + ordered.pop(run.filament, Counter())
+            lots[run.line].append(lot_of_sizes(after.floor.plant, run.filament, spools))
     return min(after, _laid_out(changed, lots), key=lambda made: made.misses)
+
+
+def _ordered_besides(facts: PlanFacts, changed: PlanFacts) -> dict[str, Counter[str]]:
+    """Return the spools by SKU, by filament, that are due with a change and not without it."""
+    due = {sku.code: sku.due[-1] for sku in facts.skus}
+    found: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for sku in changed.skus:
+        found[sku.filament][sku.code] += sku.due[-1] - due[sku.code]
+    return found
 
 
 def _laid_out(facts: PlanFacts, lots: Sequences) -> Made:

@@ -32,6 +32,11 @@ def test_equal_lists_do_not_differ_whatever_the_order_of_their_runs() -> None:
         ([], [A], "New: A on L1, Mon 1 Mar 06:00, 6 spools."),
         ([A], [], "Dropped: A on L1, Mon 1 Mar 06:00, 6 spools."),
         ([A], [_run("A", spools=9)], "Resized: A on L1, Mon 1 Mar 06:00, 9 spools, 6 before."),
+        (
+            [A],
+            [PlacedRun("A", "L1", MONDAY, {"A-1000": 4, "A-250": 2})],
+            "Resized: A on L1, Mon 1 Mar 06:00, 6 spools, as many as before in other sizes.",
+        ),
         ([A], [_run("A", line="L2")], "Moved: A on L2, Mon 1 Mar 06:00, 6 spools, before on L1, Mon 1 Mar 06:00."),
         (
             [A],

@@ -54,6 +54,11 @@ def test_lots_of_the_list_before_that_the_change_bans_are_left_out() -> None:
     assert _made(with_change(PLANT, BEFORE, _nothing(Forbid("A")))) == {"B": 4}
 
 
+def test_what_is_ordered_besides_is_added_to_the_first_lot_of_its_filament() -> None:
+    found = with_change(PLANT, BEFORE, _nothing(RushOrder("B-1000", 3, FRI)))
+    assert _made(found) == {"A": 6, "B": 7}
+
+
 def test_list_with_the_change_stays_where_it_misses_fewer() -> None:
     lucky = choose_runs(with_changes(PLANT, [RushOrder("A-1000", 9, FRI)]))
     assert with_change(PLANT, BEFORE, lucky) is lucky
