@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 
-from stockplan.planner.core.facts import InstructionKind, PlanFacts
+from stockplan.planner.core.facts import Instruction, InstructionKind, PlanFacts
 from stockplan.planner.core.floor import Lot, lot_of_sizes
 from stockplan.planner.core.list_changes import PlacedRun
 from stockplan.planner.core.made import Made
@@ -35,13 +35,13 @@ def with_change(facts: PlanFacts, before: Sequence[PlacedRun], after: Made) -> M
     """Return the list with the change, or the lots of the list before on the same facts if they miss fewer.
 
     Lots that the change bans are left out of those, what it orders besides is added to the first lot of its filament;
-    where it pins or sizes a run they are not tried.
+    where it pins what is not among them, or sizes a run, they are not tried.
     """
     changed = after.floor.plant.facts
     new = {*changed.instructions} - {*facts.instructions}
-    if any(row.kind != InstructionKind.FORBID for row in new) or facts.committed != changed.committed:
+    if not all(_is_met(row, before) for row in new) or facts.committed != changed.committed:
         return after
-    banned = {row.filament for row in new}
+    banned = {row.filament for row in new if row.kind == InstructionKind.FORBID}
     ordered = _ordered_besides(facts, changed)
     lots: defaultdict[str, list[Lot]] = defaultdict(list)
     for run in sorted(before, key=lambda run: run.start):
@@ -49,6 +49,13 @@ def with_change(facts: PlanFacts, before: Sequence[PlacedRun], after: Made) -> M
             spools = Counter(run.spools) + ordered.pop(run.filament, Counter())
             lots[run.line].append(lot_of_sizes(after.floor.plant, run.filament, spools))
     return min(after, _laid_out(changed, lots), key=lambda made: made.misses)
+
+
+def _is_met(row: Instruction, runs: Sequence[PlacedRun]) -> bool:
+    """Tell whether runs carry out an instruction, or would without those of its filament."""
+    if row.kind == InstructionKind.PIN:
+        return any(run.filament == row.filament and row.line in {None, run.line} for run in runs)
+    return row.kind == InstructionKind.FORBID
 
 
 def _ordered_besides(facts: PlanFacts, changed: PlanFacts) -> dict[str, Counter[str]]:

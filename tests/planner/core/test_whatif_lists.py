@@ -12,7 +12,7 @@ from stockplan.planner.core.facts import Instruction, InstructionKind, PlanFacts
 from stockplan.planner.core.list_changes import PlacedRun
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.planning import choose_runs
-from stockplan.planner.core.whatif import Change, Forbid, LineDown, Pin, RushOrder, with_changes
+from stockplan.planner.core.whatif import Change, Forbid, LineDown, Pin, Resize, RushOrder, with_changes
 from stockplan.planner.core.whatif_lists import with_change, without_change
 from tests.planner.small_facts import MONDAY, facts, sku
 
@@ -65,9 +65,17 @@ def test_list_with_the_change_stays_where_it_misses_fewer() -> None:
     assert _made(lucky)["A"] == 15
 
 
-def test_lots_of_the_list_before_are_not_tried_where_the_change_sizes_a_run() -> None:
-    pinned = _nothing(Pin("B"))
-    assert with_change(PLANT, BEFORE, pinned) is pinned
+@pytest.mark.parametrize("pin", [Pin("B"), Pin("B", "L1")])
+def test_lots_of_the_list_before_are_tried_where_they_hold_what_is_pinned(pin: Pin) -> None:
+    assert _made(with_change(PLANT, BEFORE, _nothing(pin))) == {"A": 6, "B": 4}
+
+
+@pytest.mark.parametrize(("change", "before"), [(Pin("B"), BEFORE[:1]), (Resize("B-1000", 9), BEFORE)])
+def test_lots_of_the_list_before_are_not_tried_where_they_do_not_do_what_the_change_says(
+    change: Change, before: list[PlacedRun]
+) -> None:
+    other = _nothing(change)
+    assert with_change(PLANT, before, other) is other
 
 
 def test_lots_of_the_list_with_the_change_are_tried_without_it() -> None:
