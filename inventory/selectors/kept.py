@@ -17,6 +17,7 @@ class KeptOrder:
     """Spools by SKU code that are kept for a visitor until an instant. `visitor` is what sales wrote down of them."""
 
     order_id: int
+    channel_code: str
     reference: str
     visitor: str
     kept_until: datetime
@@ -25,13 +26,13 @@ class KeptOrder:
 
 def kept_orders(*, now: datetime) -> list[KeptOrder]:
     """Return what is kept and not over, the first end first. Two queries."""
-    orders = list(_open().filter(kept_until__gt=now).order_by("kept_until", "id"))
+    orders = list(_open().filter(kept_until__gt=now).select_related("channel").order_by("kept_until", "id"))
     lines: defaultdict[int, dict[str, int]] = defaultdict(dict)
     rows = OrderLine.objects.filter(order__in=[order.pk for order in orders]).order_by("order", "line_no")
     for order_id, code, quantity in rows.values_list("order_id", "sku__item__code", "quantity"):
         lines[order_id][code] = quantity
     return [
-        KeptOrder(order.pk, order.reference, order.ship_to, order.kept_until, lines[order.pk])
+        KeptOrder(order.pk, order.channel.code, order.reference, order.ship_to, order.kept_until, lines[order.pk])
         for order in orders
         if order.kept_until is not None
     ]

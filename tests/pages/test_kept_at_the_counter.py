@@ -42,7 +42,8 @@ def test_counter_keeps_spools_for_a_visitor_and_takes_them_as_an_order(sales: Cl
     kept = Order.objects.get(kind="kept")
     answer = sales.post(f"/admin/stock/kept/{kept.pk}/resume/", follow=True)
     assert "and 3 kept for this order" in answer.text
-    assert answer.context["form"]["ship_to"].value() == "the blue van"
+    form = answer.context["form"]
+    assert (form["channel"].value(), form["ship_to"].value()) == (kept.channel.code, "the blue van")
     sales.post("/admin/stock/take/", {**FIELDS, "reference": "C-2", f"line {BLACK}": "3"})
     assert (Order.objects.get(reference="C-2").kind, _free(sales)) == ("regular", 5)
     assert sales.get("/admin/stock/").context["kept"] == []

@@ -125,7 +125,7 @@ def resume(request: HttpRequest, order_id: int) -> HttpResponse:
     else:
         _set(request, kept.spools)
         request.session[KEPT] = order_id
-        request.session[WRITTEN] |= {"ship_to": kept.visitor}
+        request.session[WRITTEN] |= {"channel": kept.channel_code, "ship_to": kept.visitor}
     return redirect("pages:stock")
 
 
