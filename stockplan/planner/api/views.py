@@ -127,7 +127,7 @@ class ListedRunReleaseView(ApiView):
 
     @extend_schema(operation_id="release_listed_run", request=ReleaseBody, responses={201: RunSerializer})
     def post(self, request: Request, make_list: UUID, rank: int) -> Response:
-        """Release one run of the list."""
+        """Release one run of the list. New lists begin behind it: release what stands before it on its line first."""
         body = checked_body(ReleaseBody, request)
         clock = write_clock(request, stated=body.get("occurred_at"))
         listed_run = listed_run_of(make_list, rank=rank)
