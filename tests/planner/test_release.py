@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import partial
 
 import pytest
 
@@ -19,6 +20,7 @@ from stockplan.planner.services.instructions import (
 )
 from stockplan.planner.services.make_lists import compute_make_list
 from stockplan.planner.services.release import ReleaseError, release_line_up_to, release_list, release_listed_run
+from tests.inventory.at_once import at_once
 from tests.inventory.builders import TinyPlant, clock, local
 from tests.planner.conftest import order
 
@@ -164,3 +166,11 @@ def test_run_alone_is_released_without_those_before_it(two_listed: tuple[ListedR
     # What is released is no longer in the way.
     assert runs_up_to(first.make_list_id) == {first.pk: 1}
     assert len(release_line_up_to(listed_run_id=first.pk, clock=clock("2027-03-01 10:06"))) == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_run_that_two_people_release_at_once_is_released_once(two_listed: tuple[ListedRun, ListedRun]) -> None:
+    release = partial(release_line_up_to, listed_run_id=two_listed[1].pk, clock=clock("2027-03-01 10:05"))
+    answers = at_once(release, release)
+    assert sorted(type(answer).__name__ for answer in answers) == ["ReleaseError", "list"]
+    assert Run.objects.count() == 2

@@ -40,6 +40,8 @@ __all__ = [
     "not_listed",
     "not_listed_details",
     "run_details",
+    "runs_to_release",
+    "runs_up_to",
 ]
 
 
@@ -146,12 +148,17 @@ def listed_runs(make_list_id: UUID) -> QuerySet[ListedRun]:
     )
 
 
+def runs_to_release(make_list_id: UUID) -> QuerySet[ListedRun]:
+    """Return the runs of a list that can be released and are not."""
+    return ListedRun.objects.filter(make_list_id=make_list_id, is_blocked=False, run__isnull=True)
+
+
 def runs_up_to(make_list_id: UUID) -> dict[int, int]:
     """Return by listed run that can be released how many of its line are to be with it: itself and those before it."""
     found: dict[int, int] = {}
     on_line: Counter[int | None] = Counter()
-    rows = ListedRun.objects.filter(make_list_id=make_list_id, is_blocked=False, run__isnull=True)
-    for pk, line_id in rows.order_by("line_id", "place_on_line").values_list("pk", "line_id"):
+    rows = runs_to_release(make_list_id).order_by("line_id", "place_on_line")
+    for pk, line_id in rows.values_list("pk", "line_id"):
         on_line[line_id] += 1
         found[pk] = on_line[line_id]
     return found

@@ -6,7 +6,6 @@ from decimal import Decimal
 from uuid import UUID
 
 from django.contrib.auth.models import AbstractBaseUser
-from django.db.models import QuerySet
 
 from inventory.models import Run
 from inventory.rules.clock import Clock
@@ -14,7 +13,7 @@ from inventory.services.runs import release_run
 from inventory.services.transactions import in_one_transaction
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
-from stockplan.planner.selectors.make_lists import MakeListNotFoundError
+from stockplan.planner.selectors.make_lists import MakeListNotFoundError, runs_to_release
 
 
 class ReleaseError(PlanningError):
@@ -38,7 +37,9 @@ def release_list(*, make_list_id: UUID | str, clock: Clock, released_by: Abstrac
     if make_list is None:
         raise MakeListNotFoundError("There is no make list {make_list}.", make_list=make_list_id)
     _check_newest(make_list)
-    runs = [_release(row, clock=clock, by=released_by) for row in waiting_on(make_list).order_by("start", "rank")]
+    runs = [
+        _release(row, clock=clock, by=released_by) for row in runs_to_release(make_list.pk).order_by("start", "rank")
+    ]
     if not runs and make_list.state == MakeList.State.RELEASED:
         raise ReleaseError("All runs of this list are released already.")
     _mark_released(make_list)
@@ -70,23 +71,19 @@ def release_line_up_to(*, listed_run_id: int, clock: Clock, by: AbstractBaseUser
         As of `release_listed_run`.
     """
     row = _to_release(listed_run_id)
-    rows = waiting_on(row.make_list).filter(line=row.line, place_on_line__lte=row.place_on_line)
+    rows = runs_to_release(row.make_list_id).filter(line=row.line, place_on_line__lte=row.place_on_line)
     runs = [_release(one, clock=clock, by=by) for one in rows.order_by("place_on_line")]
     _mark_if_all(row.make_list)
     return runs
 
 
-def waiting_on(make_list: MakeList) -> QuerySet[ListedRun]:
-    """Return the runs of a list that can be released and are not."""
-    return make_list.runs.filter(is_blocked=False, run__isnull=True)
-
-
 def _to_release(listed_run_id: int) -> ListedRun:
-    row = ListedRun.objects.select_related("make_list").filter(pk=listed_run_id).first()
-    if row is None:
+    make_list = MakeList.objects.select_for_update(of=("self",)).filter(runs=listed_run_id).first()
+    if make_list is None:
         raise ReleaseError("There is no listed run {listed_run_id}.", listed_run_id=listed_run_id)
-    make_list = MakeList.objects.select_for_update().get(pk=row.make_list_id)
     _check_newest(make_list)
+    # Read when the list is locked: another release may have been waited for.
+    row = ListedRun.objects.select_related("make_list").get(pk=listed_run_id)
     if row.is_blocked:
         raise ReleaseError("The run of {filament} is blocked: its materials are missing.", filament=row.filament.code)
     if row.run_id is not None:
@@ -143,7 +140,7 @@ def _fulfil_instructions(row: ListedRun, *, clock: Clock) -> None:
 
 
 def _mark_if_all(make_list: MakeList) -> None:
-    if not waiting_on(make_list).exists():
+    if not runs_to_release(make_list.pk).exists():
         _mark_released(make_list)
 
 
