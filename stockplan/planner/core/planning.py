@@ -130,6 +130,13 @@ def choose_runs(facts: PlanFacts, *, tick: Callable[[int], None] | None = None) 
     return with_exchanges(Made(opening, before, state, floor, rules, (*pinned, *chosen, *late)).joined())
 
 
+def nothing_made(plant: Plant) -> Made:
+    """Return a list with no runs, to lay lots out on: what stood before it and the planner's instructions."""
+    opening = opening_of(plant)
+    before = supply_state(plant, opening)
+    return Made(opening, before, before, opening.floor, rules_of(plant), ())
+
+
 def rules_of(plant: Plant) -> Rules:
     """Return what the planner's instructions allow and fix."""
     index = {sku.code: i for i, sku in enumerate(plant.facts.skus)}

@@ -8,13 +8,10 @@ from dataclasses import dataclass, replace
 
 from stockplan.planner.core.facts import CommittedRun, PlanFacts
 from stockplan.planner.core.floor import TimedRun, lot_of_sizes
-from stockplan.planner.core.made import Made
-from stockplan.planner.core.opening import opening_of
-from stockplan.planner.core.planning import rules_of
+from stockplan.planner.core.planning import nothing_made
 from stockplan.planner.core.plant import Plant, plant_of
 from stockplan.planner.core.ranking import all_misses, day_weights
 from stockplan.planner.core.run_order import Orders, RunOrderError, Waiting, loosened
-from stockplan.planner.core.supply import supply_state
 
 # Ship days after the list's last one on which a released run may still begin: what is made later needs room.
 SLIP_DAYS = 5
@@ -63,9 +60,7 @@ def timed_order(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders, *, 
     free = _without(facts, loose)
     of_list = plant_of(free.in_order())
     plant = plant_of(_with_room(free).in_order()) if loose else of_list
-    opening = opening_of(plant)
-    before = supply_state(plant, opening)
-    made = Made(opening, before, before, opening.floor, rules_of(plant), ())
+    made = nothing_made(plant)
     runs = {run.key: run for run in waiting}
     lots = {
         key: lot_of_sizes(plant, runs[key].filament, runs[key].sizes, is_pinned=True)
@@ -81,7 +76,7 @@ def timed_order(facts: PlanFacts, waiting: Sequence[Waiting], order: Orders, *, 
         )
     minutes, purge_kg = _changeovers(plant, facts.committed, runs, order)
     # Counted as the list counts, however far the floor had to look.
-    misses = float(all_misses(before.tables, made.state.supply, weights=day_weights(of_list)).sum())
+    misses = float(all_misses(made.before.tables, made.state.supply, weights=day_weights(of_list)).sum())
     return TimedOrder(plant, timed, frozenset(loose), misses, minutes, purge_kg)
 
 

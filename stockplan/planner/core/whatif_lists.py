@@ -13,11 +13,9 @@ from stockplan.planner.core.facts import Instruction, InstructionKind, PlanFacts
 from stockplan.planner.core.floor import Lot, lot_of_sizes
 from stockplan.planner.core.list_changes import PlacedRun
 from stockplan.planner.core.made import Made
-from stockplan.planner.core.opening import opening_of
-from stockplan.planner.core.planning import rules_of
+from stockplan.planner.core.planning import nothing_made
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.sequence import Sequences, sequences_of
-from stockplan.planner.core.supply import supply_state
 
 
 def without_change(facts: PlanFacts, after: Made) -> Made | None:
@@ -69,7 +67,4 @@ def _ordered_besides(facts: PlanFacts, changed: PlanFacts) -> dict[str, Counter[
 
 def _laid_out(facts: PlanFacts, lots: Sequences) -> Made:
     """Return lots in their order on their lines, as the floor times them."""
-    plant = plant_of(facts.in_order())
-    opening = opening_of(plant)
-    state = supply_state(plant, opening)
-    return Made(opening, state, state, opening.floor, rules_of(plant), ()).laid_out(lots)
+    return nothing_made(plant_of(facts.in_order())).laid_out(lots)

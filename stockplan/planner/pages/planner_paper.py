@@ -57,7 +57,7 @@ def _week_row(run: LineRun) -> Row:
     hopper = f"{run.hopper_code}, {_together(moment(run.drying_from))}" if run.hopper_code else ""
     change = " ".join(filter(None, (run.changeover_from_code, _together(minutes(run.changeover_min)))))
     sizes = ", ".join(_together(f"{spools} x {kilograms(net_g)}") for net_g, spools in run.spools_by_net_g)
-    name = f"{run.material_name} {run.colour_name} {_together(_mm(run.diameter_mm, 2))}"
+    name = f"{run.material_name} {run.colour_name} {_mm(run.diameter_mm, 2)}"
     times = f"{_together(moment(run.start))} - {_together(moment_after(run.end, run.start))}"
     place = str(run.place) if run.place else _("under way")
     shelf = _together(moment(run.shelf_at))

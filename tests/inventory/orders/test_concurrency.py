@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from datetime import date
-from threading import Barrier
 
 import pytest
-from django.db import connection
 from django.db.models import Sum
 
 from inventory.models import Allocation, Order, OrderLine, RunOutput, ShelfStock
@@ -16,28 +13,12 @@ from inventory.order_errors import ReferenceInUseError
 from inventory.rules.order_draft import OrderDraft
 from inventory.rules.order_receipt import OrderReceipt
 from inventory.services.orders import cancel_order, place_order
+from tests.inventory.at_once import at_once
 from tests.inventory.builders import build_supply, clock
 
 pytestmark = pytest.mark.django_db(transaction=True)
 WORKERS = 6
 BLACK, NATURAL = "PLA-BLACK-1000", "PETG-NAT-1000"
-
-
-def at_once(*calls: Callable[[], object]) -> list[object]:
-    """Run the calls on connections of their own, all of them started together; return answers and errors."""
-    ready = Barrier(len(calls))
-
-    def run(call: Callable[[], object]) -> object:
-        try:
-            ready.wait()
-            return call()
-        except Exception as error:  # the test looks at it
-            return error
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(calls)) as pool:
-        return list(pool.map(run, calls))
 
 
 def placing(reference: str, *lines: tuple[str, int]) -> Callable[[], OrderReceipt]:
