@@ -39,7 +39,7 @@ class Command(BaseCommand):
 
 
 def _told(report: LoadReport) -> str:
-    lines = [f"Loaded as of {report.as_of.isoformat()}:"]
+    lines = [f"Loaded as of {report.as_of.isoformat(timespec='seconds')}:"]
     lines += [f"  {name:<20} {count:>7} rows" for name, count in report.rows.items() if name not in report.missing]
     lines += [f"  {name:<20} missing, as it may be" for name in report.missing]
     orders = report.orders
