@@ -8,6 +8,7 @@ from itertools import pairwise, permutations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from stockplan.planner.core.search.bound import STEPS, climbed, lower_bound
 from stockplan.planner.core.search.problem import Budget, SearchLine, SearchProblem
@@ -65,7 +66,7 @@ def filled_to_the_minute(seed: int) -> SearchProblem:
     return SearchProblem([line], np.arange(4), [np.array([[10.0], [0.0]])] * 4, none, none)
 
 
-def test_bound_that_counts_visits_to_groups_lets_the_shortest_way_fit() -> None:
+def test_bound_that_counts_visits_lets_the_shortest_way_fit() -> None:
     """Everything can be made, so a bound above nothing charges the way too dear: at 1.1 of it 16 of the 20 are."""
     problems = [filled_to_the_minute(seed) for seed in range(20)]
     assert [lower_bound(problem, above=1.0, steps=40) for problem in problems] == pytest.approx([0.0] * 20, abs=1e-6)
@@ -82,26 +83,53 @@ def of_one_finish(seed: int, **fields: int) -> SearchProblem:
     return replace(problem, lines=lines, finish=np.zeros(len(group), dtype=np.int64))
 
 
-def test_bound_charges_a_visit_for_the_way_to_another_group() -> None:
-    # Units of 15 min, of which four would fit into the day's 60; the line holds the first of two groups, and the other
-    # is 30 min away. Each family that is not made costs 10. By hand, with a part z of a visit: 30 + 60 z <= 60 makes
-    # 2 + 2 z = 3 of the 4.
-    group = np.array([0, 0, 1, 1])
-    setup = np.where(np.append(group, 2)[:, None] == group, 0, 30)
+def one_day(setup_min: NDArray[np.int64]) -> SearchProblem:
+    """A day of 60 min on a line that holds the first family: a unit of each takes 15 min, and costs 10 if not made."""
+    families = setup_min.shape[1]
     line = SearchLine(
-        setup_min=setup,
-        setup_cost=np.zeros((5, 5)),
-        unit_min=np.full(4, 15.0),
+        setup_min=setup_min,
+        setup_cost=np.zeros((families + 1, families + 1)),
+        unit_min=np.full(families, 15.0),
         arrival_day=np.repeat([[0, 1]], [61, 40], axis=1),
         holds=0,
     )
-    costs, none = [np.array([[10.0], [0.0]])] * 4, np.zeros(4, dtype=np.int64)
-    problem = SearchProblem([line], np.arange(4), costs, none, none)
+    none = np.zeros(families, dtype=np.int64)
+    return SearchProblem([line], np.arange(families), [np.array([[10.0], [0.0]])] * families, none, none)
+
+
+def test_bound_charges_a_visit_for_the_way_to_another_group() -> None:
+    # Four units would fit; two of them are of another group, 30 min away. By hand, with a part z of a visit:
+    # 30 + 60 z <= 60 makes 2 + 2 z = 3 of the 4.
+    group = np.array([0, 0, 1, 1, 2])
+    problem = one_day(np.where(group[:, None] == group[:4], 0, 30))
     assert best_of_all(problem) == 20.0
-    assert lower_bound(problem, above=20.0) == pytest.approx(10.0, abs=0.2)
+    assert lower_bound(problem, above=20.0) == pytest.approx(10.0, abs=0.1)
 
 
-def test_bound_is_higher_for_visits_to_groups() -> None:
+def test_bound_charges_the_way_up_to_lighter_shades() -> None:
+    # The line holds the darkest of three shades: 15 min up to the next, 30 to the lightest. By hand, with a part z of
+    # going up to it: 15 + 30 z + 30 z <= 60 makes 1 + 2 z = 2.5 of the three.
+    shade = np.array([0, 15, 30, 30])
+    problem = one_day(np.maximum(shade[:3] - shade[:, None], 0))
+    assert best_of_all(problem) == 10.0
+    assert lower_bound(problem, above=10.0) == pytest.approx(5.0, abs=0.1)
+
+
+def test_bound_lets_no_lot_take_units_back() -> None:
+    # A unit saves 10 on the first day and costs 5 on the second; taken back overnight it would cost nothing.
+    line = SearchLine(
+        setup_min=np.zeros((2, 1), dtype=np.int64),
+        setup_cost=np.zeros((2, 2)),
+        unit_min=np.array([1.0]),
+        arrival_day=np.repeat([[0, 1, 2]], [100, 100, 10], axis=1),
+    )
+    none = np.zeros(1, dtype=np.int64)
+    problem = SearchProblem([line], np.arange(1), [np.array([[10.0, 0.0], [0.0, 5.0]])], none, none)
+    assert best_of_all(problem) == 5.0
+    assert lower_bound(problem, above=6.0) == pytest.approx(5.0, abs=0.1)
+
+
+def test_bound_is_higher_for_visits() -> None:
     rises = []
     for problem in (of_one_finish(seed, families=6, lines=1) for seed in range(20)):
         relaxed, above = relaxed_of(problem), plain_cost(problem, ((),))

@@ -13,6 +13,7 @@ import pytest
 from stockplan.planner.core.search.families import Families, Load
 from stockplan.planner.core.search.problem import SearchProblem
 from stockplan.planner.core.search.relaxed import relaxed_of
+from stockplan.planner.core.search.visit_tables import NEVER
 from tests.planner.search.small_problems import SHIFTS, random_problem, with_items
 
 
@@ -25,6 +26,7 @@ def random_prices(problem: SearchProblem, seed: int) -> Load:
         items=rng.uniform(0, 1, len(relaxed.items.stock)),
         last=rng.uniform(0, 3, 1),
         visits=rng.uniform(0, 4, (len(relaxed.class_of), relaxed.visit_days)),
+        taken_back=rng.uniform(0, 0.5, (len(relaxed.family_of), days)),
     )
 
 
@@ -34,31 +36,38 @@ def problems() -> Iterator[SearchProblem]:
         problem = with_items(problem, seed=seed) if seed % 3 == 0 else problem
         # In half of them the last setups are early, so that there are days of last lots.
         lines = [replace(line, setups=SHIFTS[:2]) for line in problem.lines] if seed % 2 else problem.lines
-        # Where all families arrive on the same days, visits to groups of them are priced.
+        # Where all families arrive on the same days, visits to them are priced.
         finish = problem.finish if seed % 4 < 2 else np.zeros(3, dtype=np.int64)
         yield replace(problem, lines=lines, finish=finish)
 
 
 def visits_cost(problem: SearchProblem, price: Load) -> float:
-    """Cost of the best of all orders in which each line can visit groups of families, day by day."""
-    r = relaxed_of(problem)
+    """Cost of the best of all orders in which each line can visit families, day by day."""
+    r, groups = relaxed_of(problem), relaxed_of(problem).groups
     minute = price.minutes[:, ::-1].cumsum(axis=1)[:, ::-1]
-    groups = range(r.groups.count)
-    orders = [order for n in range(len(groups) + 1) for order in permutations(groups, n)]
+    families = range(len(groups.of))
+    orders = [order for n in range(len(families) + 1) for order in permutations(families, n)]
 
-    def onwards(kind: int, day: int, holds: int) -> float:
+    def way(pool: int, a: int, b: int) -> float:
+        if groups.of[a] != groups.of[b]:
+            return float(groups.beyond[pool, groups.of[a], groups.of[b]])
+        return max(float(groups.height[pool, b] - groups.height[pool, a]), 0.0)
+
+    def onwards(pool: int, day: int, holds: int) -> float:
         if day == r.visit_days:
             return 0.0
-        return min(on_day(kind, day, holds, order) for order in orders)
+        return min(on_day(pool, day, holds, order) for order in orders)
 
-    def on_day(kind: int, day: int, holds: int, order: tuple[int, ...]) -> float:
-        beyond = r.groups.beyond[kind]
-        taken = sum(beyond[a, b] for a, b in pairwise((holds, *order) if holds >= 0 else order))
-        worth = sum(float(price.visits[r.groups.of == group, day].sum()) for group in order)
-        return taken * minute[r.groups.pool[kind], day] - worth + later(kind, day + 1, order[-1] if order else holds)
+    def on_day(pool: int, day: int, holds: int, order: tuple[int, ...]) -> float:
+        taken = sum(way(pool, a, b) for a, b in pairwise((holds, *order) if holds >= 0 else order))
+        # What the line stands at is visited without a way.
+        seen = {holds, *order} - {-1}
+        worth = sum(float(price.visits[family, day]) for family in seen if groups.height[pool, family] < NEVER)
+        return taken * minute[pool, day] - worth + later(pool, day + 1, order[-1] if order else holds)
 
     later = cache(onwards)
-    return sum(n * later(kind, 0, int(r.groups.holds[kind])) for kind, n in enumerate(r.groups.lines))
+    kinds = zip(groups.pool.tolist(), groups.holds.tolist(), groups.lines.tolist(), strict=True)
+    return sum(lines * later(pool, 0, holds) for pool, holds, lines in kinds)
 
 
 def plain_cost(problem: SearchProblem, price: Load, family: int) -> float:
@@ -76,9 +85,9 @@ def plain_cost(problem: SearchProblem, price: Load, family: int) -> float:
 
     def unit(sku: int, day: int) -> float:
         able = np.isfinite(r.unit_min[:, sku])
-        of_items = float(r.items.use[sku] @ price.items)
         if day == ends:
             return 0.0
+        of_items = float(r.items.use[sku] @ price.items) - float(price.taken_back[sku, day])
         free = late[day] or not able.any()
         return of_items if free else of_items + float((r.unit_min[able, sku] * minute[able, day]).min())
 

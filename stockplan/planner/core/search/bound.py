@@ -10,8 +10,9 @@ What couples the families is relaxed and priced by multipliers, each family then
 - lines that go on: a lot without a setup directly follows one of its own family (or what its line holds at the
   start), so its line is of no use to another such lot when the day of the earlier one closes. Among families that
   arrive on the same days there are no more of them at a time than lines.
-- visits: a family has no more lots on a day than lines visit its group of families, and lines pay for what setups
-  between groups take beyond the least; see `visits`. Their multipliers are improved last, from those of all the others.
+- units stay: a lot takes nothing off what there is of an SKU.
+- visits: a family has no more lots on a day than visits of lines, which pay for what setups take beyond the least; see
+  `visits`. Their multipliers are improved last, from those of all the others.
 
 A minute of line l for a lot that arrives on day d costs the sum pi(l, d) of its multipliers from d on, which does not
 rise with d. A family is a shortest path over the days on which it has a lot: between two such days s < t each of its
@@ -20,9 +21,10 @@ SKUs has some supply x, which costs
     min over x of  cost of the days s..t-1 at x  +  x (p(s) - p(t)),
 
 where p(d) is the least price of a unit on any line, with its items. A lot pays the least setup from another family on
-any line, or goes on and pays for holding a line from s to t. Supply is not asked to grow from one lot to the next, and
-setup and units of one lot may be of different lines. All of this makes a plan cheaper, so the value is a bound, convex
-costs or not. Multipliers are improved by subgradient steps, each turned away from the one before where they disagree.
+any line, or goes on and pays for holding a line from s to t. On a path supply may shrink from one lot to the next, at
+the price of units taken back, and setup and units of one lot may be of different lines. All of this makes a plan
+cheaper, so the value is a bound, convex costs or not. Multipliers are improved by subgradient steps, each turned away
+from the one before where they disagree.
 
 References
 ----------
@@ -47,8 +49,8 @@ STEPS = 150
 PATIENCE, LESS = 4, 0.7
 # How far a direction is turned from the one before: 1 makes them orthogonal.
 TURN = 1.5
-# Multipliers are of shares of what there is, of visits of a share of so many.
-VISIT_SCALE = 3.0
+# Multipliers are of shares of what there is; of visits and of units taken back, of which there are none, of so many.
+VISIT_SCALE, UNIT_SCALE = 3.0, 30.0
 
 
 def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> float:
@@ -66,8 +68,17 @@ def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> 
     if not relaxed.visit_days:
         return plain.cost
     # Multipliers of visits rise from nothing, so the bound can only become higher.
-    price = np.append(plain.price, np.zeros(len(relaxed.groups.of) * relaxed.visit_days))
-    return climbed(relaxed, above=above, steps=steps, price=price).cost
+    minutes = replace(_load(_without_visits(relaxed), plain.price), visits=_capacity(relaxed).visits)
+    return climbed(relaxed, above=above, steps=steps, price=_flat(minutes)).cost
+
+
+def _turned(rise: Floats, before: Floats) -> Floats:
+    """Return the rise, turned away from the direction before where they disagree, but not so far as to fall."""
+    along, length = float(rise @ before), float(before @ before)
+    if along >= 0:
+        return rise
+    turned = rise - TURN * along / length * before
+    return turned if float(turned @ rise) > 0 else rise
 
 
 def _without_visits(relaxed: Relaxed) -> Relaxed:
@@ -89,7 +100,7 @@ def climbed(relaxed: Relaxed, *, above: float, steps: int, price: Floats | None 
     families = Families(relaxed)
     capacity = _capacity(relaxed)
     have = _flat(capacity)
-    scale = np.maximum(_flat(replace(capacity, visits=np.full_like(capacity.visits, VISIT_SCALE))), 1.0)
+    scale = np.maximum(_flat(_scaled(capacity)), 1.0)
     price = np.zeros_like(have) if price is None else price
     direction = np.zeros_like(have)
     best, share, waited = Climbed(-np.inf, price, *families.lots), 1.0, 0
@@ -103,13 +114,20 @@ def climbed(relaxed: Relaxed, *, above: float, steps: int, price: Floats | None 
             share, waited = share * LESS, 0
         rise = (_flat(used) - have) / scale
         rise = np.where((price <= 0) & (rise < 0), 0.0, rise)
-        along, length = float(rise @ direction), float(direction @ direction)
-        direction = rise - (TURN * along / length * direction if along < 0 else 0.0)
+        direction = _turned(rise, direction)
         length = float(direction @ direction)
         if length < 1e-12 or above - value < 1e-9:
             break
         price = np.maximum(price + (best.cost + share * (above - best.cost) - value) / length * direction, 0.0)
     return best
+
+
+def _scaled(capacity: Load) -> Load:
+    return replace(
+        capacity,
+        visits=np.full_like(capacity.visits, VISIT_SCALE),
+        taken_back=np.full_like(capacity.taken_back, UNIT_SCALE),
+    )
 
 
 def _capacity(r: Relaxed) -> Load:
@@ -120,15 +138,17 @@ def _capacity(r: Relaxed) -> Load:
         r.items.stock,
         np.array([float(r.lines)]),
         np.zeros((len(r.groups.of), r.visit_days)),
+        np.zeros((len(r.family_of), r.late.shape[1])),
     )
 
 
 def _flat(load: Load) -> Floats:
-    return np.concatenate([load.minutes.ravel(), load.holding.ravel(), load.items, load.last, load.visits.ravel()])
+    parts = load.minutes, load.holding, load.items, load.last, load.visits, load.taken_back
+    return np.concatenate([part.ravel() for part in parts])
 
 
 def _load(r: Relaxed, flat: Floats) -> Load:
-    sizes = [r.capacity.size, r.classes * (r.late.shape[1] + 1), len(r.items.stock), 1]
-    minutes, holding, items, last, visits = np.split(flat, np.cumsum(sizes))
-    shape = len(r.groups.of), r.visit_days
-    return Load(minutes.reshape(r.capacity.shape), holding.reshape(r.classes, -1), items, last, visits.reshape(shape))
+    families, days = r.late.shape
+    shapes = (r.capacity.shape, (r.classes, days + 1), (len(r.items.stock),), (1,), (families, r.visit_days))
+    parts = np.split(flat, np.cumsum([int(np.prod(shape)) for shape in shapes]))
+    return Load(*(part.reshape(shape) for part, shape in zip(parts, (*shapes, (-1, days)), strict=True)))

@@ -25,7 +25,8 @@ class Load:
     holding : (K, D + 1) lines that go on with a family, by class; at the start, and when each day closes.
     items : (I,)
     last : (1,) lots that end after the last setup.
-    visits : (F, V) lots of a family beyond the visits of lines to its group, on the days on which these are priced.
+    visits : (F, V) lots of a family beyond the visits of lines to it, on the days on which these are priced.
+    taken_back : (S, D) units that a later lot takes off what is there.
     """
 
     minutes: Floats
@@ -33,6 +34,7 @@ class Load:
     items: Floats
     last: Floats
     visits: Floats
+    taken_back: Floats
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,7 @@ class Families:
     def __init__(self, r: Relaxed) -> None:
         self._r = r
         self._paths, self._scratch = paths_of(r.tables)
-        self._visits = Visits(r.groups, pools=len(r.capacity))
+        self._visits = Visits(r.groups, days=r.visit_days)
 
     @property
     def lots(self) -> tuple[Ints, Floats]:
@@ -66,6 +68,7 @@ class Families:
         pi = np.cumsum(price.minutes[:, ::-1], axis=1)[:, ::-1]
         unit, unit_pool = _least(r.unit_min, pi)
         unit = np.where(np.isfinite(unit) & ~r.late[r.family_of], unit, 0.0) + (r.items.use @ price.items)[:, None]
+        unit -= price.taken_back
         other, own, first = (_lots(r, minutes, pi, price.last) for minutes in (r.lot_min, r.own_min, r.first_min))
         held = np.cumsum(price.holding, axis=1)[r.class_of]
         anew, ready = other.cost + r.lot_cost[:, None], first.cost + held[:, :-1]
@@ -74,14 +77,12 @@ class Families:
         visit[:, : r.visit_days] = price.visits
         prices = LotPrices(unit, np.minimum(anew, ready) + visit, own.cost + visit, held)
         cost = cheapest_paths(r.tables, prices, self._paths, self._scratch)
-        worth = np.zeros((r.groups.count, r.visit_days))
-        np.add.at(worth, r.groups.of, price.visits)
-        visited = self._visits.cheapest(pi, worth)
+        visited = self._visits.cheapest(pi, price.visits)
         used = _used(r, self._paths, unit_pool, (other, own, first), ready <= anew)
         return cost + visited.cost + r.fixed, replace(
             used,
             minutes=used.minutes + np.cumsum(visited.minutes, axis=1),
-            visits=used.visits - visited.visits[r.groups.of],
+            visits=used.visits - visited.visits,
         )
 
 
@@ -117,6 +118,7 @@ def _used(r: Relaxed, paths: Paths, unit_pool: Ints, lots: tuple[_Lots, _Lots, _
         r.items.use.T @ paths.made.sum(axis=1),
         last,
         paths.is_lot[:, : r.visit_days].astype(np.float64),
+        -paths.made,
     )
 
 

@@ -30,7 +30,7 @@ class Relaxed:
     late : (F, D) days on which nothing arrives but what ends after the last setup: the last lot of a line.
     capacity : (P, D) minutes of all lines of a pool for what arrives by each day that is not late.
     groups
-        Families between which setups are long; all together where some arrive on other days than others.
+        What sets families apart; nothing where some arrive on other days than others.
     """
 
     days: Ints
@@ -51,8 +51,8 @@ class Relaxed:
 
     @property
     def visit_days(self) -> int:
-        """On how many of the first days of arrival visits to groups of families are priced."""
-        return int((~self.late[0]).sum()) if self.groups.count > 1 else 0
+        """On how many of the first days of arrival visits to families are priced."""
+        return int((~self.late[0]).sum()) if self.groups.order_counts else 0
 
     @property
     def classes(self) -> int:

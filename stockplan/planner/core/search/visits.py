@@ -1,10 +1,16 @@
-"""What lines pay at least to go over from one group of families to another, such as of another material: see `bound`.
+"""What lines pay at least for the order of families, such as of other materials and of lighter shades: see `bound`.
 
-A line visits a group on a day if a lot of the group arrives from it on that day. Lots of one line arrive in the order
-in which they are made, so it goes through the groups that it visits on a day, and then on to those of the next. Each
-change of group takes some minutes beyond the least setup that the lot after it is charged. A visit is worth the sum of
-the prices of the families of the group; the cheapest visits are a shortest path over days, sets of groups visited and
-the group held at the end.
+A line visits a family on a day if a lot of it arrives from that line on that day. Lots of one line arrive in the order
+in which they are made, so it goes through what it visits on a day, and then on to that of the next. Each setup takes
+some minutes beyond the least into its family:
+
+- Between groups of families, such as materials, `beyond` at least.
+- Within a group each family stands at some height: going up takes at least the difference of the heights, wherever the
+  line stops on its way, going down may take nothing. So what counts is how high and how low a line goes on a day, and
+  it visits all that stands between, if it is worth it.
+
+The cheapest visits of a line are a shortest path over days and the family held at the end of each; `visit_paths` finds
+it.
 
 References
 ----------
@@ -22,27 +28,29 @@ from scipy.cluster.hierarchy import fcluster, linkage
 from scipy.spatial.distance import squareform
 
 from stockplan.planner.core.search.problem import NOTHING, Floats, Ints
+from stockplan.planner.core.search.visit_tables import NEVER, VisitRoom, Walk, ways_through
 
 # Sets of groups are gone through one by one.
 MOST_GROUPS = 6
-# Stands for "never" where infinity times nothing would not be a number.
-NEVER = 1e12
 
 
 @dataclass(frozen=True)
 class Groups:
-    """G groups of F families, and K kinds of lines. One group: nothing is known of what sets families apart.
+    """G groups of F families, P pools of equal lines and K kinds of them.
 
     Parameters
     ----------
     of : (F,) group of each family.
-    beyond : (K, G, G) minutes that a setup from a family of one group to one of another takes at least beyond the
-        least setup into the latter; `NEVER` where the lines of a kind make nothing of a group.
-    pool, holds, lines : (K,) pool of each kind, the group that it holds at the start (`NOTHING`: none), how many.
+    beyond : (P, G, G) minutes that a setup from a family of one group to one of another takes at least beyond the
+        least setup into the latter; `NEVER` where the lines of a pool make nothing of a group.
+    height : (P, F) within a group, a setup takes at least as much beyond the least as it goes up; `NEVER` where the
+        lines of a pool cannot come to a family.
+    pool, holds, lines : (K,) pool of each kind, the family that it holds at the start (`NOTHING`: none), how many.
     """
 
     of: Ints
     beyond: Floats
+    height: Floats
     pool: Ints
     holds: Ints
     lines: Ints
@@ -52,41 +60,81 @@ class Groups:
         """How many groups there are."""
         return int(self.beyond.shape[1])
 
+    @property
+    def order_counts(self) -> bool:
+        """Whether any order of families takes longer than another."""
+        return self.count > 1 or bool(self.height.any())
+
 
 def together(families: int) -> Groups:
-    """Return all families as one group."""
+    """Return all families as one group of one height."""
     none = np.zeros(0, dtype=np.int64)
-    return Groups(np.zeros(families, dtype=np.int64), np.zeros((0, 1, 1)), none, none, none)
+    return Groups(np.zeros(families, dtype=np.int64), np.zeros((1, 1, 1)), np.zeros((1, families)), none, none, none)
 
 
 def groups_of(excess: Floats, *, pools: Sequence[int], holds: Sequence[int]) -> Groups:
-    """Return groups between which setups are long, and the lines by kind.
+    """Return groups between which setups are long, heights within them, and the lines by kind.
 
     Parameters
     ----------
     excess : (P, F, F) minutes of each setup of a pool beyond the least into its column; infinite where it makes none.
     pools, holds : pool of each line, and the family that it holds at the start, `NOTHING` where empty.
     """
+    of = _clusters(excess)
+    excess = np.minimum(excess, NEVER)
+    seen = sorted(set(zip(pools, holds, strict=True)))
+    pool, held = (np.array(each, dtype=np.int64) for each in zip(*seen, strict=True))
+    kinds = list(zip(pools, holds, strict=True))
+    return Groups(
+        of,
+        np.stack([_between(minutes, of) for minutes in excess]),
+        np.stack([_heights(minutes, of) for minutes in excess]),
+        pool,
+        held,
+        np.array([kinds.count(kind) for kind in seen], dtype=np.int64),
+    )
+
+
+def _clusters(excess: Floats) -> Ints:
+    """Return the group of each family: a setup within a group is short in one direction at least."""
     either = np.minimum(excess, excess.transpose(0, 2, 1)).min(axis=0)
     apart = np.where(np.isfinite(either), either, np.max(either, where=np.isfinite(either), initial=0.0))
     np.fill_diagonal(apart, 0.0)
-    of = fcluster(linkage(squareform(apart), "single"), MOST_GROUPS, "maxclust").astype(np.int64) - 1
-    of = np.unique(of, return_inverse=True)[1]
-    between = np.full((len(excess), int(of.max()) + 1, int(of.max()) + 1), NEVER)
-    for least, minutes in zip(between, np.minimum(excess, NEVER), strict=True):
-        np.minimum.at(least, (of[:, None], of[None, :]), minutes)
-        np.fill_diagonal(least, 0.0)
-    kinds = [
-        (pool, NOTHING if family == NOTHING else int(of[family])) for pool, family in zip(pools, holds, strict=True)
-    ]
-    seen = sorted(set(kinds))
-    pool, held = (np.array(each, dtype=np.int64) for each in zip(*seen, strict=True))
-    return Groups(of, between[pool], pool, held, np.array([kinds.count(kind) for kind in seen], dtype=np.int64))
+    of = fcluster(linkage(squareform(apart), "single"), MOST_GROUPS, "maxclust")
+    return np.asarray(np.unique(of, return_inverse=True)[1], dtype=np.int64)
+
+
+def _between(minutes: Floats, of: Ints) -> Floats:
+    """Return the least minutes from one group to another, by way of others where that is shorter."""
+    count = int(of.max()) + 1
+    between = np.full((count, count), NEVER)
+    np.minimum.at(between, (of[:, None], of[None, :]), minutes)
+    np.fill_diagonal(between, 0.0)
+    return _shortest(between)
+
+
+def _heights(minutes: Floats, of: Ints) -> Floats:
+    """Return how far up each family is from one of its group: the one from which all others are farthest."""
+    height = np.zeros(len(of))
+    for group in range(int(of.max()) + 1):
+        families = np.flatnonzero(of == group)
+        far = _shortest(minutes[np.ix_(families, families)])
+        height[families] = far[int(np.where(far < NEVER, far, 0.0).sum(axis=1).argmax())]
+    return height
+
+
+def _shortest(minutes: Floats) -> Floats:
+    """Return the minutes from each to each by the shortest way, over any number of others."""
+    ways = minutes.copy()
+    np.fill_diagonal(ways, 0.0)
+    for over in range(len(ways)):
+        ways = np.minimum(ways, ways[:, over, None] + ways[None, over])
+    return np.minimum(ways, NEVER)
 
 
 @dataclass(frozen=True)
 class Visited:
-    """The cheapest visits of all lines: their cost, the minutes (P, D) that they take, how many (G, D)."""
+    """The cheapest visits of all lines: their cost, the minutes (P, D) that they take, how many (F, D)."""
 
     cost: float
     minutes: Floats
@@ -94,44 +142,31 @@ class Visited:
 
 
 class Visits:
-    """The visits of some groups, with what ways through all sets of groups take."""
+    """The visits of lines to families, with room to find them in."""
 
-    def __init__(self, groups: Groups, *, pools: int) -> None:
-        self._groups, self._pools = groups, pools
-        self._is_in = np.arange(2**groups.count)[:, None] >> np.arange(groups.count) & 1
-        self._ways = _ways(groups.beyond)
-        self._is_no_way = self._ways >= NEVER
+    def __init__(self, groups: Groups, *, days: int) -> None:
+        self._groups = groups
+        order = np.lexsort((-groups.height, np.broadcast_to(groups.of, groups.height.shape)), axis=1)
+        self._walks = [self._walk(pool, order[pool]) for pool in range(len(order))]
+        self._room = VisitRoom.of(families=len(groups.of), groups=groups.count, days=days)
+
+    def _walk(self, pool: int, order: Ints) -> Walk:
+        groups = self._groups
+        first = np.searchsorted(groups.of[order], np.arange(groups.count + 1))
+        return Walk(order, groups.of[order], first, groups.height[pool][order], ways_through(groups.beyond[pool]))
 
     def cheapest(self, pi: Floats, worth: Floats) -> Visited:
-        """Return the cheapest visits at prices of a minute (P, D) and worths of a visit to each group (G, D)."""
-        g, days = self._groups, worth.shape[1]
-        kinds = np.arange(len(g.pool))
-        cost = np.where((g.holds[:, None] == NOTHING) | (g.holds[:, None] == np.arange(g.count)), 0.0, NEVER)
-        best = np.zeros((days, len(kinds), g.count), dtype=np.int64)
-        for day in range(days):
-            price = np.where(self._is_no_way, NEVER, pi[g.pool, day][:, None, None, None] * self._ways)
-            price -= (self._is_in @ worth[:, day])[:, None, None]
-            total = (price + cost[:, None, :, None]).reshape(len(kinds), -1, g.count)
-            best[day] = total.argmin(axis=1)
-            cost = total.min(axis=1)
-        at, value = cost.argmin(axis=1), float(g.lines @ cost.min(axis=1))
-        minutes, visits = np.zeros((self._pools, pi.shape[1])), np.zeros(worth.shape)
-        for day in range(days - 1, -1, -1):
-            chosen, before = np.divmod(best[day, kinds, at], g.count)
-            np.add.at(minutes[:, day], g.pool, g.lines * self._ways[kinds, chosen, before, at])
-            visits[:, day] = g.lines @ self._is_in[chosen]
-            at = before
-        return Visited(value, minutes, visits)
+        """Return the cheapest visits at prices of a minute (P, D) and worths of a visit to each family (F, V)."""
+        # numba takes long to import, and most of the service never plans.
+        from stockplan.planner.core.search.visit_paths import cheapest_visits  # noqa: PLC0415
 
-
-def _ways(beyond: Floats) -> Floats:
-    """Return the least minutes (K, 2**G, G, G) from holding a group through exactly a set of groups to the last one."""
-    kinds, count, _ = beyond.shape
-    ways = np.full((kinds, 2**count, count, count), NEVER)
-    ways[:, 0] = np.where(np.eye(count, dtype=bool), 0.0, NEVER)
-    for chosen in range(1, 2**count):
-        for last in range(count):
-            if chosen >> last & 1:
-                before = ways[:, chosen & ~(1 << last)]
-                ways[:, chosen, :, last] = (before + beyond[:, None, :, last]).min(axis=2)
-    return np.minimum(ways, NEVER)
+        g, (families, days) = self._groups, worth.shape
+        cost, minutes, visits = 0.0, np.zeros(pi.shape), np.zeros((families, days))
+        for pool, held, lines in zip(g.pool.tolist(), g.holds.tolist(), g.lines.tolist(), strict=True):
+            walk = self._walks[pool]
+            at = NOTHING if held == NOTHING else int(np.flatnonzero(walk.order == held)[0])
+            able = walk.height[:, None] < NEVER
+            cost += lines * cheapest_visits(walk, pi[pool, :days], worth[walk.order] * able, at, self._room)
+            minutes[pool, :days] += lines * self._room.minutes
+            visits[walk.order] += lines * self._room.visits * able
+        return Visited(cost, minutes, visits)
