@@ -166,7 +166,8 @@ class Visits:
             walk = self._walks[pool]
             at = NOTHING if held == NOTHING else int(np.flatnonzero(walk.order == held)[0])
             able = walk.height[:, None] < NEVER
-            cost += lines * cheapest_visits(walk, pi[pool, :days], worth[walk.order] * able, at, self._room)
+            price = np.ascontiguousarray(pi[pool, :days])
+            cost += lines * cheapest_visits(walk, price, worth[walk.order] * able, at, self._room)
             minutes[pool, :days] += lines * self._room.minutes
             visits[walk.order] += lines * self._room.visits * able
         return Visited(cost, minutes, visits)
