@@ -37,7 +37,7 @@ bench-race: .venv/tests  ## 20,000 orders for 50 SKUs from 16 connections on Pos
 	DATABASE_URL="sqlite:///$$folder/books.sqlite3" $(BIN)/python -m tests.benches.bench_books \
 		--kills 0 --orders 5000 --workers 4 --clients 4
 
-bench-plan: bench-plan-published
+bench-plan: bench-plan-published bench-gap
 
 bench-forecast: .venv/bench  ## loss and coverage on open demand tables against benchmarks, a quarter of an hour
 	@STOCKPLAN_DEBUG=1 OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.benches.bench_forecast
