@@ -73,7 +73,7 @@ def stay(w: Walk, pi: float, r: VisitRoom, day: int, g: int) -> None:
 @compiled
 def leave_groups(w: Walk, r: VisitRoom, day: int) -> None:
     """Write the cheapest places from which to leave each group."""
-    r.left[:] = np.inf
+    r.left[:], r.entered[:] = np.inf, np.inf
     for at in range(len(w.height)):
         g = w.group[at]
         cost = r.cost[day, at] + r.up[day, at] + r.worth[day, at] - r.worth[day, w.first[g + 1]]
@@ -85,7 +85,7 @@ def leave_groups(w: Walk, r: VisitRoom, day: int) -> None:
 
 @compiled
 def go_through(w: Walk, pi: float, r: VisitRoom, day: int, through: int) -> None:
-    """Go from each group through a set of groups to the last of them."""
+    """Go from each group through a set of groups to the last of them, and keep the cheapest ways to each."""
     groups = len(w.first) - 1
     worth = 0.0
     for g in range(groups):
@@ -97,17 +97,20 @@ def go_through(w: Walk, pi: float, r: VisitRoom, day: int, through: int) -> None
         for last in range(groups):
             minutes = w.ways[through, g, last]
             if minutes < NEVER:
-                cost = r.left[how, g] + pi * minutes - worth
-                end_in(w, r, day, last, cost, r.left_at[how, g], through, last == g)
+                cost, comes_back = r.left[how, g] + pi * minutes - worth, 1 if last == g else 0
+                if cost < r.entered[comes_back, last]:
+                    r.entered[comes_back, last], r.entered_from[comes_back, last] = cost, r.left_at[how, g]
+                    r.entered_through[comes_back, last] = through
 
 
 @compiled
-def end_in(w: Walk, r: VisitRoom, day: int, g: int, cost: float, before: int, through: int, comes_back: bool) -> None:
-    """End the day in a group at any place; coming back to it, all of it may be visited, a part before."""
+def end_in(w: Walk, r: VisitRoom, day: int, g: int) -> None:
+    """End the day at any place of a group entered; coming back to it, all of it may be visited, a part before."""
     lo, hi = w.first[g], w.first[g + 1]
     for at in range(lo, hi):
-        lower = 0.0 if comes_back else r.worth[day, hi] - r.worth[day, at + 1] + r.down[day, at]
-        arrive(r, day, at, cost + lower, before, through)
+        below = r.worth[day, hi] - r.worth[day, at + 1] + r.down[day, at]
+        arrive(r, day, at, r.entered[0, g] + below, r.entered_from[0, g], r.entered_through[0, g])
+        arrive(r, day, at, r.entered[1, g], r.entered_from[1, g], r.entered_through[1, g])
 
 
 @compiled
@@ -157,6 +160,8 @@ def _entry(digest: str) -> Entry:
             leave_groups(w, r, day)
             for through in range(1, 2**groups):
                 go_through(w, pi[day], r, day, through)
+            for g in range(groups):
+                end_in(w, r, day, g)
         at = int(r.cost[days].argmin())
         found = r.cost[days, at]
         for day in range(days - 1, -1, -1):

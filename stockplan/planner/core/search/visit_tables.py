@@ -42,6 +42,8 @@ class VisitRoom(NamedTuple):
     cost : (V + 1, F) of the visits until a day, by the place that the line holds then.
     before, through : (V, F) place held at the beginning of the day; the groups gone through, none if the line stays.
     left, left_at : (2, G) cost and place from which a group is best left: with visits to it before, and without.
+    entered, entered_from, entered_through : (2, G) cost of entering a group, from which place and through which groups:
+        from another one, and coming back to it.
     visits, minutes : (F, V), (V,) what was found.
     """
 
@@ -55,6 +57,9 @@ class VisitRoom(NamedTuple):
     through: Ints
     left: Floats
     left_at: Ints
+    entered: Floats
+    entered_from: Ints
+    entered_through: Ints
     visits: Floats
     minutes: Floats
 
@@ -73,6 +78,9 @@ class VisitRoom(NamedTuple):
             through=np.zeros(by_day, dtype=np.int64),
             left=np.zeros((2, groups)),
             left_at=np.zeros((2, groups), dtype=np.int64),
+            entered=np.zeros((2, groups)),
+            entered_from=np.zeros((2, groups), dtype=np.int64),
+            entered_through=np.zeros((2, groups), dtype=np.int64),
             visits=np.zeros((families, days)),
             minutes=np.zeros(days),
         )
