@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from stockplan.planner.core.search.bound import STEPS, climbed, lower_bound
-from stockplan.planner.core.search.problem import Budget, SearchLine, SearchProblem
+from stockplan.planner.core.search.problem import Budget, SearchItems, SearchLine, SearchLot, SearchProblem
 from stockplan.planner.core.search.relaxed import relaxed_of
 from stockplan.planner.core.search.search import random_start, search
 from stockplan.planner.core.search.visits import together
@@ -113,6 +113,22 @@ def test_bound_charges_the_way_up_to_lighter_shades() -> None:
     problem = one_day(np.maximum(shade[:3] - shade[:, None], 0))
     assert best_of_all(problem) == 10.0
     assert lower_bound(problem, above=10.0) == pytest.approx(5.0, abs=0.1)
+
+
+def test_bound_lets_one_family_use_no_more_of_an_item_than_there_is() -> None:
+    # Two sizes of one filament: two units of a size save 10, one saves nothing, and the item is enough for three. At a
+    # price of the item alone, three quarters of two units of both would cost 5.
+    line = SearchLine(
+        setup_min=np.zeros((2, 1), dtype=np.int64),
+        setup_cost=np.zeros((2, 2)),
+        unit_min=np.ones(2),
+        arrival_day=np.repeat([[0, 1]], [100, 10], axis=1),
+    )
+    none, item = np.zeros(1, dtype=np.int64), SearchItems(np.ones((2, 1)), np.array([3.0]))
+    costs = [np.array([[10.0], [10.0], [0.0]])] * 2
+    problem = SearchProblem([line], np.zeros(2, dtype=np.int64), costs, none, none, items=item)
+    assert plain_cost(problem, ((SearchLot(0, (2, 1)),),)) == 10.0
+    assert lower_bound(problem, above=11.0) == pytest.approx(10.0, abs=0.1)
 
 
 def test_bound_lets_no_lot_take_units_back() -> None:

@@ -91,13 +91,18 @@ def plain_cost(problem: SearchProblem, price: Load, family: int) -> float:
         free = late[day] or not able.any()
         return of_items if free else of_items + float((r.unit_min[able, sku] * minute[able, day]).min())
 
+    skus = np.flatnonzero(r.family_of == family)
+    tables = [r.tables.paid[r.tables.row[sku] : r.tables.row[sku] + r.tables.rows[sku]] for sku in skus]
+    units = np.array(list(product(*(range(len(rows)) for rows in tables))))
+    # Items allow no more of the SKUs together than of each.
+    units = units[np.all(units @ r.items.use[skus] <= r.items.stock + 1e-9, axis=1)]
+
     def between(day: int, until: int) -> float:
-        total = 0.0
-        for sku in np.flatnonzero(r.family_of == family):
-            rows = r.tables.paid[r.tables.row[sku] : r.tables.row[sku] + r.tables.rows[sku]]
-            dearer = unit(sku, day) - unit(sku, until)
-            total += min(row[until] - row[day] + x * dearer for x, row in enumerate(rows))
-        return total
+        dearer = [unit(sku, day) - unit(sku, until) for sku in skus]
+        spans = [
+            rows[:, until] - rows[:, day] + np.arange(len(rows)) * d for rows, d in zip(tables, dearer, strict=True)
+        ]
+        return float(np.min(np.sum([span[units[:, k]] for k, span in enumerate(spans)], axis=0)))
 
     def begun(day: int, before: int | None, way: str) -> float:
         return unvisited(day, before, way) + (price.visits[family, day] if day < r.visit_days else 0.0)

@@ -6,7 +6,7 @@ What couples the families is relaxed and priced by multipliers, each family then
   have from the first release until their last minute that counts for d. Equal lines share a multiplier.
 - last lots: after its last setup a line winds one lot. So no more lots than lines arrive on late days, those on which
   only such lots do. They take none of the minutes, which are those for the days before.
-- items: all lots together take no more of an item than there is.
+- items: all lots together take no more of an item than there is, those of a family by themselves neither.
 - lines that go on: a lot without a setup directly follows one of its own family (or what its line holds at the
   start), so its line is of no use to another such lot when the day of the earlier one closes. Among families that
   arrive on the same days there are no more of them at a time than lines.
@@ -49,8 +49,8 @@ STEPS = 150
 PATIENCE, LESS = 4, 0.7
 # How far a direction is turned from the one before: 1 makes them orthogonal.
 TURN = 1.5
-# Multipliers are of shares of what there is; of visits and of units taken back, of which there are none, of so many.
-VISIT_SCALE, UNIT_SCALE = 3.0, 30.0
+# Multipliers are of shares of what there is; of visits, of which there are none, of so many.
+VISIT_SCALE = 3.0
 
 
 def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> float:
@@ -100,7 +100,7 @@ def climbed(relaxed: Relaxed, *, above: float, steps: int, price: Floats | None 
     families = Families(relaxed)
     capacity = _capacity(relaxed)
     have = _flat(capacity)
-    scale = np.maximum(_flat(_scaled(capacity)), 1.0)
+    scale = np.maximum(_flat(_scaled(capacity, relaxed.tables.rows - 1)), 1.0)
     price = np.zeros_like(have) if price is None else price
     direction = np.zeros_like(have)
     best, share, waited = Climbed(-np.inf, price, *families.lots), 1.0, 0
@@ -122,11 +122,12 @@ def climbed(relaxed: Relaxed, *, above: float, steps: int, price: Floats | None 
     return best
 
 
-def _scaled(capacity: Load) -> Load:
+def _scaled(capacity: Load, most: Ints) -> Load:
+    """Return what multipliers are shares of; units taken back of the most that may be made."""
     return replace(
         capacity,
         visits=np.full_like(capacity.visits, VISIT_SCALE),
-        taken_back=np.full_like(capacity.taken_back, UNIT_SCALE),
+        taken_back=np.repeat(most[:, None], capacity.taken_back.shape[1], axis=1).astype(np.float64),
     )
 
 

@@ -18,6 +18,8 @@ class Tables(NamedTuple):
     sku : (S,) SKUs by family.
     row, rows : (S,) first of the rows of an SKU in `paid`, and how many: one for each number of units.
     paid : (R, D + 1) cost of the days before each day of arrival, and before the end.
+    choice, choices : (F + 1,) first of the choices of each family, and (C, K) units of each of its SKUs in turn: all
+        that its items allow. A family without any is free to choose each SKU for itself.
     before : (F, D + 1) the same of a family without any units.
     """
 
@@ -26,6 +28,8 @@ class Tables(NamedTuple):
     row: Ints
     rows: Ints
     paid: Floats
+    choice: Ints
+    choices: Ints
     before: Floats
 
 

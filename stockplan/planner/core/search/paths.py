@@ -23,8 +23,33 @@ def price_rows(p: Tables, price: LotPrices, w: Scratch) -> None:
 
 
 @compiled
+def choice_cost(p: Tables, w: Scratch, family: int, choice: int, s: int, t: int) -> float:
+    """Return what the days from a lot on day s to one on day t cost with the units of a choice."""
+    cost = 0.0
+    for k in range(p.first[family], p.first[family + 1]):
+        at = p.row[p.sku[k]] + p.choices[choice, k - p.first[family]]
+        cost += w.priced[at, t] - w.priced[at, s]
+    return cost
+
+
+@compiled
+def best_choice(p: Tables, w: Scratch, family: int, s: int, t: int) -> int:
+    """Return the cheapest choice of units from a lot on day s until day t."""
+    best, least = p.choice[family], np.inf
+    for choice in range(p.choice[family], p.choice[family + 1]):
+        cost = choice_cost(p, w, family, choice, s, t)
+        if cost < least:
+            best, least = choice, cost
+    return int(best)
+
+
+@compiled
 def price_arcs(p: Tables, w: Scratch, family: int, s: int) -> None:
     """Write the least that the days from a lot on day s to each later one cost, over the units of each SKU."""
+    if p.choice[family] < p.choice[family + 1]:
+        for t in range(s + 1, len(w.arc)):
+            w.arc[t] = choice_cost(p, w, family, best_choice(p, w, family, s, t), s, t)
+        return
     w.arc[:] = 0.0
     for k in range(p.first[family], p.first[family + 1]):
         sku = p.sku[k]
@@ -78,8 +103,10 @@ def write_lots(p: Tables, w: Scratch, out: Paths, family: int) -> None:
     while w.before[t] != NOTHING:
         s = w.before[t]
         out.is_lot[family, s], out.is_own[family, s], out.after[family, s] = 1, w.is_own[s], w.before[s]
+        is_joint = p.choice[family] < p.choice[family + 1]
+        choice = best_choice(p, w, family, s, t) if is_joint else NOTHING
         for k in range(p.first[family], p.first[family + 1]):
-            units = best_units(p, w, p.sku[k], s, t)
+            units = p.choices[choice, k - p.first[family]] if is_joint else best_units(p, w, p.sku[k], s, t)
             out.made[p.sku[k], s] += units
             if t < len(w.path) - 1:
                 out.made[p.sku[k], t] -= units

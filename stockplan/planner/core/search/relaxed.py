@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +14,9 @@ from stockplan.planner.core.search.path_tables import Tables
 from stockplan.planner.core.search.problem import NOTHING, Floats, Ints, SearchItems, SearchLine, SearchProblem
 from stockplan.planner.core.search.visits import Groups, groups_of, together
 from stockplan.planner.core.timing import Spans
+
+# A family whose items are scarce chooses among so many combinations of units; with more, each SKU for itself.
+MOST_CHOICES = 2000
 
 
 @dataclass(frozen=True)
@@ -126,7 +131,24 @@ def _tables(problem: SearchProblem, ends: Ints) -> Tables:
     np.add.at(before, problem.family_of, paid[row])
     sku = np.argsort(problem.family_of, kind="stable")
     first = np.searchsorted(problem.family_of[sku], np.arange(len(before) + 1))
-    return Tables(first, sku, row, rows, paid, before)
+    choices = [_choices(problem, sku[lo:hi], rows) for lo, hi in pairwise(first.tolist())]
+    choice = np.concatenate([[0], np.cumsum([len(units) for units in choices])])
+    return Tables(first, sku, row, rows, paid, choice, _side_by_side(choices), before)
+
+
+def _choices(problem: SearchProblem, skus: Ints, rows: Ints) -> Ints:
+    """Return all units of a family's SKUs (C, K) that items allow; none if they allow the most of each at once."""
+    use, stock = problem.items_of.use[skus], problem.items_of.stock
+    if np.all((rows[skus] - 1) @ use <= stock + 1e-9) or math.prod(rows[skus].tolist()) > MOST_CHOICES:
+        return np.zeros((0, len(skus)), dtype=np.int64)
+    units = np.indices(tuple(rows[skus].tolist())).reshape(len(skus), -1).T
+    return np.asarray(units[np.all(units @ use <= stock + 1e-9, axis=1)], dtype=np.int64)
+
+
+def _side_by_side(choices: Sequence[Ints]) -> Ints:
+    """Return the choices of all families below each other, as wide as the widest."""
+    widest = max(units.shape[1] for units in choices)
+    return np.concatenate([np.pad(units, ((0, 0), (0, widest - units.shape[1]))) for units in choices])
 
 
 def _classes(arrival: Ints, finish: Ints) -> Ints:
