@@ -49,8 +49,9 @@ STEPS = 150
 PATIENCE, LESS = 4, 0.7
 # How far a direction is turned from the one before: 1 makes them orthogonal.
 TURN = 1.5
-# Multipliers are of shares of what there is; of visits, of which there are none, of so many.
-VISIT_SCALE = 3.0
+# Multipliers are of shares of what there is; of visits, of which there are none, of so many, and of units taken back of
+# so many times the most that may be made.
+VISIT_SCALE, TAKEN_BACK_SCALE = 3.0, 2.0
 
 
 def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> float:
@@ -123,11 +124,11 @@ def climbed(relaxed: Relaxed, *, above: float, steps: int, price: Floats | None 
 
 
 def _scaled(capacity: Load, most: Ints) -> Load:
-    """Return what multipliers are shares of; units taken back of the most that may be made."""
+    """Return what multipliers are shares of."""
     return replace(
         capacity,
         visits=np.full_like(capacity.visits, VISIT_SCALE),
-        taken_back=np.repeat(most[:, None], capacity.taken_back.shape[1], axis=1).astype(np.float64),
+        taken_back=np.repeat(TAKEN_BACK_SCALE * most[:, None], capacity.taken_back.shape[1], axis=1),
     )
 
 
