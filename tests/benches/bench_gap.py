@@ -5,9 +5,8 @@ the lines and comes in lots, shelves anywhere below their levels, two hoppers a 
 days. The search is given misses alone, as the bound counts them, so that the two can be compared; the list that the
 planner gets prices stock and later lists besides. Printed are the misses of the index's list, of the search's plan as
 the search times it, and of the same plan as the floor times it, with its hoppers, where up to three searches are tried
-as they are for a list; gaps are shares of each. The goals:
-median under 3 % at 400 SKUs and 4 lines in 5 s, and, with `--large`, at 2,000 SKUs and 12 lines in 60 s; seconds are
-those of index, search and bound together.
+as they are for a list; gaps are shares of each. The goals: median under 3 % at 400 SKUs and 4 lines in 5 s, and, with
+`--large`, at 2,000 SKUs and 12 lines in 60 s; seconds are those of index, search and bound together.
 """
 
 from __future__ import annotations
@@ -22,13 +21,12 @@ import numpy as np
 
 from stockplan.planner.core.changeover import ChangeoverRule
 from stockplan.planner.core.facts import HopperFacts, PlanFacts, SkuFacts
-from stockplan.planner.core.improvement import CONFIRMED, SEEDS
-from stockplan.planner.core.list_problem import ListProblem, list_problem
-from stockplan.planner.core.made import Made
+from stockplan.planner.core.improvement import SEEDS, confirmed
+from stockplan.planner.core.list_problem import list_problem
 from stockplan.planner.core.planning import choose_runs
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.dispatch import best_start
-from stockplan.planner.core.search.problem import Budget, SearchPlan
+from stockplan.planner.core.search.problem import Budget
 from stockplan.planner.core.search.search import search
 from stockplan.planner.core.sequence import sequences_of
 from stockplan.planner.core.supply import supply_state
@@ -163,7 +161,13 @@ def _measured(given: PlanFacts, size: Size) -> Measured:
     until_min = made.floor.plant.end_min
     asked = list_problem(made.opening.floor.copy(), state, allowed=made.rules.allowed, fixed=(), until_min=until_min)
     start = best_start(asked.problem, asked.plan(sequences_of(made.runs)))
-    found, on_floor = _searched(made, asked, start, moves=size.moves)
+    best, searched = confirmed(
+        made,
+        (search(asked.problem, start, budget=Budget(moves=size.moves, seed=seed)) for seed in SEEDS),
+        laid_out=lambda plan: made.laid_out(asked.sequences(plan)),
+        cost=lambda made: made.misses,
+    )
+    found, on_floor = searched.cost, best.misses
     times.append(time.perf_counter())
     bound = lower_bound(asked.problem, above=min(made.misses, on_floor))
     times.append(time.perf_counter())
@@ -171,18 +175,6 @@ def _measured(given: PlanFacts, size: Size) -> Measured:
         raise ValueError(f"bound {bound} is above a plan: {made.misses}, {found}, {on_floor}")
     index_s, search_s, bound_s = np.diff(times).tolist()
     return Measured(made.misses, found, on_floor, bound, index_s, search_s, bound_s)
-
-
-def _searched(made: Made, asked: ListProblem, start: SearchPlan, *, moves: int) -> tuple[float, float]:
-    """Misses of the plan that the floor likes best, by the search and by the floor; seeds are tried as for a list."""
-    tried: list[tuple[float, float]] = []
-    for seed in SEEDS:
-        found = search(asked.problem, start, budget=Budget(moves=moves, seed=seed))
-        tried.append((made.laid_out(asked.sequences(found.plan)).misses, found.cost))
-        if tried[-1][0] <= CONFIRMED * found.cost:
-            break
-    on_floor, by_search = min(tried)
-    return by_search, on_floor
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ by the search's measure is not taken.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from stockplan.planner.core.facts import PlanFacts
@@ -20,7 +20,7 @@ from stockplan.planner.core.pinned import place_late, place_pinned
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.dispatch import best_start
-from stockplan.planner.core.search.problem import Budget
+from stockplan.planner.core.search.problem import Budget, Found, SearchPlan
 from stockplan.planner.core.search.search import search
 from stockplan.planner.core.selection import fill_lines
 from stockplan.planner.core.sequence import affordable, sequences_of
@@ -64,16 +64,32 @@ def improved(made: Made, near: Plant) -> Made:
     def cost(list_: Made) -> float:
         return found.cost(_starting(list_, near.end_min), list_.state.supply)
 
-    best = made
-    for seed in SEEDS:
-        searched = search(found.problem, start, budget=Budget(moves=moves, seed=seed))
+    def laid_out(plan: SearchPlan) -> Made:
         sequences, stores = sequences_of(pinned), floor.copy()
-        for line, lots in found.sequences(searched.plan).items():
+        for line, lots in found.sequences(plan).items():
             sequences[line] = [*sequences.get(line, ()), *affordable(stores, line, lots), *farther.get(line, ())]
-        best = min(best, made.laid_out(sequences), key=cost)
-        if cost(best) <= CONFIRMED * searched.cost:
+        return made.laid_out(sequences)
+
+    searches = (search(found.problem, start, budget=Budget(moves=moves, seed=seed)) for seed in SEEDS)
+    return confirmed(made, searches, laid_out=laid_out, cost=cost)[0]
+
+
+def confirmed(
+    made: Made,
+    searches: Iterable[Found],
+    *,
+    laid_out: Callable[[SearchPlan], Made],
+    cost: Callable[[Made], float],
+) -> tuple[Made, Found]:
+    """Return the cheapest of a list and of searched ones on the floor, and the last search that was looked at.
+
+    No further search is looked at as soon as the cheapest costs hardly more on the floor than the search says.
+    """
+    for found in searches:
+        made = min(made, laid_out(found.plan), key=cost)
+        if cost(made) <= CONFIRMED * found.cost:
             break
-    return best
+    return made, found
 
 
 def first_days(facts: PlanFacts) -> PlanFacts:

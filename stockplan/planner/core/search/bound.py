@@ -69,8 +69,8 @@ def lower_bound(problem: SearchProblem, *, above: float, steps: int = STEPS) -> 
     if not relaxed.visit_days:
         return plain.cost
     # Multipliers of visits rise from nothing, so the bound can only become higher.
-    minutes = replace(_load(_without_visits(relaxed), plain.price), visits=_capacity(relaxed).visits)
-    return climbed(relaxed, above=above, steps=steps, price=_flat(minutes)).cost
+    price = replace(_load(_without_visits(relaxed), plain.price), visits=_capacity(relaxed).visits)
+    return climbed(relaxed, above=above, steps=steps, price=_flat(price)).cost
 
 
 def _turned(rise: Floats, before: Floats) -> Floats:

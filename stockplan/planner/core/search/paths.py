@@ -47,8 +47,11 @@ def best_choice(p: Tables, w: Scratch, family: int, s: int, t: int) -> int:
 def price_arcs(p: Tables, w: Scratch, family: int, s: int) -> None:
     """Write the least that the days from a lot on day s to each later one cost, over the units of each SKU."""
     if p.choice[family] < p.choice[family + 1]:
-        for t in range(s + 1, len(w.arc)):
-            w.arc[t] = choice_cost(p, w, family, best_choice(p, w, family, s, t), s, t)
+        w.arc[:] = np.inf
+        for choice in range(p.choice[family], p.choice[family + 1]):
+            for t in range(s + 1, len(w.arc)):
+                cost = choice_cost(p, w, family, choice, s, t)
+                w.arc[t] = cost if cost < w.arc[t] else w.arc[t]
         return
     w.arc[:] = 0.0
     for k in range(p.first[family], p.first[family + 1]):

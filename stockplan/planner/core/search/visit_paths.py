@@ -21,8 +21,9 @@ from stockplan.planner.core.search.problem import NOTHING, Floats
 from stockplan.planner.core.search.visit_tables import NEVER, VisitRoom, Walk
 
 Entry = Callable[[Walk, Floats, Floats, int, VisitRoom], float]
-# With visits to the group that is left before, and without.
+# A group is left with visits to it before, and without; it is entered from another one, and coming back to it.
 VISITED, STRAIGHT = 0, 1
+ANEW, BACK = 0, 1
 
 
 @compiled
@@ -97,10 +98,10 @@ def go_through(w: Walk, pi: float, r: VisitRoom, day: int, through: int) -> None
         for last in range(groups):
             minutes = w.ways[through, g, last]
             if minutes < NEVER:
-                cost, comes_back = r.left[how, g] + pi * minutes - worth, 1 if last == g else 0
-                if cost < r.entered[comes_back, last]:
-                    r.entered[comes_back, last], r.entered_from[comes_back, last] = cost, r.left_at[how, g]
-                    r.entered_through[comes_back, last] = through
+                cost, into = r.left[how, g] + pi * minutes - worth, BACK if last == g else ANEW
+                if cost < r.entered[into, last]:
+                    r.entered[into, last], r.entered_from[into, last] = cost, r.left_at[how, g]
+                    r.entered_through[into, last] = through
 
 
 @compiled
@@ -109,8 +110,8 @@ def end_in(w: Walk, r: VisitRoom, day: int, g: int) -> None:
     lo, hi = w.first[g], w.first[g + 1]
     for at in range(lo, hi):
         below = r.worth[day, hi] - r.worth[day, at + 1] + r.down[day, at]
-        arrive(r, day, at, r.entered[0, g] + below, r.entered_from[0, g], r.entered_through[0, g])
-        arrive(r, day, at, r.entered[1, g], r.entered_from[1, g], r.entered_through[1, g])
+        arrive(r, day, at, r.entered[ANEW, g] + below, r.entered_from[ANEW, g], r.entered_through[ANEW, g])
+        arrive(r, day, at, r.entered[BACK, g], r.entered_from[BACK, g], r.entered_through[BACK, g])
 
 
 @compiled

@@ -25,6 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.cluster.hierarchy import fcluster, linkage
+from scipy.sparse.csgraph import csgraph_from_dense, shortest_path
 from scipy.spatial.distance import squareform
 
 from stockplan.planner.core.search.problem import NOTHING, Floats, Ints
@@ -125,11 +126,9 @@ def _heights(minutes: Floats, of: Ints) -> Floats:
 
 def _shortest(minutes: Floats) -> Floats:
     """Return the minutes from each to each by the shortest way, over any number of others."""
-    ways = minutes.copy()
-    np.fill_diagonal(ways, 0.0)
-    for over in range(len(ways)):
-        ways = np.minimum(ways, ways[:, over, None] + ways[None, over])
-    return np.minimum(ways, NEVER)
+    # As entries of a sparse matrix, setups that take nothing are ways too.
+    ways = shortest_path(csgraph_from_dense(minutes, null_value=NEVER), method="FW")
+    return np.asarray(np.minimum(ways, NEVER))
 
 
 @dataclass(frozen=True)
@@ -145,24 +144,17 @@ class Visits:
     """The visits of lines to families, with room to find them in."""
 
     def __init__(self, groups: Groups, *, days: int) -> None:
-        self._groups = groups
-        order = np.lexsort((-groups.height, np.broadcast_to(groups.of, groups.height.shape)), axis=1)
-        self._walks = [self._walk(pool, order[pool]) for pool in range(len(order))]
+        self._walks = [_walk(groups, pool) for pool in range(len(groups.height))]
+        self._kinds = list(zip(groups.pool.tolist(), groups.holds.tolist(), groups.lines.tolist(), strict=True))
         self._room = VisitRoom.of(families=len(groups.of), groups=groups.count, days=days)
-
-    def _walk(self, pool: int, order: Ints) -> Walk:
-        groups = self._groups
-        first = np.searchsorted(groups.of[order], np.arange(groups.count + 1))
-        return Walk(order, groups.of[order], first, groups.height[pool][order], ways_through(groups.beyond[pool]))
 
     def cheapest(self, pi: Floats, worth: Floats) -> Visited:
         """Return the cheapest visits at prices of a minute (P, D) and worths of a visit to each family (F, V)."""
         # numba takes long to import, and most of the service never plans.
         from stockplan.planner.core.search.visit_paths import cheapest_visits  # noqa: PLC0415
 
-        g, (families, days) = self._groups, worth.shape
-        cost, minutes, visits = 0.0, np.zeros(pi.shape), np.zeros((families, days))
-        for pool, held, lines in zip(g.pool.tolist(), g.holds.tolist(), g.lines.tolist(), strict=True):
+        cost, minutes, visits, days = 0.0, np.zeros(pi.shape), np.zeros(worth.shape), worth.shape[1]
+        for pool, held, lines in self._kinds:
             walk = self._walks[pool]
             at = NOTHING if held == NOTHING else int(np.flatnonzero(walk.order == held)[0])
             able = walk.height[:, None] < NEVER
@@ -171,3 +163,10 @@ class Visits:
             minutes[pool, :days] += lines * self._room.minutes
             visits[walk.order] += lines * self._room.visits * able
         return Visited(cost, minutes, visits)
+
+
+def _walk(groups: Groups, pool: int) -> Walk:
+    """Put families in order: by group, the highest first."""
+    order = np.lexsort((-groups.height[pool], groups.of))
+    first = np.searchsorted(groups.of[order], np.arange(groups.count + 1))
+    return Walk(order, groups.of[order], first, groups.height[pool][order], ways_through(groups.beyond[pool]))
