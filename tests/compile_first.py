@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from forecasting import forecast
-from stockplan.planner.core.facts import PlanParameters
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.planning import make_plan
 from tests.planner.small_facts import facts, sku
 

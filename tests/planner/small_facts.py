@@ -14,7 +14,8 @@ from zoneinfo import ZoneInfo
 
 from inventory.rules.calendar import DayRule, PlantCalendar, Window
 from stockplan.planner.core.changeover import ChangeoverRule, FilamentTraits
-from stockplan.planner.core.facts import FilamentFacts, LineFacts, MaterialFacts, PlanFacts, PlanParameters, SkuFacts
+from stockplan.planner.core.facts import FilamentFacts, LineFacts, MaterialFacts, PlanFacts, SkuFacts
+from stockplan.planner.core.parameters import PlanParameters
 
 ZONE = ZoneInfo("Europe/Berlin")
 MONDAY = datetime(2027, 3, 1, 6, tzinfo=ZONE).astimezone(UTC)

@@ -10,6 +10,7 @@ from enum import StrEnum
 from forecasting.messages import Message
 from inventory.rules.calendar import PlantCalendar
 from stockplan.planner.core.changeover import ChangeoverRule, FilamentTraits, Override
+from stockplan.planner.core.parameters import PlanParameters
 
 
 @dataclass(frozen=True)
@@ -116,6 +117,21 @@ class CommittedRun:
 
 
 @dataclass(frozen=True)
+class PlacedRun:
+    """A run as it stands on a list. `spools` by SKU."""
+
+    filament: str
+    line: str
+    start: datetime
+    spools: Mapping[str, int]
+
+    @property
+    def total(self) -> int:
+        """Spools of all sizes."""
+        return sum(self.spools.values())
+
+
+@dataclass(frozen=True)
 class Pipeline:
     """Spools that are wound and not yet shelved."""
 
@@ -194,50 +210,6 @@ class Instruction:
 
 
 @dataclass(frozen=True)
-class PlanParameters:
-    """Figures that hold for the whole list.
-
-    Parameters
-    ----------
-    min_run_min
-        Shortest run worth listing, winding minutes.
-    late_day_weight
-        What a further day late counts, as a share of a miss.
-    stop_share
-        A lot goes on while its next spool is worth at least this share of the best use of the minute elsewhere.
-    way_back_min
-        Charged for the way back on a change of material when runs are chosen (not in the times).
-    least_lot_share
-        A lot shorter than this share of the demand between two runs, or than `min_run_min`, waits, unless a size is
-        likely to run out.
-    choice_days
-        Ship days after its arrival at which what a lot avoids counts 1/e when runs are chosen: a later run can still
-        avoid it.
-    look_ahead_days
-        Ship days beyond the list after which a miss counts 1/e in its totals: later lists can still avoid it.
-    least_worth_per_h
-        Misses avoided per line hour below which a run waits for a later list.
-    search_moves
-        Work of a search for each filament, in moves tried; 0: the index alone. A thousand or more pay where lines are
-        short; the search knows crews and the store, but not ovens, nearly no purge, and hoppers only up to their first
-        load.
-    moved_run_price
-        Misses that planning released runs anew must avoid for each of them that moves; below that they stay.
-    """
-
-    min_run_min: float = 30.0
-    late_day_weight: float = 0.1
-    stop_share: float = 0.35
-    way_back_min: float = 30.0
-    least_lot_share: float = 0.5
-    choice_days: float = 2.5
-    look_ahead_days: float = 6.0
-    least_worth_per_h: float = 0.15
-    search_moves: int = 0
-    moved_run_price: float = 2.0
-
-
-@dataclass(frozen=True)
 class PlanFacts:
     """Everything that a make list depends on. Equal facts give equal lists, whatever the order of the rows.
 
@@ -245,6 +217,8 @@ class PlanFacts:
     ----------
     days
         Ship days that demand is given for; the list itself covers those up to `last_day`.
+    listed
+        Runs of the list before that are neither released nor pinned, so that small changes do not reshuffle it.
     later_weeks
         What the forecast says of the weeks after the list; None: nothing.
     """
@@ -267,6 +241,7 @@ class PlanFacts:
     store: tuple[StoreItem, ...] = ()
     instructions: tuple[Instruction, ...] = ()
     stops: tuple[LineStop, ...] = ()
+    listed: tuple[PlacedRun, ...] = ()
     parameters: PlanParameters = field(default_factory=PlanParameters)
     later_weeks: Message | None = None
 
@@ -291,6 +266,10 @@ class PlanFacts:
             ovens=tuple(sorted(self.ovens, key=lambda o: o.code)),
             store=tuple(sorted(self.store, key=lambda i: i.code)),
             stops=tuple(sorted(self.stops, key=lambda s: (s.line, s.start, s.end))),
+            listed=tuple(
+                replace(run, spools=dict(sorted(run.spools.items())))
+                for run in sorted(self.listed, key=lambda r: (r.start, r.line, r.filament))
+            ),
             instructions=tuple(
                 sorted(
                     self.instructions,

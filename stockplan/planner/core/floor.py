@@ -27,6 +27,12 @@ def lot_of_sizes(plant: Plant, filament: str, sizes: Mapping[str, int], *, is_pi
     return Lot(filament, spools, is_pinned=is_pinned)
 
 
+def sizes_of(plant: Plant, lot: Lot) -> dict[str, int]:
+    """Return the spools of a lot by SKU code."""
+    skus = zip(plant.skus_of[lot.filament], lot.spools, strict=True)
+    return {plant.facts.skus[s].code: n for s, n in skus if n}
+
+
 @dataclass(frozen=True)
 class LineState:
     """When a line is free, in minutes since the list's instant, and the filament in its barrel then."""

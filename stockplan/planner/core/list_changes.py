@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -11,6 +11,7 @@ from itertools import zip_longest
 from zoneinfo import ZoneInfo
 
 from forecasting.messages import Message, counted, message
+from stockplan.planner.core.facts import PlacedRun
 
 # A run stands where it stood if it begins at most so much earlier or later, and by this share of the time until then:
 # one more spool shifts every run behind it a little, and what is days ahead will be planned again before it begins.
@@ -23,21 +24,6 @@ class Kind(StrEnum):
     DROPPED = "dropped"
     MOVED = "moved"
     RESIZED = "resized"
-
-
-@dataclass(frozen=True)
-class PlacedRun:
-    """A run as it stands on a list. `spools` by SKU."""
-
-    filament: str
-    line: str
-    start: datetime
-    spools: Mapping[str, int]
-
-    @property
-    def total(self) -> int:
-        """Spools of all sizes."""
-        return sum(self.spools.values())
 
 
 @dataclass(frozen=True)

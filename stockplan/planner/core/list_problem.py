@@ -1,7 +1,7 @@
 """A make list as a problem of the search, and the search's plan as lots on lines.
 
-What the search does not know is left to the floor, which times every plan again: which hopper dries what after the
-first load, places in ovens and packing, the purge of changeovers but for the least that an item's first one takes.
+What the search does not know is left to the floor, which times every plan again: places in ovens and packing, and what
+changeovers purge of the store, but for the least that an item's first one takes.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ import numpy as np
 from stockplan.planner.core.finishing import ShelfTimes
 from stockplan.planner.core.floor import Floor, Lot, TimedRun
 from stockplan.planner.core.list_costs import Prices, costs_by_supply, misses_by_supply
-from stockplan.planner.core.materials import mass_needs, needs_of
+from stockplan.planner.core.list_materials import dryers_of, items_of
 from stockplan.planner.core.plant import AFTER_LAST_DAY, Plant
+from stockplan.planner.core.search.dispatch import within_stock
 from stockplan.planner.core.search.problem import (
     NOTHING,
     Floats,
     Ints,
-    SearchItems,
     SearchLine,
     SearchLot,
     SearchPlan,
@@ -39,18 +39,26 @@ class ListProblem:
     lines: tuple[str, ...]
     supply: Ints
 
-    def plan(self, sequences: Mapping[str, Sequence[Lot]]) -> SearchPlan:
-        """Return lots on lines as a plan of the search, no SKU beyond what may be made."""
+    def plan(self, sequences: Mapping[str, Sequence[Lot]], *, least_left: float = 0.0) -> SearchPlan:
+        """Return lots on lines as a plan of the search, no SKU beyond what may be made, no item beyond its stock.
+
+        Parameters
+        ----------
+        least_left
+            Share of a lot's spools; one that would be cut to less is left out.
+        """
         index = {code: at for at, code in enumerate(self.filaments)}
+        use, stock = self.problem.items_of.use, self.problem.items_of.stock.copy()
         left = np.array([len(costs) - 1 for costs in self.problem.costs])
         plan: list[tuple[SearchLot, ...]] = []
         for line in self.lines:
             lots = []
             for lot in sequences.get(line, ()):
                 skus = np.flatnonzero(self.problem.family_of == index[lot.filament])
-                units = np.minimum(lot.spools, left[skus])
-                left[skus] -= units
-                if units.any():
+                units = within_stock(np.minimum(lot.spools, left[skus]), use[skus], stock)
+                if units.any() and units.sum() >= least_left * sum(lot.spools):
+                    left[skus] -= units
+                    stock -= units @ use[skus]
                     lots.append(SearchLot(index[lot.filament], tuple(int(n) for n in units)))
             plan.append(tuple(lots))
         return tuple(plan)
@@ -125,8 +133,9 @@ def list_problem(
         ],
         release_min=np.array([_dry_at(floor, code) for code in filaments], dtype=np.int64),
         finish=np.array([hours.index(plant.material_of[code].spool_dry_h) for code in filaments], dtype=np.int64),
-        items=_items(floor),
+        items=items_of(floor),
         crews=_crews(floor, until_min),
+        dryers=dryers_of(floor, filaments),
     )
     return ListProblem(problem, filaments, tuple(plant.lines), state.supply.copy())
 
@@ -135,46 +144,6 @@ def _crews(floor: Floor, until_min: int) -> tuple[tuple[int, int, int], ...]:
     """Windows of the crews up to a minute; none where every line can have one."""
     windows = [window for window in floor.crews.windows or () if window[0] < until_min]
     return tuple(windows) if any(size < len(floor.plant.lines) for _, _, size in windows) else ()
-
-
-def _items(floor: Floor) -> SearchItems:
-    """What is left in the store for spools, and what one takes of it on the line that wastes least."""
-    plant, index = floor.plant, {item: at for at, item in enumerate(sorted(floor.store.left))}
-    use = np.zeros((len(plant.facts.skus), len(index)))
-    for filament, skus in plant.skus_of.items():
-        for at, sku in enumerate(skus):
-            one = [int(other == at) for other in range(len(skus))]
-            needs = [needs_of(plant, line, filament, filament, one) for line in plant.lines_for(filament)]
-            for item in index.keys() & set().union(*needs):
-                use[sku, index[item]] = min(need[item] for need in needs)
-    purged = _least_purged(floor)
-    return SearchItems(use, np.array([max(floor.store.left[item] - purged.get(item, 0.0), 0.0) for item in index]))
-
-
-def _least_purged(floor: Floor) -> dict[str, float]:
-    """What the first changeover to a filament that takes an item purges of it, at the least.
-
-    None where a line is empty or holds such a filament: it begins without one.
-    """
-    plant, least = floor.plant, dict[str, float]()
-    for filament, skus in plant.skus_of.items():
-        for line in plant.lines_for(filament):
-            holds = floor.lines[line].holds
-            if holds is not None:
-                holds = _least_purging(plant, line, filament, holds)
-            for item, kg in mass_needs(plant, line, holds, filament, [0] * len(skus)).items():
-                least[item] = min(least.get(item, np.inf), kg)
-    return least
-
-
-def _least_purging(plant: Plant, line: str, filament: str, holds: str) -> str:
-    """Return what a line would best hold before it goes over to a filament; the filament where it holds that."""
-    if holds == filament:
-        return holds
-    at = plant.changeovers.index[filament]
-    purge_kg = plant.changeovers.purge_kg[line][:, at].copy()
-    purge_kg[at] = np.inf
-    return plant.changeovers.codes[int(purge_kg.argmin())]
 
 
 def _line(

@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 
-from stockplan.planner.core.facts import Instruction, InstructionKind, PlanFacts
+from stockplan.planner.core.facts import Instruction, InstructionKind, PlacedRun, PlanFacts
 from stockplan.planner.core.floor import Lot, lot_of_sizes
-from stockplan.planner.core.list_changes import PlacedRun
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.planning import nothing_made
 from stockplan.planner.core.plant import plant_of

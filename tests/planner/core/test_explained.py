@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from stockplan.planner.core.explained import Explanation, explanations
-from stockplan.planner.core.facts import Instruction, InstructionKind, PlanParameters, SkuFacts
+from stockplan.planner.core.facts import Instruction, InstructionKind, SkuFacts
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.planning import Plan, make_plan
 from tests.planner.small_facts import calendar, facts, line, sku
 

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
 
 import numpy as np
 import pytest
 
 from stockplan.planner.core import improvement
-from stockplan.planner.core.facts import HopperFacts, Instruction, InstructionKind, PlanFacts, PlanParameters, StoreItem
+from stockplan.planner.core.facts import HopperFacts, Instruction, InstructionKind, OvenFacts, PlanFacts, StoreItem
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.improvement import first_days
 from stockplan.planner.core.list_problem import list_problem
 from stockplan.planner.core.opening import opening_of
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.planning import Plan, make_plan
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.ranking import all_misses, day_weights
@@ -23,7 +23,7 @@ from stockplan.planner.core.search.search import search
 from stockplan.planner.core.sequence import lay_out
 from stockplan.planner.core.supply import supply_state
 from tests.planner.search.plain import plain_cost
-from tests.planner.small_facts import MONDAY, RULE, calendar, facts, filament, line, material, sku
+from tests.planner.small_facts import RULE, calendar, facts, filament, line, material, sku
 
 CODES = ("A", "B", "C", "D")
 
@@ -163,7 +163,7 @@ def test_search_leaves_what_the_first_changeover_purges() -> None:
     assert given.stock == pytest.approx([60.0 - purged, 60.0])
 
 
-def test_other_searches_are_tried_where_hoppers_are_in_the_way(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_other_searches_are_tried_where_ovens_are_in_the_way(monkeypatch: pytest.MonkeyPatch) -> None:
     seeds: list[int] = []
 
     def counted(problem: SearchProblem, start: Sequence[SearchPlan], *, budget: Budget) -> Found:
@@ -178,8 +178,8 @@ def test_other_searches_are_tried_where_hoppers_are_in_the_way(monkeypatch: pyte
     free = busy_plant(4)
     searched(free)
     assert seeds == [1]
-    # One hopper for two materials on two lines.
-    scarce = replace(free, hoppers=(HopperFacts("H1", 400.0, True, 60.0, "PLA", MONDAY - timedelta(hours=9)),))
+    # One oven for a dozen spools a night.
+    scarce = replace(free, ovens=(OvenFacts("O1", 12.0, 50),))
     best = searched(scarce)
     assert seeds == [1, 2, 3]
     monkeypatch.setattr(improvement, "SEEDS", (1,))

@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from stockplan.planner.core.list_changes import Kind, PlacedRun, change_sentence, list_changes
+from stockplan.planner.core.facts import PlacedRun
+from stockplan.planner.core.list_changes import Kind, change_sentence, list_changes
 
 ZONE = ZoneInfo("Europe/Berlin")
 MONDAY = datetime(2027, 3, 1, 5, tzinfo=UTC)

@@ -7,9 +7,10 @@ from itertools import permutations, product
 import numpy as np
 import pytest
 
-from stockplan.planner.core.facts import PlanFacts, PlanParameters
+from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.opening import opening_of
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.planning import make_plan
 from stockplan.planner.core.plant import Plant, plant_of
 from stockplan.planner.core.ranking import day_weights

@@ -9,16 +9,9 @@ from datetime import timedelta
 import pytest
 
 from inventory.rules.calendar import CrewWindow
-from stockplan.planner.core.facts import (
-    CommittedRun,
-    Instruction,
-    InstructionKind,
-    Pipeline,
-    PlanParameters,
-    SkuFacts,
-    StoreItem,
-)
+from stockplan.planner.core.facts import CommittedRun, Instruction, InstructionKind, Pipeline, SkuFacts, StoreItem
 from stockplan.planner.core.left_out import Cause
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.planning import ListedRun, Plan, make_plan
 from tests.planner.small_facts import MONDAY, calendar, facts, filament, line, material, sku
 

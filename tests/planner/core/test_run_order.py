@@ -16,9 +16,9 @@ from stockplan.planner.core.facts import (
     Instruction,
     InstructionKind,
     PlanFacts,
-    PlanParameters,
     StoreItem,
 )
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.planning import choose_runs
 from stockplan.planner.core.run_order import (
     Move,

@@ -9,17 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from stockplan.planner.core.facts import (
-    CommittedRun,
-    Instruction,
-    InstructionKind,
-    PlanFacts,
-    PlanParameters,
-    SkuFacts,
-    StoreItem,
-)
+from stockplan.planner.core.facts import CommittedRun, Instruction, InstructionKind, PlanFacts, SkuFacts, StoreItem
 from stockplan.planner.core.floor import TimedRun
 from stockplan.planner.core.opening import opening_of
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.planning import choose_runs, make_plan
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.whatif import (

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from stockplan.planner.core.facts import PlanFacts, PlanParameters
+from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.floor import TimedRun
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.replay.morning import MorningForecast
 from stockplan.planner.core.replay.policies import PlainIndexPolicy, Policy, scaled
 from stockplan.planner.core.replay.simulation import replay

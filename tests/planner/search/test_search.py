@@ -51,6 +51,22 @@ def test_cost_with_few_crews_equals_a_plain_computation(seed: int) -> None:
     assert plain_cost(free, found.plan) <= found.cost + 1e-6
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_descent_changes_a_plan_by_moves_that_gain_enough_and_by_no_others(seed: int) -> None:
+    problem = random_problem(seed, families=6, lines=3)
+    start = random_start(problem, seed=seed)
+    cost, gain = plain_cost(problem, start), 10.0
+    dear, found = (search(problem, start, budget=replace(BUDGET, least_gain=least)) for least in (1e6, gain))
+    assert (dear.plan, dear.cost) == (start, pytest.approx(cost))
+    assert plain_cost(problem, found.plan) == pytest.approx(found.cost)
+    assert found.cost < cost - gain
+    # What it ends with has no resize or drop of one lot left that gains so much.
+    for line, lots in enumerate(found.plan):
+        for at in range(len(lots)):
+            without = (*found.plan[:line], (*lots[:at], *lots[at + 1 :]), *found.plan[line + 1 :])
+            assert plain_cost(problem, without) > found.cost - gain - 1e-6
+
+
 def test_crews_change_what_is_the_best_plan() -> None:
     free = [random_problem(seed, families=6, lines=3) for seed in range(6)]
     costs = [search(replace(p, crews=crews), ((),) * 3, budget=BUDGET).cost for p in free for crews in (ONE, ())]

@@ -1,7 +1,8 @@
 """The search itself: anneal a plan by random moves, keep the best, begin again from it or in random order.
 
 A move that makes the plan worse by d is taken with probability exp(-d / temperature); the temperature falls
-geometrically over a round, from what a small bad move costs in the plan that the round begins with. Where only the
+geometrically over a round, from what a small bad move costs in the plan that the round begins with. A descent that is
+to leave a plan much as it is takes only moves that gain more than a given cost. Where only the
 order of lots is open and setups differ but take no time, each move is a leap: an exchange and the descent after it,
 judged as one. Elsewhere plain moves find cheaper plans in the same time: where lots may be resized, with a tenth of
 leaps they cost 40 % more.
@@ -40,7 +41,7 @@ LEAST_CHANGE = 1e-9
 # and where lots may be resized.
 QUANTILE, COLD, COLD_LOTS = 0.1, 0.01, 0.03
 
-Entry = Callable[[Layout, State, State, Trial, Walk, Ints, Floats, bool, bool, int, int], float]
+Entry = Callable[[Layout, State, State, Trial, Walk, Ints, Floats, bool, bool, int, int, float], float]
 
 
 @compiled
@@ -82,10 +83,13 @@ def is_idle(t: Trial, change: float) -> bool:
 
 @compiled_inline
 def try_move(p: Layout, s: State, t: Trial, rng: Ints, shares: Floats, guided: bool, temperature: float) -> float:
-    """Try one random move and take or undo it; return by how much the cost changes."""
+    """Try one random move and take or undo it; return by how much the cost changes.
+
+    A temperature below nought is what a move must gain.
+    """
     if propose(p, s, t, rng, shares, guided):
-        most = most_rise(rng, temperature)
-        if not p.can_resize or seems_good(p, s, t, rng, most + temperature):
+        most = most_rise(rng, temperature) if temperature >= 0.0 else temperature
+        if not p.can_resize or seems_good(p, s, t, rng, most + abs(temperature)):
             change = evaluate(p, s, t)
             if change < most and not is_idle(t, change):
                 take(p, s, t)
@@ -106,14 +110,17 @@ def anneal_once(
     guided: bool,
     leaps: bool,
     moves: int,
+    least_gain: float,
     best_cost: float,
 ) -> float:
-    """Anneal once from the plan in `s`; return the best cost, its plan in `best`."""
+    """Anneal once from the plan in `s`, or descend; return the best cost, its plan in `best`."""
     cost = refresh(p, s, t)
     if leaps:
         cost += settle(p, s, t, w)
-    temperature = small_rise(p, s, t, rng, shares, guided)
-    falls_by = (COLD_LOTS if p.can_resize else COLD) ** (EVERY / moves)
+    temperature, falls_by = -least_gain, 1.0
+    if least_gain == 0.0:
+        temperature = small_rise(p, s, t, rng, shares, guided)
+        falls_by = (COLD_LOTS if p.can_resize else COLD) ** (EVERY / moves)
     w.counter[TRIED], cooled = 0, 0
     while w.counter[TRIED] < moves:
         while cooled * EVERY <= w.counter[TRIED]:
@@ -146,6 +153,7 @@ def _entry(digest: str) -> Entry:
         leaps: bool,
         moves: int,
         rounds: int,
+        least_gain: float,
     ) -> float:
         digest  # noqa: B018  belongs to the key of the kept machine code
         best_cost = refresh(p, s, t)
@@ -156,7 +164,7 @@ def _entry(digest: str) -> Entry:
             elif at > 0:
                 # From one order on, the search may come to rest apart from the best.
                 shuffle(s, rng)
-            best_cost = anneal_once(p, s, best, t, w, rng, shares, guided, leaps, moves, best_cost)
+            best_cost = anneal_once(p, s, best, t, w, rng, shares, guided, leaps, moves, least_gain, best_cost)
         return float(refresh(p, best, t))
 
     return anneal

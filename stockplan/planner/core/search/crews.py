@@ -1,7 +1,7 @@
-"""All lines timed together, where crews limit how many setups are made at once.
+"""All lines timed together, where crews limit how many setups are made at once, or lots share hoppers.
 
-As on the floor: the line that is free first decides first, and takes the first minute from which a crew is there for
-the whole of its setup.
+As on the floor: the line that is free first decides first, and takes the first minute from which its resin is dry and
+a crew is there for the whole of its setup.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import numpy as np
 
 from stockplan.planner.core.search.clock import add_work, arrival, first_span
 from stockplan.planner.core.search.compiled import compiled, compiled_inline
+from stockplan.planner.core.search.dryers import charge, fed_duration, resin_kg, take_charge, write_hoppers
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.notes import note_lot
 from stockplan.planner.core.search.problem import NOTHING
@@ -110,10 +111,11 @@ def crewed_end(p: Layout, t: Trial, count: int, line: int, minute: int, setup: i
     start = minute
     if setup == 0:
         ready = next_open(p, p.setups[line], minute)
+        start = ready
     else:
         start = crewed_setup(p, t, count, p.setups[line], minute, setup)
         ready = add_work(p, p.setups[line], start, setup) if start < p.far else p.far
-    t.busy[count, 0], t.busy[count, 1] = start, start if setup == 0 else ready
+    t.busy[count, 0], t.busy[count, 1] = start, ready
     if not p.stops[line]:
         return int(min(ready + duration, p.far))
     return int(min(add_work(p, p.work[line], ready, duration), p.far))
@@ -153,6 +155,7 @@ def first_free(p: Layout, t: Trial) -> int:
 def time_together(p: Layout, s: State, t: Trial) -> float:
     """Time the new order of all lines and return by how much setups cost more; infinite if one cannot make a lot."""
     write_orders(p, s, t)
+    write_hoppers(p, t)
     delta, count = 0.0, 0
     while True:
         line = first_free(p, t)
@@ -162,8 +165,11 @@ def time_together(p: Layout, s: State, t: Trial) -> float:
         family = s.family[lot]
         if s.duration[lot, line] < 0:
             return np.inf
-        minute = max(t.now[FREE, line], p.release[family])
-        end = crewed_end(p, t, count, line, minute, p.setup_min[table, holds, family], s.duration[lot, line])
+        kg = resin_kg(p, s, line, holds, lot)
+        minute = charge(p, t, family, kg, max(t.now[FREE, line], p.release[family]))
+        duration = fed_duration(p, s, t, line, lot)
+        end = crewed_end(p, t, count, line, minute, p.setup_min[table, holds, family], duration)
+        take_charge(p, t, family, kg, t.busy[count, 0], end)
         edge = p.setup_cost[table, holds, family]
         delta += edge - s.edge[lot]
         if end != s.end[lot] or edge != s.edge[lot] or t.edit_stamp[lot] == t.counter[STAMP]:

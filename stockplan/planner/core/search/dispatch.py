@@ -99,13 +99,27 @@ def _lots(problem: SearchProblem, above: float) -> Iterator[_Lot]:
         wanted, made = np.zeros(len(skus), dtype=np.int64), np.zeros(len(skus), dtype=np.int64)
         for at in np.flatnonzero(is_lot):
             wanted += bound.made[skus, at].astype(np.int64)
-            units = np.clip(wanted, made, most[skus]) - made
-            for k, sku in enumerate(skus):
-                units[k] = min(units[k], _enough(use[sku], left))
-                left -= units[k] * use[sku]
+            units = within_stock(np.clip(wanted, made, most[skus]) - made, use[skus], left)
+            left -= units @ use[skus]
             if units.any():
                 yield _lot(problem, family, units, made, day=int(relaxed.days[at]))
                 made += units
+
+
+def within_stock(units: Ints, use: Floats, stock: Floats) -> Ints:
+    """Return units of some SKUs, those of the first before the next, for as many as there are items.
+
+    Parameters
+    ----------
+    units : (K,) wanted.
+    use : (K, I) of each item in one unit.
+    stock : (I,) that there is.
+    """
+    made, left = np.zeros_like(units), stock.copy()
+    for k in range(len(units)):
+        made[k] = min(units[k], _enough(use[k], left))
+        left -= made[k] * use[k]
+    return made
 
 
 def _enough(use: Floats, left: Floats) -> int:

@@ -17,6 +17,7 @@ from stockplan.planner.core.search.problem import (
     SearchLot,
     SearchPlan,
     SearchProblem,
+    no_dryers,
 )
 from stockplan.planner.core.timing import Span
 
@@ -62,7 +63,18 @@ class Layout(NamedTuple):
     spans: Ints  # (C,)
     first_span: Ints  # (C, M / BUCKET + 1)
     opened: Ints  # (C, N + 1) open minutes before each span
-    crews: Ints  # (V, 3) windows: from, to, setups at once
+    crews: Ints  # (V, 3) windows: from, to, setups at once; none: each line is timed by itself
+    dries: Ints  # (F,) material that is dried before, -1 where none is
+    dry_min: Ints  # (M,)
+    keeps_min: Ints  # (M,)
+    unit_kg: Floats  # (L, S)
+    purge_kg: Floats  # (L, F + 1, F)
+    kg_h: Floats  # (L, F)
+    hopper: Ints  # (H, 3) what it holds at the start, since when that dries, when it is free
+    hopper_left: Floats  # (H,) kg in it at the start
+    hopper_kg: Floats  # (H,) kg that it holds
+    hopper_feeds: NDArray[np.bool_]  # (H,) whether it dries as it feeds
+    clean_min: Ints  # (H,)
     can_resize: bool  # some SKU may be made in more ways than one lot of one unit
 
 
@@ -91,6 +103,8 @@ def layout_of(problem: SearchProblem) -> Layout:
     calendars = sorted({_spans(spans) for line in problem.lines for spans in (line.work, line.setups)})
     minutes = problem.lines[0].arrival_day.shape[1]
     lo, hi, count, first = _calendars(calendars, minutes)
+    dryers = problem.dryers or no_dryers(problem)
+    hoppers = dryers.hoppers
     return Layout(
         days=days,
         far=minutes - 1,
@@ -122,7 +136,18 @@ def layout_of(problem: SearchProblem) -> Layout:
         spans=count,
         first_span=first,
         opened=np.concatenate([np.zeros((len(lo), 1), dtype=np.int64), np.cumsum(hi - lo, axis=1)], axis=1),
-        crews=np.array(problem.crews, dtype=np.int64).reshape(-1, 3),
+        crews=_crews(problem),
+        dries=dryers.material.astype(np.int64),
+        dry_min=dryers.dry_min.astype(np.int64),
+        keeps_min=dryers.keeps_min.astype(np.int64),
+        unit_kg=dryers.unit_kg.astype(np.float64),
+        purge_kg=dryers.purge_kg.astype(np.float64),
+        kg_h=dryers.kg_h.astype(np.float64),
+        hopper=np.array([(h.holds, h.dries_since, h.free_min) for h in hoppers], dtype=np.int64).reshape(-1, 3),
+        hopper_left=np.array([h.left_kg for h in hoppers], dtype=np.float64),
+        hopper_kg=np.array([h.capacity_kg for h in hoppers], dtype=np.float64),
+        hopper_feeds=np.array([h.feeds for h in hoppers], dtype=np.bool_),
+        clean_min=np.array([h.clean_min for h in hoppers], dtype=np.int64),
         can_resize=can_resize,
     )
 
@@ -155,6 +180,12 @@ def plan_of(layout: Layout, arrays: Plan) -> SearchPlan:
         )
         for line in range(len(arrays.length))
     )
+
+
+def _crews(problem: SearchProblem) -> Ints:
+    """Windows of the crews; one for ever where lots share hoppers alone, as all lines are then timed together too."""
+    windows = problem.crews or (((0, ALWAYS[0][1], len(problem.lines)),) if problem.dryers else ())
+    return np.array(windows, dtype=np.int64).reshape(-1, 3)
 
 
 def _skus(family_of: Ints, families: int) -> tuple[Ints, Ints]:

@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 NOTHING = -1
+# A minute that is none.
+NEVER = -(2**40)
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,57 @@ class SearchItems:
 
 
 @dataclass(frozen=True)
+class SearchHopper:
+    """A hopper at the start.
+
+    Parameters
+    ----------
+    capacity_kg
+        That it is filled with whenever it is loaded.
+    feeds
+        It dries as it feeds, so much in the time of drying; else it holds one load at a time.
+    clean_min
+        Minutes to empty it of another material.
+    holds
+        Material in it, `NOTHING` where empty.
+    dries_since
+        Minute since when that dries, `NEVER` where it does not.
+    left_kg
+        Of it that lots may still take.
+    """
+
+    capacity_kg: float
+    feeds: bool
+    clean_min: int
+    holds: int
+    dries_since: int
+    left_kg: float
+    free_min: int
+
+
+@dataclass(frozen=True)
+class SearchDryers:
+    """Hoppers, the one to prefer among equals first, and what lots take of them; M materials.
+
+    Parameters
+    ----------
+    material : (F,) that a family is made of, `NOTHING` where it is not dried.
+    dry_min, keeps_min : (M,) minutes of drying, and for which it keeps after.
+    unit_kg : (L, S) of resin in one unit.
+    purge_kg : (L, F + 1, F) of resin in a setup.
+    kg_h : (L, F) that a line makes in an hour.
+    """
+
+    hoppers: Sequence[SearchHopper]
+    material: Ints
+    dry_min: Ints
+    keeps_min: Ints
+    unit_kg: Floats
+    purge_kg: Floats
+    kg_h: Floats
+
+
+@dataclass(frozen=True)
 class SearchProblem:
     """Lines, families and costs.
 
@@ -83,6 +136,8 @@ class SearchProblem:
     finish : (F,) row of `SearchLine.arrival_day` that the family follows.
     items
         Left out: nothing runs short.
+    dryers
+        Hoppers that lots share; None: nothing is dried.
     crews
         Windows of minutes (from, to, setups at once), disjoint; none given: as many as there are lines. The line that
         is free first decides first; equal, the first of them.
@@ -95,6 +150,7 @@ class SearchProblem:
     finish: Ints
     items: SearchItems | None = None
     crews: Sequence[tuple[int, int, int]] = ()
+    dryers: SearchDryers | None = None
 
     def __post_init__(self) -> None:
         families, skus = len(self.release_min), len(self.family_of)
@@ -120,6 +176,17 @@ class SearchProblem:
         return int(self.costs[0].shape[1])
 
 
+def no_dryers(problem: SearchProblem) -> SearchDryers:
+    """Return what stands for a problem in which nothing is dried."""
+    lines, families, skus = len(problem.lines), len(problem.release_min), len(problem.family_of)
+    none = np.zeros(0, dtype=np.int64)
+    # One row of zeros stands for every line and family.
+    purge = np.broadcast_to(0.0, (lines, families + 1, families))
+    return SearchDryers(
+        (), np.full(families, NOTHING), none, none, np.zeros((lines, skus)), purge, np.zeros((lines, families))
+    )
+
+
 @dataclass(frozen=True)
 class SearchLot:
     """Units of each SKU of one family, in the order in which the family's SKUs stand in the problem."""
@@ -142,11 +209,15 @@ class Budget:
     rounds
         Anneals, each from the best plan so far; where only the order of lots is open, those of the first half begin
         in random order, as from one order on the search may come to rest apart from the best.
+    least_gain
+        0: anneal. Above: change the plan only by moves that gain more than so much each, so that it stays much as it
+        is.
     """
 
     moves: int
     rounds: int = 1
     seed: int = 1
+    least_gain: float = 0.0
 
 
 @dataclass(frozen=True)

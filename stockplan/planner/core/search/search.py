@@ -38,7 +38,7 @@ def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Foun
     shares = np.array(MOVE_SHARES if layout.can_resize else ORDER_ONLY)
     guided = _setups_differ(layout)
     # A descent by setups does not see the minutes that they take.
-    leaps = guided and not layout.can_resize and not layout.setup_min.any()
+    leaps = guided and not layout.can_resize and not layout.setup_min.any() and not budget.least_gain
     cost = anneal(
         layout,
         now,
@@ -51,6 +51,7 @@ def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Foun
         leaps,
         budget.moves,
         budget.rounds,
+        budget.least_gain,
     )
     return Found(plan_of(layout, best), float(cost))  # type: ignore[arg-type]
 

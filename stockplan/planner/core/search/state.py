@@ -87,6 +87,9 @@ class Trial(NamedTuple):
     whole: Ints  # (L, P) scratch: the new order of every line
     now: Ints  # (4, L) scratch: of every line its lots, the next of them, when it is free, and what it holds then
     busy: Ints  # (N, 2) scratch: setups, from and to
+    hopper: Ints  # (H, 3) scratch: what each hopper holds then, since when that dries, when it is free
+    hopper_left: Floats  # (H,) scratch: kg in it
+    charge: Ints  # (5,) scratch: the best hopper for a lot
 
 
 class Walk(NamedTuple):
@@ -164,6 +167,9 @@ def trial_of(layout: Layout, state: State) -> Trial:
         whole=np.zeros(state.seq.shape, dtype=np.int64),
         now=np.zeros((4, len(state.length)), dtype=np.int64),
         busy=np.zeros((lots, 2), dtype=np.int64),
+        hopper=layout.hopper.copy(),
+        hopper_left=layout.hopper_left.copy(),
+        charge=np.zeros(5, dtype=np.int64),
     )
 
 

@@ -1,0 +1,114 @@
+"""What the lots of a list take, as the search sees it: items of the store, and hoppers in which resin dries."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from stockplan.planner.core.floor import Floor
+from stockplan.planner.core.materials import mass_needs, needs_of
+from stockplan.planner.core.plant import Plant
+from stockplan.planner.core.search.problem import (
+    NEVER,
+    NOTHING,
+    Floats,
+    SearchDryers,
+    SearchHopper,
+    SearchItems,
+)
+
+
+def dryers_of(floor: Floor, filaments: Sequence[str]) -> SearchDryers | None:
+    """Hoppers as they stand, the smallest first, and the resin that lots take of them."""
+    plant, states = floor.plant, floor.hoppers.states.values()
+    if not states:
+        return None
+    materials = {m.code: at for at, m in enumerate(plant.facts.materials)}
+    order = [plant.changeovers.index[code] for code in filaments]
+    families, lines = len(filaments), list(plant.lines)
+    resin_share = np.array([1 - plant.filaments[code].let_down_share for code in filaments])
+    purge = np.zeros((len(lines), families + 1, families))
+    for at, line in enumerate(lines):
+        purge[at, :families] = plant.changeovers.purge_kg[line][np.ix_(order, order)] * resin_share
+        np.fill_diagonal(purge[at, :families], 0.0)
+    return SearchDryers(
+        hoppers=[
+            SearchHopper(
+                capacity_kg=state.facts.capacity_kg,
+                feeds=state.facts.is_continuous,
+                clean_min=round(state.facts.clean_min),
+                holds=NOTHING if state.material is None else materials[state.material],
+                dries_since=NEVER if state.dried_since_min is None else state.dried_since_min,
+                left_kg=state.left_kg,
+                free_min=state.free_min,
+            )
+            for state in sorted(states, key=lambda state: (state.facts.capacity_kg, state.facts.code))
+        ],
+        material=np.array(
+            [
+                materials[plant.material_of[code].code] if plant.material_of[code].resin_dry_h else NOTHING
+                for code in filaments
+            ]
+        ),
+        dry_min=np.array([round(m.resin_dry_h * 60) for m in plant.facts.materials]),
+        keeps_min=np.array([round(m.dried_keeps_h * 60) for m in plant.facts.materials]),
+        unit_kg=np.stack([_unit_kg(plant, line) for line in lines]),
+        purge_kg=purge,
+        kg_h=np.array(
+            [
+                [plant.kg_h(line, code) if code in plant.lines[line].rates else 0.0 for code in filaments]
+                for line in lines
+            ]
+        ),
+    )
+
+
+def _unit_kg(plant: Plant, line: str) -> Floats:
+    """Resin of one unit of each SKU on a line, scrap included."""
+    sku_kg = np.zeros(len(plant.facts.skus))
+    for filament, skus in plant.skus_of.items():
+        for at, sku in enumerate(skus):
+            one = [int(other == at) for other in range(len(skus))]
+            sku_kg[sku] = plant.resin_kg(line, filament, filament, one)
+    return sku_kg
+
+
+def items_of(floor: Floor) -> SearchItems:
+    """What is left in the store for spools, and what one takes of it on the line that wastes least."""
+    plant, index = floor.plant, {item: at for at, item in enumerate(sorted(floor.store.left))}
+    use = np.zeros((len(plant.facts.skus), len(index)))
+    for filament, skus in plant.skus_of.items():
+        for at, sku in enumerate(skus):
+            one = [int(other == at) for other in range(len(skus))]
+            needs = [needs_of(plant, line, filament, filament, one) for line in plant.lines_for(filament)]
+            for item in index.keys() & set().union(*needs):
+                use[sku, index[item]] = min(need[item] for need in needs)
+    purged = _least_purged(floor)
+    return SearchItems(use, np.array([max(floor.store.left[item] - purged.get(item, 0.0), 0.0) for item in index]))
+
+
+def _least_purged(floor: Floor) -> dict[str, float]:
+    """What the first changeover to a filament that takes an item purges of it, at the least.
+
+    None where a line is empty or holds such a filament: it begins without one.
+    """
+    plant, least = floor.plant, dict[str, float]()
+    for filament, skus in plant.skus_of.items():
+        for line in plant.lines_for(filament):
+            holds = floor.lines[line].holds
+            if holds is not None:
+                holds = _least_purging(plant, line, filament, holds)
+            for item, kg in mass_needs(plant, line, holds, filament, [0] * len(skus)).items():
+                least[item] = min(least.get(item, np.inf), kg)
+    return least
+
+
+def _least_purging(plant: Plant, line: str, filament: str, holds: str) -> str:
+    """Return what a line would best hold before it goes over to a filament; the filament where it holds that."""
+    if holds == filament:
+        return holds
+    at = plant.changeovers.index[filament]
+    purge_kg = plant.changeovers.purge_kg[line][:, at].copy()
+    purge_kg[at] = np.inf
+    return plant.changeovers.codes[int(purge_kg.argmin())]
