@@ -9,6 +9,7 @@ from stockplan.planner.core.facts import PlanFacts
 from stockplan.planner.core.limits import Limit, Limits
 from stockplan.planner.core.outlook import Outlook
 from stockplan.planner.core.plant import Plant
+from stockplan.planner.core.steadiness import LEAST_PRICE
 
 
 def misses_sentence(plant: Plant, limits: Limits, *, misses: float, on_its_days: float) -> Message:
@@ -120,6 +121,7 @@ def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[Message, ...]:
             days=float(p.choice_days),
         ),
         *_released(facts),
+        *_steady(facts),
         *_not_planned(facts),
     )
 
@@ -147,6 +149,20 @@ def _released(facts: PlanFacts) -> tuple[Message, ...]:
             "plant's price of {price:g} misses for each one that moves.",
             n=waiting,
             price=float(facts.parameters.moved_run_price),
+        ),
+    )
+
+
+def _steady(facts: PlanFacts) -> tuple[Message, ...]:
+    """Say what a run of the list before changes for."""
+    if not facts.listed or not facts.parameters.search_moves:
+        return ()
+    return (
+        message(
+            "Where the list before has runs that are still wanted, each of them changes only if that avoids at least "
+            "{share:.1%} of the misses of its days, and {least:g} of one.",
+            share=float(facts.parameters.changed_run_share),
+            least=LEAST_PRICE,
         ),
     )
 

@@ -1,19 +1,20 @@
-"""The second tier behind the index: a list's first days searched, timed by the floor, then filled up by the index.
+"""The second tier behind the index: a list's first days searched, timed by the floor, then its later days.
 
-Only what starts within the next days is ever run as listed; farther ahead the index's guess is good enough, and a
-search of fewer days comes nearer to their optimum with the same work. What the floor does not confirm as cheaper
-by the search's measure is not taken.
+Only what starts within the next days is ever run as listed, and a search of fewer days comes nearer to their optimum
+with the same work; so the later days are searched by themselves, behind what the first ones leave. What the floor does
+not confirm as cheaper by the search's measure is not taken.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from stockplan.planner.core.facts import PlanFacts
-from stockplan.planner.core.floor import LineState, TimedRun
-from stockplan.planner.core.list_costs import prices_of
-from stockplan.planner.core.list_problem import list_problem
+from stockplan.planner.core.floor import Floor, LineState
+from stockplan.planner.core.list_costs import Prices, prices_of
+from stockplan.planner.core.list_problem import ListProblem, list_problem
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.opening import opening_of
 from stockplan.planner.core.pinned import place_late, place_pinned
@@ -22,14 +23,16 @@ from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.dispatch import best_start
 from stockplan.planner.core.search.problem import Budget, Found, SearchPlan
 from stockplan.planner.core.search.search import search
-from stockplan.planner.core.selection import fill_lines
+from stockplan.planner.core.selection import Rules, fill_lines
 from stockplan.planner.core.sequence import affordable, sequences_of
-from stockplan.planner.core.supply import supply_state
+from stockplan.planner.core.steadiness import Stretch, list_before
+from stockplan.planner.core.supply import SupplyState, supply_state
 
 # Ship days that are searched, and those after them on which their last runs arrive.
 SEARCH_DAYS, ARRIVAL_DAYS = 4, 2
-# Where the floor finds a plan dearer than the search by more than this, as hoppers or materials are in its way, other
-# searches are tried: the floor may have less against their plans.
+# Where the floor finds a plan dearer than the search by more than this, as ovens or materials are in its way, other
+# searches are tried: the floor may have less against their plans. Where there is a list before, its lots stand beside
+# those of one search.
 CONFIRMED, SEEDS = 1.03, (1, 2, 3)
 
 
@@ -48,21 +51,8 @@ def improved(made: Made, near: Plant) -> Made:
     opening = opening_of(near)
     floor, state = opening.floor, supply_state(near, opening)
     pinned = place_pinned(floor, state, rules=made.rules)
-    found = list_problem(
-        floor,
-        state,
-        allowed=made.rules.allowed,
-        fixed=made.rules.exact.keys(),
-        until_min=near.end_min,
-        prices=prices_of(made.floor.plant),
-    )
+    found = _problem(floor, state, rules=made.rules, until_min=near.end_min, prices=prices_of(made.floor.plant))
     farther = sequences_of([r for r in made.runs if r.lot.is_pinned and r.timing.start_min >= near.end_min])
-    of_index = [r for r in _starting(made, near.end_min) if not r.lot.is_pinned]
-    moves = near.facts.parameters.search_moves * len(near.filaments)
-    start = best_start(found.problem, found.plan(sequences_of(of_index)))
-
-    def cost(list_: Made) -> float:
-        return found.cost(_starting(list_, near.end_min), list_.state.supply)
 
     def laid_out(plan: SearchPlan) -> Made:
         sequences, stores = sequences_of(pinned), floor.copy()
@@ -70,8 +60,75 @@ def improved(made: Made, near: Plant) -> Made:
             sequences[line] = [*sequences.get(line, ()), *affordable(stores, line, lots), *farther.get(line, ())]
         return made.laid_out(sequences)
 
-    searches = (search(found.problem, start, budget=Budget(moves=moves, seed=seed)) for seed in SEEDS)
-    return confirmed(made, searches, laid_out=laid_out, cost=cost)[0]
+    stretch = Stretch(near, found, 0, near.end_min, laid_out)
+    return _searched(made, stretch, start=best_start(found.problem, _not_pinned(made, stretch)), seeds=SEEDS)
+
+
+def filled_up(made: Made, *, from_min: int, tick: Callable[[int], None] | None = None) -> Made:
+    """Return the list filled up from a minute on, by the index or by the search; what is late stays on it."""
+    plant = made.floor.plant
+    by_index = _filled(made, from_min=from_min, tick=tick)
+    if from_min >= plant.end_min:
+        return by_index
+    behind = made.followed_by({})
+    _hold(behind.floor, from_min)
+    found = _problem(behind.floor, behind.state, rules=made.rules, until_min=plant.end_min, prices=prices_of(plant))
+
+    def laid_out(plan: SearchPlan) -> Made:
+        stores = behind.floor.copy()
+        lots = {line: affordable(stores, line, lots) for line, lots in found.sequences(plan).items()}
+        return _filled(behind.followed_by(lots), from_min=from_min)
+
+    stretch = Stretch(plant, found, from_min, plant.end_min, laid_out)
+    return _searched(by_index, stretch, start=_not_pinned(by_index, stretch), seeds=SEEDS[:1])
+
+
+def _searched(made: Made, stretch: Stretch, *, start: SearchPlan, seeds: Sequence[int]) -> Made:
+    """Return the cheapest of a list, of searches, and of the list before with what pays to be changed.
+
+    Without a list before, several searches are tried where the floor does not confirm one.
+    """
+
+    def found(begun: SearchPlan, budget: Budget) -> Found:
+        return search(stretch.problem.problem, begun, budget=budget)
+
+    before = list_before(stretch, made)
+    if before is None:
+        searches = (found(start, Budget(moves=stretch.moves, seed=seed)) for seed in seeds)
+        return confirmed(made, searches, laid_out=stretch.laid_out, cost=stretch.cost)[0]
+    anew, kept = Budget(moves=stretch.moves), Budget(moves=stretch.moves, least_gain=before.price)
+    # The compiled search lets go of the interpreter: two take hardly longer than one.
+    with ThreadPoolExecutor() as pool:
+        plans = [each.plan for each in pool.map(found, (before.lots, start), (kept, anew))]
+    lists = (stretch.laid_out(plan) for plan in (before.lots, *plans))
+    return min((*lists, made), key=before.charged)
+
+
+def _problem(floor: Floor, state: SupplyState, *, rules: Rules, until_min: int, prices: Prices) -> ListProblem:
+    return list_problem(
+        floor, state, allowed=rules.allowed, fixed=rules.exact.keys(), until_min=until_min, prices=prices
+    )
+
+
+def _not_pinned(made: Made, stretch: Stretch) -> SearchPlan:
+    """Return the lots of a list on the days of a stretch as a plan, but for those that are pinned."""
+    return stretch.problem.plan(sequences_of([run for run in stretch.starting(made) if not run.lot.is_pinned]))
+
+
+def _filled(made: Made, *, from_min: int, tick: Callable[[int], None] | None = None) -> Made:
+    """Return the list filled up by the index from a minute on; what is late stays on it."""
+    full = made.followed_by({})
+    _hold(full.floor, from_min)
+    rules = replace(made.rules, exact=dict.fromkeys(made.rules.exact, 0))
+    runs = fill_lines(full.floor, full.state, rules=rules, tick=tick)
+    runs += place_late(full.floor, full.state, rules=rules)
+    return replace(full, runs=(*full.runs, *runs)).joined()
+
+
+def _hold(floor: Floor, until_min: int) -> None:
+    """Let no line begin a run before a minute."""
+    for line, at in floor.lines.items():
+        floor.lines[line] = LineState(max(at.free_min, until_min), at.holds)
 
 
 def confirmed(
@@ -108,20 +165,6 @@ def first_days(facts: PlanFacts) -> PlanFacts:
         for sku in facts.skus
     )
     return replace(facts, days=facts.days[:seen], last_day=facts.days[days - 1], skus=skus)
-
-
-def filled_up(made: Made, *, from_min: int, tick: Callable[[int], None] | None = None) -> Made:
-    """Return the list filled up by the index from a minute on; what is late stays on it."""
-    for line, at in made.floor.lines.items():
-        made.floor.lines[line] = LineState(max(at.free_min, from_min), at.holds)
-    rules = replace(made.rules, exact=dict.fromkeys(made.rules.exact, 0))
-    runs = fill_lines(made.floor, made.state, rules=rules, tick=tick)
-    runs += place_late(made.floor, made.state, rules=rules)
-    return replace(made, runs=(*made.runs, *runs)).joined()
-
-
-def _starting(made: Made, before_min: int) -> list[TimedRun]:
-    return [run for run in made.runs if run.timing.start_min < before_min]
 
 
 def least_misses(made: Made) -> float:

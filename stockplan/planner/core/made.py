@@ -53,7 +53,18 @@ class Made:
         state = supply_state(plant, self.opening, tables=self.before.tables)
         return replace(self, floor=floor, state=state, runs=tuple(lay_out(floor, state, sequences)))
 
+    def followed_by(self, sequences: Mapping[str, Sequence[Lot]]) -> Made:
+        """Return the list with these lots on the lines behind its runs, which stay as they are timed."""
+        floor, state = self.floor.copy(), self.state.copy()
+        return replace(self, floor=floor, state=state, runs=(*self.runs, *lay_out(floor, state, sequences)))
+
     def joined(self) -> Made:
-        """Return the same lots with neighbours of one filament made one run."""
-        one = joined(self.floor.plant, self.runs)
-        return self if one == sequences_of(self.runs) else self.laid_out(one)
+        """Return the same lots with neighbours of one filament made one run, unless that misses more.
+
+        All lots are timed anew then, and one that comes earlier may take the hopper of another.
+        """
+        lots = joined(self.floor.plant, self.runs)
+        if lots == sequences_of(self.runs):
+            return self
+        one = self.laid_out(lots)
+        return one if one.misses <= self.misses else self

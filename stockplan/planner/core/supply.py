@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -30,6 +30,10 @@ class SupplyState:
     tables: tuple[MissTable, ...]
     look_ahead: Floats
     ladders: dict[str, dict[LadderKey, SpoolLadder]] = field(default_factory=dict)
+
+    def copy(self) -> SupplyState:
+        """Return a state that can be written on without changing this one."""
+        return replace(self, supply=self.supply.copy(), all_supply=self.all_supply.copy(), ladders={})
 
     def most(self, sku: int, minute: int) -> int:
         """Return the spools that clear an SKU's backlog and lift it to its order-up-to level at a minute.

@@ -11,7 +11,8 @@ from inventory.models import Sku
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.held_then import HeldThen, held_then
 from inventory.selectors.plant import parameters, plant_calendar
-from stockplan.planner.core.facts import PlanFacts, PlanParameters, SkuFacts
+from stockplan.planner.core.facts import PlacedRun, PlanFacts, SkuFacts
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.selectors.plant_facts import (
     changeover_overrides,
     changeover_rule,
@@ -68,6 +69,7 @@ def plan_facts(
     calendar: PlantCalendar,
     demand: Mapping[int, SkuDemand],
     later_weeks: Message | None = None,
+    listed: tuple[PlacedRun, ...] = (),
 ) -> PlanFacts:
     """Read everything that a make list depends on.
 
@@ -75,6 +77,8 @@ def plan_facts(
     ----------
     demand
         By SKU id; all SKUs.
+    listed
+        What the list before has left.
     """
     plant = parameters()
     shelf = shelf_spools(as_of=as_of)
@@ -103,6 +107,7 @@ def plan_facts(
             moved_run_price=float(plant.moved_run_price),
         ),
         later_weeks=later_weeks,
+        listed=listed,
     )
 
 

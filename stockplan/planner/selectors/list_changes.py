@@ -12,10 +12,15 @@ from django.db.models import Q, Sum
 
 from forecasting.messages import Message, counted, message
 from inventory.models import OrderLineChange, Run
-from stockplan.planner.core.list_changes import PlacedRun, change_sentence, list_changes
+from stockplan.planner.core.facts import PlacedRun
+from stockplan.planner.core.list_changes import change_sentence, list_changes
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed, PlannerInstruction
 from stockplan.planner.selectors.list_pages import MakeListHead
 from stockplan.planner.selectors.make_lists import plant_zone
+
+NOT_RELEASED = Q(run__isnull=True)
+# Runs that the planner left to the list.
+FREE = Q(is_pinned=False, is_blocked=False)
 
 
 @dataclass(frozen=True)
@@ -38,7 +43,7 @@ def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDet
     before = _list_before(shown)
     if before is None:
         return None, ()
-    found = list_changes(stored_runs(before.pk, but_released=True), stored_runs(shown.id), as_of=shown.as_of)
+    found = list_changes(stored_runs(before.pk, only=NOT_RELEASED), stored_runs(shown.id), as_of=shown.as_of)
     zone, reasons = plant_zone(), _reasons(shown.id, {change.run.filament for change in found})
     happened = _happened(before.as_of, shown.as_of)
     return before.as_of, tuple(
@@ -51,11 +56,23 @@ def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDet
     )
 
 
-def stored_runs(make_list_id: UUID, *, but_released: bool = False) -> list[PlacedRun]:
+def listed_before(*, as_of: datetime) -> tuple[PlacedRun, ...]:
+    """Return what the newest list of an earlier instant has left: neither pinned, blocked nor released by now.
+
+    Three queries.
+    """
+    older = MakeList.objects.filter(as_of__lt=as_of, created_at__lte=as_of).order_by("-as_of", "-created_at").first()
+    if older is None:
+        return ()
+    waiting = Q(run__isnull=True) | Q(run__released_known_at__gt=as_of)
+    return tuple(stored_runs(older.pk, only=FREE & waiting))
+
+
+def stored_runs(make_list_id: UUID, *, only: Q | None = None) -> list[PlacedRun]:
     """Return the runs of a stored list that have a place on a line, in rank order. Two queries."""
     placed = ListedRun.objects.filter(make_list_id=make_list_id, line__isnull=False, start__isnull=False)
-    if but_released:
-        placed = placed.filter(run__isnull=True)
+    if only is not None:
+        placed = placed.filter(only)
     spools: defaultdict[int, dict[str, int]] = defaultdict(dict)
     sizes = ListedRunSize.objects.filter(listed_run__make_list_id=make_list_id)
     for run_id, sku_code, count in sizes.values_list("listed_run_id", "sku__item__code", "spools"):

@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 from forecasting.messages import Message, message
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.plant import parameters
-from stockplan.planner.core.facts import PlanFacts, PlanParameters
+from stockplan.planner.core.facts import PlanFacts
+from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.stock_levels import horizon_days
 from stockplan.planner.errors import PlanningError
 from stockplan.planner.models import ForecastRun, SkuForecast, StockTarget
 from stockplan.planner.selectors.demand_basis import DemandBasis, demand_basis, open_by_day
 from stockplan.planner.selectors.facts import SkuDemand, Span, calendar_around, plan_facts
+from stockplan.planner.selectors.list_changes import listed_before
 from stockplan.planner.selectors.prediction import Prediction
 from stockplan.planner.services.code_version import code_version
 from stockplan.planner.services.levels import LONGEST_RISK_DAYS, Levels, forecast_and_level
@@ -51,6 +53,7 @@ class Forecast:
             calendar=self.calendar,
             demand=demand,
             later_weeks=self.run.later_weeks,
+            listed=listed_before(as_of=self.as_of),
         )
 
 

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from forecasting.messages import Message, message
-from stockplan.planner.core.facts import PlanFacts
-from stockplan.planner.core.floor import TimedRun
-from stockplan.planner.core.list_changes import Kind, PlacedRun, change_sentence, list_changes
+from stockplan.planner.core.facts import PlacedRun, PlanFacts
+from stockplan.planner.core.floor import sizes_of
+from stockplan.planner.core.list_changes import Kind, change_sentence, list_changes
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.misses_price import MissesPrice
 from stockplan.planner.core.planning import ListedRun, choose_runs, listed
+from stockplan.planner.core.steadiness import placed_runs
 from stockplan.planner.core.whatif import Change, ReplanReleased, RushOrder, with_changes
 from stockplan.planner.core.whatif_answers import released_verdict, shipped_on
 from stockplan.planner.core.whatif_lists import with_change, without_change
 from stockplan.planner.models import MakeList
-from stockplan.planner.selectors.list_changes import stored_runs
+from stockplan.planner.selectors.list_changes import FREE, stored_runs
 from stockplan.planner.selectors.make_lists import MakeListNotFoundError
 from stockplan.planner.services.code_version import code_version
 from stockplan.planner.services.forecasts import compute_forecast
@@ -131,11 +132,13 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
     if newest is None:
         raise MakeListNotFoundError("There is no make list yet.")
     facts = _facts_of(newest, now=now)
-    misses, before = _as_computed(newest, facts)
-    after = with_change(facts, before, choose_runs(with_changes(facts, changes)))
+    misses, before, free = _as_computed(newest, facts)
+    released = _released(facts) if ReplanReleased() in changes else []
+    changed = replace(with_changes(facts, changes), listed=(*free, *released))
+    after = with_change(facts, before, choose_runs(changed))
     other = without_change(facts, after)
     best = min(misses, other.misses) if other else misses
-    runs, released = placed_runs(after), _released(facts) if ReplanReleased() in changes else []
+    runs = placed_runs(after.floor.plant, after.runs)
     return WhatIf(
         as_of=facts.as_of,
         misses_newest=misses,
@@ -154,15 +157,6 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
         verdict=_verdict(facts, released, runs, avoided=best - after.misses) if released else None,
         compute_seconds=time.perf_counter() - began,
     )
-
-
-def placed_runs(made: Made) -> list[PlacedRun]:
-    """Return the runs of a computed list as they stand."""
-    clock = made.floor.plant.clock
-    return [
-        PlacedRun(run.lot.filament, run.line, clock.instant(run.timing.start_min), _spools(made, run))
-        for run in made.runs
-    ]
 
 
 def _released(facts: PlanFacts) -> list[PlacedRun]:
@@ -188,18 +182,11 @@ def _tried(made: Made, row: ListedRun) -> TriedRun:
         line=run.line,
         start=clock.instant(run.timing.start_min),
         end=clock.instant(run.timing.end_min),
-        sizes=tuple(TriedSize(sku, spools) for sku, spools in _spools(made, run).items()),
+        sizes=tuple(TriedSize(sku, n) for sku, n in sizes_of(made.floor.plant, run.lot).items()),
         misses_avoided=ranked.misses_avoided,
         worth_per_hour=ranked.worth_per_hour,
         reason=row.reason,
     )
-
-
-def _spools(made: Made, run: TimedRun) -> dict[str, int]:
-    """Return the spools of a run by SKU."""
-    plant = made.floor.plant
-    skus = zip(plant.skus_of[run.lot.filament], run.lot.spools, strict=True)
-    return {plant.facts.skus[s].code: n for s, n in skus if n}
 
 
 def _facts_of(newest: MakeList, *, now: datetime) -> PlanFacts:
@@ -209,9 +196,10 @@ def _facts_of(newest: MakeList, *, now: datetime) -> PlanFacts:
     return compute_forecast(as_of=newest.as_of, now=now, days=days).facts()
 
 
-def _as_computed(newest: MakeList, facts: PlanFacts) -> tuple[float, list[PlacedRun]]:
-    """Return misses and runs of the newest list."""
+def _as_computed(newest: MakeList, facts: PlanFacts) -> tuple[float, list[PlacedRun], list[PlacedRun]]:
+    """Return misses and runs of the newest list, and those of them that are not pinned."""
     if facts_digest(facts) != newest.data_digest or code_version() != newest.code_version:
         made = choose_runs(facts)
-        return made.misses, placed_runs(made)
-    return newest.misses_with, stored_runs(newest.pk)
+        plant, free = made.floor.plant, [run for run in made.runs if not run.lot.is_pinned]
+        return made.misses, placed_runs(plant, made.runs), placed_runs(plant, free)
+    return newest.misses_with, stored_runs(newest.pk), stored_runs(newest.pk, only=FREE)

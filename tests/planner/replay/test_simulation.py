@@ -5,11 +5,14 @@ What is wound by 22:00 dries overnight and is on the shelf at 10:00 of the next 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 import pytest
 
-from stockplan.planner.core.facts import HopperFacts, OvenFacts
+from stockplan.planner.core.facts import HopperFacts, OvenFacts, PlanFacts
+from stockplan.planner.core.floor import TimedRun
+from stockplan.planner.core.replay.morning import MorningForecast
 from stockplan.planner.core.replay.policies import MakeListPolicy, PlainIndexPolicy, Policy
 from stockplan.planner.core.replay.records import Count, DayRecord
 from stockplan.planner.core.replay.reorder_point import ReorderPointPolicy
@@ -125,3 +128,16 @@ def test_hopper_keeps_what_the_run_of_the_day_before_dried() -> None:
     orders = ordered((1, "A-1000", 3), (2, "A-1000", 45), known={1: at(0, 12)})
     records = replay(stretch(orders, plant=drying), LIST, forecast_of=forecasts())
     assert [r.orders.kept for r in records[1:3]] == [1, 1]
+
+
+def test_list_of_a_morning_knows_what_the_one_before_has_left_to_begin() -> None:
+    seen: list[list[tuple[str, int]]] = []
+
+    def watched(plant_facts: PlanFacts, morning: MorningForecast) -> Sequence[TimedRun]:
+        seen.append([(run.filament, run.total) for run in plant_facts.listed])
+        return LIST(plant_facts, morning)
+
+    # Fifty spools of either take the line more than a day: the second run begins on Tuesday.
+    orders = ordered((3, "A-1000", 50), (3, "B-1000", 40))
+    replay(stretch(orders, list_days=3), watched, forecast_of=forecasts())
+    assert seen[:3] == [[], [("B", 40)], []]

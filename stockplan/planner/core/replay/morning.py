@@ -9,7 +9,7 @@ from datetime import date, datetime
 import numpy as np
 
 from forecasting.arrival_profile import demand_to_arrive
-from stockplan.planner.core.facts import PlanFacts
+from stockplan.planner.core.facts import PlacedRun, PlanFacts
 from stockplan.planner.core.replay.orders import OrderDesk
 from stockplan.planner.core.replay.shop_floor import ShopFloor
 from stockplan.planner.core.shortage import Floats, Ints
@@ -59,6 +59,7 @@ def morning_facts(
     floor: ShopFloor,
     desk: OrderDesk,
     shelf: Mapping[str, int],
+    listed: tuple[PlacedRun, ...],
 ) -> PlanFacts:
     """Return the facts of a make list as a simulated plant stands on a morning.
 
@@ -69,6 +70,8 @@ def morning_facts(
         are not used. Materials limit nothing: history does not say what a replayed plant would have bought.
     list_days
         Ship days that the list covers.
+    listed
+        What the list of the morning before has left to begin.
     """
     late, due = desk.open_units([sku.code for sku in base.skus], morning.days)
     skus = tuple(
@@ -97,4 +100,5 @@ def morning_facts(
         hoppers=tuple(floor.hoppers.values()),
         store=(),
         instructions=(),
+        listed=listed,
     )

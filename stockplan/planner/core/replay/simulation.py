@@ -12,13 +12,14 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from inventory.rules.calendar import PlantCalendar
-from stockplan.planner.core.facts import PlanFacts
+from stockplan.planner.core.facts import PlacedRun, PlanFacts
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.replay.morning import MorningForecast, morning_facts
 from stockplan.planner.core.replay.orders import OrderDesk, OrderHistory
 from stockplan.planner.core.replay.policies import Policy
 from stockplan.planner.core.replay.records import DayRecord
 from stockplan.planner.core.replay.shop_floor import ShopFloor, settled, shop_floor
+from stockplan.planner.core.steadiness import placed_runs
 
 # Ovens and shifts are looked up so long after the last day.
 AFTER_LAST_DAY = timedelta(days=28)
@@ -102,6 +103,7 @@ class _Simulation:
     def __init__(self, stretch: Stretch, base: PlanFacts, floor: ShopFloor, desk: OrderDesk) -> None:
         self.stretch, self.base, self.floor, self.desk = stretch, base, floor, desk
         self.shelf: dict[str, int] = {}
+        self.listed: tuple[PlacedRun, ...] = ()
 
     def day(self, as_of: datetime, until: datetime, policy: Policy, morning: MorningForecast) -> DayRecord:
         """List, run and ship from one morning to the next."""
@@ -113,8 +115,12 @@ class _Simulation:
             floor=self.floor,
             desk=self.desk,
             shelf=self.shelf,
+            listed=self.listed,
         )
-        used = self.floor.start(policy(facts, morning), as_of=as_of, until=until)
+        plant = plant_of(facts.in_order())
+        runs = policy(facts, morning)
+        used = self.floor.start(runs, as_of=as_of, until=until)
+        self.listed = tuple(run for run in placed_runs(plant, runs) if run.start >= until)
         available = self.floor.available_min(as_of, until)
         day = self.base.calendar.local_day(as_of)
         self._go_on(self.base.calendar.pick_up_at(day))
