@@ -30,8 +30,8 @@ from stockplan.planner.core.supply import SupplyState, supply_state
 
 # Ship days that are searched, and those after them on which their last runs arrive.
 SEARCH_DAYS, ARRIVAL_DAYS = 4, 2
-# Where the floor finds a plan dearer than the search by more than this, as ovens or materials are in its way, other
-# searches are tried: the floor may have less against their plans. Where there is a list before, its lots stand beside
+# Where the floor finds a plan dearer than the search by more than this, as materials are in its way, other searches
+# are tried: the floor may have less against their plans. Where there is a list before, its lots stand beside
 # those of one search.
 CONFIRMED, SEEDS = 1.03, (1, 2, 3)
 

@@ -1,7 +1,7 @@
 """A make list as a problem of the search, and the search's plan as lots on lines.
 
-What the search does not know is left to the floor, which times every plan again: places in ovens and packing, and what
-changeovers purge of the store, but for the least that an item's first one takes.
+What the search does not know is left to the floor, which times every plan again: what changeovers purge of the store,
+but for the least that an item's first one takes; and a lot that ovens or packing split arrives in parts there.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from stockplan.planner.core.finishing import ShelfTimes
 from stockplan.planner.core.floor import Floor, Lot, TimedRun
 from stockplan.planner.core.list_costs import Prices, costs_by_supply, misses_by_supply
-from stockplan.planner.core.list_materials import dryers_of, items_of
+from stockplan.planner.core.list_shared import dryers_of, finishing_of, items_of
 from stockplan.planner.core.plant import AFTER_LAST_DAY, Plant
 from stockplan.planner.core.search.dispatch import within_stock
 from stockplan.planner.core.search.problem import (
@@ -136,6 +136,7 @@ def list_problem(
         items=items_of(floor),
         crews=_crews(floor, until_min),
         dryers=dryers_of(floor, filaments),
+        finishing=finishing_of(floor),
     )
     return ListProblem(problem, filaments, tuple(plant.lines), state.supply.copy())
 

@@ -31,7 +31,7 @@ class PlanParameters:
         Misses avoided per line hour below which a run waits for a later list.
     search_moves
         Work of a search for each filament, in moves tried; 0: the index alone. A thousand or more pay where lines are
-        short; the search knows crews, hoppers and the store, but not ovens, and of what is purged nearly nothing.
+        short; the search knows crews, hoppers, ovens and the store, but next to nothing of what is purged.
     moved_run_price
         Misses that planning released runs anew must avoid for each of them that moves; below that they stay.
     changed_run_share

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from stockplan.planner.core import improvement
-from stockplan.planner.core.facts import HopperFacts, Instruction, InstructionKind, OvenFacts, PlanFacts, StoreItem
+from stockplan.planner.core.facts import HopperFacts, Instruction, InstructionKind, PlanFacts, StoreItem
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.improvement import first_days
 from stockplan.planner.core.list_problem import list_problem
@@ -163,7 +163,7 @@ def test_search_leaves_what_the_first_changeover_purges() -> None:
     assert given.stock == pytest.approx([60.0 - purged, 60.0])
 
 
-def test_other_searches_are_tried_where_ovens_are_in_the_way(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_other_searches_are_tried_where_purge_takes_what_there_is(monkeypatch: pytest.MonkeyPatch) -> None:
     seeds: list[int] = []
 
     def counted(problem: SearchProblem, start: Sequence[SearchPlan], *, budget: Budget) -> Found:
@@ -178,8 +178,9 @@ def test_other_searches_are_tried_where_ovens_are_in_the_way(monkeypatch: pytest
     free = busy_plant(4)
     searched(free)
     assert seeds == [1]
-    # One oven for a dozen spools a night.
-    scarce = replace(free, ovens=(OvenFacts("O1", 12.0, 50),))
+    # The search knows what changeovers take of scarce resin for the first of them alone.
+    stores = tuple(StoreItem(f"RESIN-{code}", code, "kg", 60.0, 3) for code in ("PETG", "PLA"))
+    scarce = replace(free, store=stores, changeover_rule=replace(RULE, purge_kg_per_hour=60.0))
     best = searched(scarce)
     assert seeds == [1, 2, 3]
     monkeypatch.setattr(improvement, "SEEDS", (1,))

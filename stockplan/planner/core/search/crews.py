@@ -1,4 +1,4 @@
-"""All lines timed together, where crews limit how many setups are made at once, or lots share hoppers.
+"""All lines timed together, where crews limit how many setups are made at once, or lots share hoppers or ovens.
 
 As on the floor: the line that is free first decides first, and takes the first minute from which its resin is dry and
 a crew is there for the whole of its setup.
@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from stockplan.planner.core.search.clock import add_work, arrival, first_span
+from stockplan.planner.core.search.clock import add_work, first_span
 from stockplan.planner.core.search.compiled import compiled, compiled_inline
 from stockplan.planner.core.search.dryers import charge, fed_duration, resin_kg, take_charge, write_hoppers
+from stockplan.planner.core.search.finishing import last_day, write_room
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.notes import note_lot
 from stockplan.planner.core.search.problem import NOTHING
@@ -156,6 +157,7 @@ def time_together(p: Layout, s: State, t: Trial) -> float:
     """Time the new order of all lines and return by how much setups cost more; infinite if one cannot make a lot."""
     write_orders(p, s, t)
     write_hoppers(p, t)
+    write_room(p, t)
     delta, count = 0.0, 0
     while True:
         line = first_free(p, t)
@@ -172,8 +174,9 @@ def time_together(p: Layout, s: State, t: Trial) -> float:
         take_charge(p, t, family, kg, t.busy[count, 0], end)
         edge = p.setup_cost[table, holds, family]
         delta += edge - s.edge[lot]
-        if end != s.end[lot] or edge != s.edge[lot] or t.edit_stamp[lot] == t.counter[STAMP]:
-            note_lot(s, t, lot, edge, end, arrival(p, line, family, end))
+        day = last_day(p, s, t, line, lot, end)
+        if end != s.end[lot] or day != s.day[lot] or edge != s.edge[lot] or t.edit_stamp[lot] == t.counter[STAMP]:
+            note_lot(s, t, lot, edge, end, day)
         t.now[NEXT, line] += 1
         t.now[FREE, line], t.now[HOLDS, line] = end, family
         count += 1

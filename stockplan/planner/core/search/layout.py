@@ -18,6 +18,7 @@ from stockplan.planner.core.search.problem import (
     SearchPlan,
     SearchProblem,
     no_dryers,
+    no_finishing,
 )
 from stockplan.planner.core.timing import Span
 
@@ -75,6 +76,14 @@ class Layout(NamedTuple):
     hopper_kg: Floats  # (H,) kg that it holds
     hopper_feeds: NDArray[np.bool_]  # (H,) whether it dries as it feeds
     clean_min: Ints  # (H,)
+    gate_min: Ints  # (A, G) last minutes at which spools join, by way of finishing; none: room is not limited
+    gate_load: Ints  # (A, G) oven load of a gate, -1 where nothing dries
+    gate_shelf: Ints  # (A, G) packing morning of a gate
+    gate_day: Ints  # (A, G) day of arrival
+    places: Floats  # (N, O) free places of each oven load
+    packing: Ints  # (M,) spools that can be packed on each morning
+    places_each: Floats  # (S,)
+    fits: NDArray[np.bool_]  # (S, O)
     can_resize: bool  # some SKU may be made in more ways than one lot of one unit
 
 
@@ -104,7 +113,7 @@ def layout_of(problem: SearchProblem) -> Layout:
     minutes = problem.lines[0].arrival_day.shape[1]
     lo, hi, count, first = _calendars(calendars, minutes)
     dryers = problem.dryers or no_dryers(problem)
-    hoppers = dryers.hoppers
+    hoppers, room = dryers.hoppers, problem.finishing or no_finishing(problem)
     return Layout(
         days=days,
         far=minutes - 1,
@@ -148,6 +157,14 @@ def layout_of(problem: SearchProblem) -> Layout:
         hopper_kg=np.array([h.capacity_kg for h in hoppers], dtype=np.float64),
         hopper_feeds=np.array([h.feeds for h in hoppers], dtype=np.bool_),
         clean_min=np.array([h.clean_min for h in hoppers], dtype=np.int64),
+        gate_min=room.gate_min.astype(np.int64),
+        gate_load=room.load.astype(np.int64),
+        gate_shelf=room.shelf.astype(np.int64),
+        gate_day=room.day.astype(np.int64),
+        places=room.places.astype(np.float64),
+        packing=room.packing.astype(np.int64),
+        places_each=room.places_each.astype(np.float64),
+        fits=room.fits.astype(np.bool_),
         can_resize=can_resize,
     )
 
@@ -183,8 +200,9 @@ def plan_of(layout: Layout, arrays: Plan) -> SearchPlan:
 
 
 def _crews(problem: SearchProblem) -> Ints:
-    """Windows of the crews; one for ever where lots share hoppers alone, as all lines are then timed together too."""
-    windows = problem.crews or (((0, ALWAYS[0][1], len(problem.lines)),) if problem.dryers else ())
+    """Windows of the crews; one for ever where lots share hoppers or ovens alone, as lines are timed together then."""
+    shares = problem.dryers is not None or problem.finishing is not None
+    windows = problem.crews or (((0, ALWAYS[0][1], len(problem.lines)),) if shares else ())
     return np.array(windows, dtype=np.int64).reshape(-1, 3)
 
 

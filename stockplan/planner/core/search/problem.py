@@ -125,6 +125,31 @@ class SearchDryers:
 
 
 @dataclass(frozen=True)
+class SearchFinishing:
+    """Room for what is made: N oven loads, O ovens, M packing mornings; A ways of finishing with G gates each.
+
+    Parameters
+    ----------
+    gate_min : (A, G) last minutes at which units join, rising.
+    load : (A, G) oven load of each gate, `NOTHING` where nothing dries.
+    shelf, day : (A, G) packing morning of each gate, and the day on which what is packed then arrives.
+    places : (N, O) free.
+    packing : (M,) units that can be packed.
+    places_each : (S,) that a unit takes.
+    fits : (S, O) whether an SKU may go into an oven.
+    """
+
+    gate_min: Ints
+    load: Ints
+    shelf: Ints
+    day: Ints
+    places: Floats
+    packing: Ints
+    places_each: Floats
+    fits: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
 class SearchProblem:
     """Lines, families and costs.
 
@@ -138,6 +163,8 @@ class SearchProblem:
         Left out: nothing runs short.
     dryers
         Hoppers that lots share; None: nothing is dried.
+    finishing
+        Room that lots share after the lines; None: without limit, and each lot arrives by its line's table.
     crews
         Windows of minutes (from, to, setups at once), disjoint; none given: as many as there are lines. The line that
         is free first decides first; equal, the first of them.
@@ -151,6 +178,7 @@ class SearchProblem:
     items: SearchItems | None = None
     crews: Sequence[tuple[int, int, int]] = ()
     dryers: SearchDryers | None = None
+    finishing: SearchFinishing | None = None
 
     def __post_init__(self) -> None:
         families, skus = len(self.release_min), len(self.family_of)
@@ -184,6 +212,14 @@ def no_dryers(problem: SearchProblem) -> SearchDryers:
     purge = np.broadcast_to(0.0, (lines, families + 1, families))
     return SearchDryers(
         (), np.full(families, NOTHING), none, none, np.zeros((lines, skus)), purge, np.zeros((lines, families))
+    )
+
+
+def no_finishing(problem: SearchProblem) -> SearchFinishing:
+    """Return what stands for a problem in which room is not limited."""
+    none, skus = np.zeros((1, 0), dtype=np.int64), len(problem.family_of)
+    return SearchFinishing(
+        none, none, none, none, np.zeros((0, 0)), none[0], np.ones(skus), np.zeros((skus, 0), dtype=np.bool_)
     )
 
 

@@ -90,6 +90,8 @@ class Trial(NamedTuple):
     hopper: Ints  # (H, 3) scratch: what each hopper holds then, since when that dries, when it is free
     hopper_left: Floats  # (H,) scratch: kg in it
     charge: Ints  # (5,) scratch: the best hopper for a lot
+    places: Floats  # (N, O) scratch: places left in each oven load
+    packing: Ints  # (M,) scratch: spools that can still be packed on each morning
 
 
 class Walk(NamedTuple):
@@ -170,6 +172,8 @@ def trial_of(layout: Layout, state: State) -> Trial:
         hopper=layout.hopper.copy(),
         hopper_left=layout.hopper_left.copy(),
         charge=np.zeros(5, dtype=np.int64),
+        places=layout.places.copy(),
+        packing=layout.packing.copy(),
     )
 
 

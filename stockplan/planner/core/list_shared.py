@@ -1,4 +1,4 @@
-"""What the lots of a list take, as the search sees it: items of the store, and hoppers in which resin dries."""
+"""What the lots of a list share, as the search sees it: items of the store, hoppers, oven loads and packing."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from stockplan.planner.core.finishing import fitting_ovens
 from stockplan.planner.core.floor import Floor
 from stockplan.planner.core.materials import mass_needs, needs_of
 from stockplan.planner.core.plant import Plant
@@ -14,9 +15,13 @@ from stockplan.planner.core.search.problem import (
     NOTHING,
     Floats,
     SearchDryers,
+    SearchFinishing,
     SearchHopper,
     SearchItems,
 )
+
+# Spools of a morning whose packing is not limited, and the minute of a gate that is none.
+UNLIMITED = 2**40
 
 
 def dryers_of(floor: Floor, filaments: Sequence[str]) -> SearchDryers | None:
@@ -72,6 +77,50 @@ def _unit_kg(plant: Plant, line: str) -> Floats:
             one = [int(other == at) for other in range(len(skus))]
             sku_kg[sku] = plant.resin_kg(line, filament, filament, one)
     return sku_kg
+
+
+def finishing_of(floor: Floor) -> SearchFinishing | None:
+    """Oven loads and packing mornings with what is free of them; None where neither is limited."""
+    plant, board = floor.plant, floor.finishing
+    if not board.ovens and not board.packing:
+        return None
+    skus, hours = plant.facts.skus, sorted(board.times)
+    times = [board.times[h] for h in hours]
+    gates = max(len(each.gates) for each in times)
+    loads = sorted({gate for h, each in zip(hours, times, strict=True) if h > 0 for gate in each.gates})
+    shelves = sorted({shelf for each in times for shelf in each.shelf})
+    load_at, shelf_at = ({minute: at for at, minute in enumerate(minutes)} for minutes in (loads, shelves))
+    shape = (len(times), gates)
+    gate_min, day = np.full(shape, UNLIMITED), np.full(shape, len(plant.facts.days))
+    load, shelf = np.full(shape, NOTHING), np.zeros(shape, dtype=np.int64)
+    for row, (h, each) in enumerate(zip(hours, times, strict=True)):
+        n = len(each.gates)
+        gate_min[row, :n], day[row, :n] = each.gates, np.minimum(each.day, len(plant.facts.days))
+        load[row, :n] = [load_at[gate] for gate in each.gates] if h > 0 and board.ovens else NOTHING
+        shelf[row, :n] = [shelf_at[minute] for minute in each.shelf]
+    return SearchFinishing(
+        gate_min=gate_min,
+        load=load,
+        shelf=shelf,
+        day=day,
+        places=np.array(
+            [[board.places_left.get((gate, oven.code), oven.places) for oven in board.ovens] for gate in loads]
+        ).reshape(len(loads), len(board.ovens)),
+        packing=np.array(
+            [
+                max(board.packing[minute] - board.packed.get(minute, 0), 0) if minute in board.packing else UNLIMITED
+                for minute in shelves
+            ]
+        ),
+        places_each=np.array([sku.oven_places for sku in skus]),
+        fits=np.array(
+            [
+                [oven in fitting_ovens(board.ovens, sku, plant.material_of[sku.filament]) for oven in board.ovens]
+                for sku in skus
+            ],
+            dtype=np.bool_,
+        ).reshape(len(skus), len(board.ovens)),
+    )
 
 
 def items_of(floor: Floor) -> SearchItems:

@@ -1,4 +1,4 @@
-"""Hoppers in the compiled search against the floor, which times the same lots by a reading of its own."""
+"""Hoppers, ovens and packing in the compiled search against the floor, which times the same lots by its own reading."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from stockplan.planner.core.facts import HopperFacts, PlanFacts
+from stockplan.planner.core.facts import HopperFacts, OvenFacts, PlanFacts
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.list_problem import ListProblem, list_problem
 from stockplan.planner.core.opening import Opening, opening_of
@@ -109,6 +109,49 @@ def test_plan_found_with_hoppers_costs_what_the_floor_says_and_less_than_one_fou
     without = search(replace(found.problem, dryers=None), start, budget=BUDGET)
     assert with_them.cost == pytest.approx(_on_the_floor(instance, with_them.plan)[0], rel=0.01)
     assert with_them.cost < _on_the_floor(instance, without.plan)[0]
+
+
+def _narrow(seed: int, places: float) -> PlanFacts:
+    """The same plants with two ovens, of which one is too hot for a material, and mornings that pack a few spools."""
+    instance, days = _plant(seed, feeds=True), calendar(lines=("L1", "L2", "L3"))
+    rules = {day: replace(rule, pack_spools=int(places) + 2) for day, rule in days.day_rules.items()}
+    return replace(
+        instance,
+        skus=tuple(replace(s, oven_places=2.5 * s.target_kg) for s in instance.skus),
+        materials=tuple(
+            replace(m, spool_dry_max_c=70 if m.code == "PLA" else 55, spool_dry_h=6.0 if m.code != "TPU" else 0.0)
+            for m in instance.materials
+        ),
+        ovens=(OvenFacts("O1", places, 50), OvenFacts("O2", places / 2, 60)),
+        calendar=replace(days, day_rules=rules),
+    )
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_search_sees_the_misses_that_the_floor_gives_with_its_ovens_and_packing(seed: int) -> None:
+    # Lots of one spool come in one piece, whatever room there is.
+    instance = _narrow(seed, 4.0)
+    found, _, _ = _given(instance)
+    single = {
+        line: [Lot(lot.filament, (1, 0) if n % 3 else (0, 1)) for n, lot in enumerate(lots)]
+        for line, lots in found.sequences(_a_few_lots(seed, found)).items()
+    }
+    plan = found.plan(single)
+    misses, started = _on_the_floor(instance, plan)
+    assert started == sum(map(len, plan)) > 10
+    assert search(found.problem, plan, budget=NONE_TRIED).cost == pytest.approx(misses)
+    free = search(replace(found.problem, finishing=None), plan, budget=NONE_TRIED).cost
+    assert free < misses - 0.1
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_lot_that_room_splits_counts_from_its_last_spools_on(seed: int) -> None:
+    instance = _narrow(seed, 20.0)
+    found, _, _ = _given(instance)
+    plan = _a_few_lots(seed, found)
+    misses, _ = _on_the_floor(instance, plan)
+    free = search(replace(found.problem, finishing=None), plan, budget=NONE_TRIED).cost
+    assert free - 1e-6 <= misses <= search(found.problem, plan, budget=NONE_TRIED).cost + 1e-6
 
 
 def test_hoppers_matter_in_these_plants() -> None:
