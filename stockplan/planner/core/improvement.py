@@ -7,8 +7,7 @@ not confirm as cheaper by the search's measure is not taken.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable
 from dataclasses import replace
 
 from stockplan.planner.core.facts import PlanFacts
@@ -21,8 +20,8 @@ from stockplan.planner.core.pinned import place_late, place_pinned
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.dispatch import best_start
-from stockplan.planner.core.search.problem import Budget, Found, SearchPlan
-from stockplan.planner.core.search.search import search
+from stockplan.planner.core.search.problem import Budget, SearchPlan
+from stockplan.planner.core.search.search import searches
 from stockplan.planner.core.selection import Rules, fill_lines
 from stockplan.planner.core.sequence import affordable, sequences_of
 from stockplan.planner.core.steadiness import Stretch, list_before
@@ -30,10 +29,6 @@ from stockplan.planner.core.supply import SupplyState, supply_state
 
 # Ship days that are searched, and those after them on which their last runs arrive.
 SEARCH_DAYS, ARRIVAL_DAYS = 4, 2
-# Where the floor finds a plan dearer than the search by more than this, as materials are in its way, other searches
-# are tried: the floor may have less against their plans. Where there is a list before, its lots stand beside
-# those of one search.
-CONFIRMED, SEEDS = 1.03, (1, 2, 3)
 
 
 def improved(made: Made, near: Plant) -> Made:
@@ -61,7 +56,7 @@ def improved(made: Made, near: Plant) -> Made:
         return made.laid_out(sequences)
 
     stretch = Stretch(near, found, 0, near.end_min, laid_out)
-    return _searched(made, stretch, start=best_start(found.problem, _not_pinned(made, stretch)), seeds=SEEDS)
+    return _searched(made, stretch, best_start(found.problem, _not_pinned(made, stretch)))
 
 
 def filled_up(made: Made, *, from_min: int, tick: Callable[[int], None] | None = None) -> Made:
@@ -80,28 +75,22 @@ def filled_up(made: Made, *, from_min: int, tick: Callable[[int], None] | None =
         return _filled(behind.followed_by(lots), from_min=from_min)
 
     stretch = Stretch(plant, found, from_min, plant.end_min, laid_out)
-    return _searched(by_index, stretch, start=_not_pinned(by_index, stretch), seeds=SEEDS[:1])
+    return _searched(by_index, stretch, _not_pinned(by_index, stretch))
 
 
-def _searched(made: Made, stretch: Stretch, *, start: SearchPlan, seeds: Sequence[int]) -> Made:
-    """Return the cheapest of a list, of searches, and of the list before with what pays to be changed.
+def _searched(made: Made, stretch: Stretch, start: SearchPlan) -> Made:
+    """Return the cheapest of a list, of a search, and of the list before with what pays to be changed.
 
-    Without a list before, several searches are tried where the floor does not confirm one.
+    Where there is no list before, a second search stands in its place: each ends a few per cent beside the best.
     """
-
-    def found(begun: SearchPlan, budget: Budget) -> Found:
-        return search(stretch.problem.problem, begun, budget=budget)
-
-    before = list_before(stretch, made)
+    before, moves = list_before(stretch, made), stretch.moves
     if before is None:
-        searches = (found(start, Budget(moves=stretch.moves, seed=seed)) for seed in seeds)
-        return confirmed(made, searches, laid_out=stretch.laid_out, cost=stretch.cost)[0]
-    anew, kept = Budget(moves=stretch.moves), Budget(moves=stretch.moves, least_gain=before.price)
-    # The compiled search lets go of the interpreter: two take hardly longer than one.
-    with ThreadPoolExecutor() as pool:
-        plans = [each.plan for each in pool.map(found, (before.lots, start), (kept, anew))]
-    lists = (stretch.laid_out(plan) for plan in (before.lots, *plans))
-    return min((*lists, made), key=before.charged)
+        jobs = [(start, Budget(moves=moves, seed=seed)) for seed in (1, 2)]
+        found = searches(stretch.problem.problem, jobs)
+        return min((made, *(stretch.laid_out(each.plan) for each in found)), key=stretch.cost)
+    jobs = [(before.lots, Budget(moves=moves, least_gain=before.price)), (start, Budget(moves=moves))]
+    plans = (before.lots, *(each.plan for each in searches(stretch.problem.problem, jobs)))
+    return min((*map(stretch.laid_out, plans), made), key=before.charged)
 
 
 def _problem(floor: Floor, state: SupplyState, *, rules: Rules, until_min: int, prices: Prices) -> ListProblem:
@@ -129,24 +118,6 @@ def _hold(floor: Floor, until_min: int) -> None:
     """Let no line begin a run before a minute."""
     for line, at in floor.lines.items():
         floor.lines[line] = LineState(max(at.free_min, until_min), at.holds)
-
-
-def confirmed(
-    made: Made,
-    searches: Iterable[Found],
-    *,
-    laid_out: Callable[[SearchPlan], Made],
-    cost: Callable[[Made], float],
-) -> tuple[Made, Found]:
-    """Return the cheapest of a list and of searched ones on the floor, and the last search that was looked at.
-
-    No further search is looked at as soon as the cheapest costs hardly more on the floor than the search says.
-    """
-    for found in searches:
-        made = min(made, laid_out(found.plan), key=cost)
-        if cost(made) <= CONFIRMED * found.cost:
-            break
-    return made, found
 
 
 def first_days(facts: PlanFacts) -> PlanFacts:

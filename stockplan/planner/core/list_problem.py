@@ -1,7 +1,6 @@
 """A make list as a problem of the search, and the search's plan as lots on lines.
 
-What the search does not know is left to the floor, which times every plan again: what changeovers purge of the store,
-but for the least that an item's first one takes; and a lot that ovens or packing split arrives in parts there.
+The floor times every plan again: a lot that ovens or packing split arrives in parts there, with its last spools here.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ import numpy as np
 from stockplan.planner.core.finishing import ShelfTimes
 from stockplan.planner.core.floor import Floor, Lot, TimedRun
 from stockplan.planner.core.list_costs import Prices, costs_by_supply, misses_by_supply
-from stockplan.planner.core.list_shared import dryers_of, finishing_of, items_of
+from stockplan.planner.core.list_shared import dryers_of, finishing_of, items_of, purge_of
 from stockplan.planner.core.plant import AFTER_LAST_DAY, Plant
 from stockplan.planner.core.search.dispatch import within_stock
 from stockplan.planner.core.search.problem import (
@@ -119,6 +118,7 @@ def list_problem(
         state.most(s, plant.end_min) if sku.filament in allowed and s not in fixed else 0
         for s, sku in enumerate(plant.facts.skus)
     ]
+    items = items_of(floor)
     problem = SearchProblem(
         lines=[
             _line(floor, line, filaments, arrival=arrival, until_min=until_min, price_per_min=minute)
@@ -133,8 +133,9 @@ def list_problem(
         ],
         release_min=np.array([_dry_at(floor, code) for code in filaments], dtype=np.int64),
         finish=np.array([hours.index(plant.material_of[code].spool_dry_h) for code in filaments], dtype=np.int64),
-        items=items_of(floor),
+        items=items,
         crews=_crews(floor, until_min),
+        purge=purge_of(floor, filaments, items=items),
         dryers=dryers_of(floor, filaments),
         finishing=finishing_of(floor),
     )

@@ -18,6 +18,7 @@ from stockplan.planner.core.search.problem import (
     SearchFinishing,
     SearchHopper,
     SearchItems,
+    SearchPurge,
 )
 
 # Spools of a morning whose packing is not limited, and the minute of a gate that is none.
@@ -30,13 +31,7 @@ def dryers_of(floor: Floor, filaments: Sequence[str]) -> SearchDryers | None:
     if not states:
         return None
     materials = {m.code: at for at, m in enumerate(plant.facts.materials)}
-    order = [plant.changeovers.index[code] for code in filaments]
-    families, lines = len(filaments), list(plant.lines)
-    resin_share = np.array([1 - plant.filaments[code].let_down_share for code in filaments])
-    purge = np.zeros((len(lines), families + 1, families))
-    for at, line in enumerate(lines):
-        purge[at, :families] = plant.changeovers.purge_kg[line][np.ix_(order, order)] * resin_share
-        np.fill_diagonal(purge[at, :families], 0.0)
+    lines = list(plant.lines)
     return SearchDryers(
         hoppers=[
             SearchHopper(
@@ -59,7 +54,7 @@ def dryers_of(floor: Floor, filaments: Sequence[str]) -> SearchDryers | None:
         dry_min=np.array([round(m.resin_dry_h * 60) for m in plant.facts.materials]),
         keeps_min=np.array([round(m.dried_keeps_h * 60) for m in plant.facts.materials]),
         unit_kg=np.stack([_unit_kg(plant, line) for line in lines]),
-        purge_kg=purge,
+        resin_share=np.array([1 - plant.filaments[code].let_down_share for code in filaments]),
         kg_h=np.array(
             [
                 [plant.kg_h(line, code) if code in plant.lines[line].rates else 0.0 for code in filaments]
@@ -77,6 +72,25 @@ def _unit_kg(plant: Plant, line: str) -> Floats:
             one = [int(other == at) for other in range(len(skus))]
             sku_kg[sku] = plant.resin_kg(line, filament, filament, one)
     return sku_kg
+
+
+def purge_of(floor: Floor, filaments: Sequence[str], *, items: SearchItems) -> SearchPurge:
+    """Melt that each changeover takes, which items are in it, and what their stock leaves out for it."""
+    plant, codes = floor.plant, sorted(floor.store.left)
+    index = {item: at for at, item in enumerate(codes)}
+    order = [plant.changeovers.index[code] for code in filaments]
+    kg = np.zeros((len(plant.lines), len(order) + 1, len(order)))
+    for at, line in enumerate(plant.lines):
+        kg[at, :-1] = plant.changeovers.purge_kg[line][np.ix_(order, order)]
+        np.fill_diagonal(kg[at, :-1], 0.0)
+    melts = [(plant.material_of[code].resin_item, plant.filaments[code].concentrate_item) for code in filaments]
+    let_down = np.array([plant.filaments[code].let_down_share for code in filaments])
+    return SearchPurge(
+        kg=kg,
+        item=np.array([[NOTHING if item is None else index.get(item, NOTHING) for item in melt] for melt in melts]),
+        share=np.stack([1 - let_down, let_down], axis=1),
+        spared=np.array([max(floor.store.left[item], 0.0) for item in codes]) - items.stock,
+    )
 
 
 def finishing_of(floor: Floor) -> SearchFinishing | None:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from stockplan.planner.core import improvement
 from stockplan.planner.core.facts import HopperFacts, Instruction, InstructionKind, PlanFacts, StoreItem
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.improvement import first_days
@@ -18,8 +16,6 @@ from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.core.planning import Plan, make_plan
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.ranking import all_misses, day_weights
-from stockplan.planner.core.search.problem import Budget, Found, SearchPlan, SearchProblem
-from stockplan.planner.core.search.search import search
 from stockplan.planner.core.sequence import lay_out
 from stockplan.planner.core.supply import supply_state
 from tests.planner.search.plain import plain_cost
@@ -163,25 +159,12 @@ def test_search_leaves_what_the_first_changeover_purges() -> None:
     assert given.stock == pytest.approx([60.0 - purged, 60.0])
 
 
-def test_other_searches_are_tried_where_purge_takes_what_there_is(monkeypatch: pytest.MonkeyPatch) -> None:
-    seeds: list[int] = []
-
-    def counted(problem: SearchProblem, start: Sequence[SearchPlan], *, budget: Budget) -> Found:
-        seeds.append(budget.seed)
-        return search(problem, start, budget=budget)
-
-    def searched(instance: PlanFacts) -> float:
-        seeds.clear()
-        return make_plan(instance).misses_with
-
-    monkeypatch.setattr(improvement, "search", counted)
-    free = busy_plant(4)
-    searched(free)
-    assert seeds == [1]
-    # The search knows what changeovers take of scarce resin for the first of them alone.
+def test_search_leaves_what_all_changeovers_purge() -> None:
     stores = tuple(StoreItem(f"RESIN-{code}", code, "kg", 60.0, 3) for code in ("PETG", "PLA"))
-    scarce = replace(free, store=stores, changeover_rule=replace(RULE, purge_kg_per_hour=60.0))
-    best = searched(scarce)
-    assert seeds == [1, 2, 3]
-    monkeypatch.setattr(improvement, "SEEDS", (1,))
-    assert best <= searched(scarce)
+    plan = make_plan(busy_plant(4, store=stores, changeover_rule=replace(RULE, purge_kg_per_hour=60.0)))
+    eaten = dict.fromkeys(("PETG", "PLA"), 0.0)
+    for run in (row.ranked.run for row in plan.runs):
+        kg = plan.plant.resin_kg(run.line, run.timing.changeover_from, run.lot.filament, run.lot.spools)
+        eaten[plan.plant.material_of[run.lot.filament].code] += kg
+    assert max(eaten.values()) <= 60.0 + 1e-6
+    assert min(eaten.values()) > 40.0

@@ -176,9 +176,10 @@ def take(p: Layout, s: State, t: Trial) -> None:
 
 @compiled
 def take_times(s: State, t: Trial) -> None:
-    """Write new times of lots on the plan."""
+    """Write new times of lots on the plan, and what is short."""
     for i in range(t.counter[CHANGED]):
         s.edge[t.lot[i]], s.end[t.lot[i]], s.day[t.lot[i]] = t.edge[i], t.end[i], t.day[i]
+    s.short[0] = t.short[0]
 
 
 @compiled
@@ -240,6 +241,7 @@ def refresh(p: Layout, s: State, t: Trial) -> float:
     if len(p.crews) > 0:
         time_together(p, s, t)
         take_times(s, t)
+        total += s.short[0]
     for family in range(len(p.release)):
         s.family_cost[family] = family_cost(p, s, t, family)
         total += s.family_cost[family]

@@ -1,4 +1,4 @@
-"""All lines timed together, where crews limit how many setups are made at once, or lots share hoppers or ovens.
+"""All lines timed together, where crews limit how many setups are made at once, or lots share hoppers, ovens, items.
 
 As on the floor: the line that is free first decides first, and takes the first minute from which its resin is dry and
 a crew is there for the whole of its setup.
@@ -15,6 +15,7 @@ from stockplan.planner.core.search.finishing import last_day, write_room
 from stockplan.planner.core.search.layout import Layout
 from stockplan.planner.core.search.notes import note_lot
 from stockplan.planner.core.search.problem import NOTHING
+from stockplan.planner.core.search.purging import count_purge, nothing_purged, shortage
 from stockplan.planner.core.search.state import NEW, STAMP, TOUCHED, State, Trial
 
 # Rows of `Trial.now`.
@@ -156,6 +157,7 @@ def first_free(p: Layout, t: Trial) -> int:
 def time_together(p: Layout, s: State, t: Trial) -> float:
     """Time the new order of all lines and return by how much setups cost more; infinite if one cannot make a lot."""
     write_orders(p, s, t)
+    nothing_purged(t)
     write_hoppers(p, t)
     write_room(p, t)
     delta, count = 0.0, 0
@@ -168,10 +170,12 @@ def time_together(p: Layout, s: State, t: Trial) -> float:
         if s.duration[lot, line] < 0:
             return np.inf
         kg = resin_kg(p, s, line, holds, lot)
-        minute = charge(p, t, family, kg, max(t.now[FREE, line], p.release[family]))
+        decides = next_open(p, p.work[line], t.now[FREE, line])
+        minute = charge(p, t, family, kg, max(decides, p.release[family]))
         duration = fed_duration(p, s, t, line, lot)
         end = crewed_end(p, t, count, line, minute, p.setup_min[table, holds, family], duration)
         take_charge(p, t, family, kg, t.busy[count, 0], end)
+        count_purge(p, t, line, holds, family)
         edge = p.setup_cost[table, holds, family]
         delta += edge - s.edge[lot]
         day = last_day(p, s, t, line, lot, end)
@@ -184,4 +188,5 @@ def time_together(p: Layout, s: State, t: Trial) -> float:
         line = t.line[at]
         t.closing[at] = p.setup_cost[p.table[line], t.now[HOLDS, line], len(p.release)]
         delta += t.closing[at] - s.closing[line]
-    return float(delta)
+    t.short[0] = shortage(p, s, t)
+    return float(delta + t.short[0] - s.short[0])

@@ -34,7 +34,7 @@ def write_hoppers(p: Layout, t: Trial) -> None:
 def resin_kg(p: Layout, s: State, line: int, holds: int, lot: int) -> float:
     """Return the resin that a lot takes with the purge before it."""
     family = s.family[lot]
-    kg = p.purge_kg[line, holds, family]
+    kg = p.purge_kg[line, holds, family] * p.resin_share[family]
     for k in range(p.sizes[family]):
         kg += s.units[lot, k] * p.unit_kg[line, p.sku[family, k]]
     return float(kg)

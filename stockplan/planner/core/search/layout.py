@@ -19,6 +19,7 @@ from stockplan.planner.core.search.problem import (
     SearchProblem,
     no_dryers,
     no_finishing,
+    no_purge,
 )
 from stockplan.planner.core.timing import Span
 
@@ -27,6 +28,8 @@ BUCKET = 256
 NEAR = 16
 LOTS_OF_FAMILY = 12
 ALWAYS = ((0, 2**60),)
+# Cost of a unit for which items are short: more than any is worth in misses. Of an item that no unit takes, a kilogram.
+SHORT_UNIT, LEAST_USE = 20.0, 1e-3
 # A change of a charge that is none.
 LEAST_CHARGE = 1e-9
 
@@ -42,6 +45,11 @@ class Layout(NamedTuple):
     item: Ints  # (S, J) items in a unit, -1 where it has fewer
     item_use: Floats  # (S, J)
     stock: Floats  # (I,) of each item
+    purge_kg: Floats  # (L, F + 1, F)
+    purge_item: Ints  # (F, J) items in what is purged, -1 where it has fewer
+    purge_share: Floats  # (F, J)
+    spared: Floats  # (I,) what stock leaves for purge
+    short_price: Floats  # (I,) cost of what is short
     base: Ints  # (S,) first entry of an SKU in `paid`
     paid: Floats  # cost of the days before each day, by SKU, units arrived, day
     release: Ints  # (F,)
@@ -69,7 +77,7 @@ class Layout(NamedTuple):
     dry_min: Ints  # (M,)
     keeps_min: Ints  # (M,)
     unit_kg: Floats  # (L, S)
-    purge_kg: Floats  # (L, F + 1, F)
+    resin_share: Floats  # (F,) of what is purged
     kg_h: Floats  # (L, F)
     hopper: Ints  # (H, 3) what it holds at the start, since when that dries, when it is free
     hopper_left: Floats  # (H,) kg in it at the start
@@ -112,7 +120,7 @@ def layout_of(problem: SearchProblem) -> Layout:
     calendars = sorted({_spans(spans) for line in problem.lines for spans in (line.work, line.setups)})
     minutes = problem.lines[0].arrival_day.shape[1]
     lo, hi, count, first = _calendars(calendars, minutes)
-    dryers = problem.dryers or no_dryers(problem)
+    dryers, purge = problem.dryers or no_dryers(problem), problem.purge or no_purge(problem)
     hoppers, room = dryers.hoppers, problem.finishing or no_finishing(problem)
     return Layout(
         days=days,
@@ -123,6 +131,11 @@ def layout_of(problem: SearchProblem) -> Layout:
         item=item,
         item_use=item_use,
         stock=problem.items_of.stock.astype(np.float64),
+        purge_kg=purge.kg.astype(np.float64),
+        purge_item=purge.item.astype(np.int64),
+        purge_share=purge.share.astype(np.float64),
+        spared=purge.spared.astype(np.float64),
+        short_price=SHORT_UNIT / np.maximum(problem.items_of.use.max(axis=0, initial=0.0), LEAST_USE),
         base=base,
         paid=np.concatenate([_paid(costs) for costs in problem.costs]),
         release=problem.release_min.astype(np.int64),
@@ -150,7 +163,7 @@ def layout_of(problem: SearchProblem) -> Layout:
         dry_min=dryers.dry_min.astype(np.int64),
         keeps_min=dryers.keeps_min.astype(np.int64),
         unit_kg=dryers.unit_kg.astype(np.float64),
-        purge_kg=dryers.purge_kg.astype(np.float64),
+        resin_share=dryers.resin_share.astype(np.float64),
         kg_h=dryers.kg_h.astype(np.float64),
         hopper=np.array([(h.holds, h.dries_since, h.free_min) for h in hoppers], dtype=np.int64).reshape(-1, 3),
         hopper_left=np.array([h.left_kg for h in hoppers], dtype=np.float64),
@@ -200,8 +213,8 @@ def plan_of(layout: Layout, arrays: Plan) -> SearchPlan:
 
 
 def _crews(problem: SearchProblem) -> Ints:
-    """Windows of the crews; one for ever where lots share hoppers or ovens alone, as lines are timed together then."""
-    shares = problem.dryers is not None or problem.finishing is not None
+    """Windows of the crews; one for ever where lots share something else, as all lines are timed together then."""
+    shares = any(each is not None for each in (problem.dryers, problem.finishing, problem.purge))
     windows = problem.crews or (((0, ALWAYS[0][1], len(problem.lines)),) if shares else ())
     return np.array(windows, dtype=np.int64).reshape(-1, 3)
 

@@ -74,6 +74,23 @@ class SearchItems:
 
 
 @dataclass(frozen=True)
+class SearchPurge:
+    """What setups take.
+
+    Parameters
+    ----------
+    kg : (L, F + 1, F) from row to column on each line; the last row is an empty line.
+    item, share : (F, J) items in it, `NOTHING` where it has fewer, and their shares.
+    spared : (I,) what the stock of items leaves out for purge.
+    """
+
+    kg: Floats
+    item: Ints
+    share: Floats
+    spared: Floats
+
+
+@dataclass(frozen=True)
 class SearchHopper:
     """A hopper at the start.
 
@@ -111,7 +128,7 @@ class SearchDryers:
     material : (F,) that a family is made of, `NOTHING` where it is not dried.
     dry_min, keeps_min : (M,) minutes of drying, and for which it keeps after.
     unit_kg : (L, S) of resin in one unit.
-    purge_kg : (L, F + 1, F) of resin in a setup.
+    resin_share : (F,) of what a setup purges.
     kg_h : (L, F) that a line makes in an hour.
     """
 
@@ -120,7 +137,7 @@ class SearchDryers:
     dry_min: Ints
     keeps_min: Ints
     unit_kg: Floats
-    purge_kg: Floats
+    resin_share: Floats
     kg_h: Floats
 
 
@@ -161,6 +178,8 @@ class SearchProblem:
     finish : (F,) row of `SearchLine.arrival_day` that the family follows.
     items
         Left out: nothing runs short.
+    purge
+        What setups take of items; None: nothing. A unit for which it leaves too little costs more than it is worth.
     dryers
         Hoppers that lots share; None: nothing is dried.
     finishing
@@ -177,6 +196,7 @@ class SearchProblem:
     finish: Ints
     items: SearchItems | None = None
     crews: Sequence[tuple[int, int, int]] = ()
+    purge: SearchPurge | None = None
     dryers: SearchDryers | None = None
     finishing: SearchFinishing | None = None
 
@@ -204,14 +224,30 @@ class SearchProblem:
         return int(self.costs[0].shape[1])
 
 
+def no_purge(problem: SearchProblem) -> SearchPurge:
+    """Return what stands for a problem in which setups take nothing."""
+    lines, families = len(problem.lines), len(problem.release_min)
+    # Two items at most: resin and concentrate.
+    return SearchPurge(
+        np.zeros((lines, families + 1, families)),
+        np.full((families, 2), NOTHING),
+        np.zeros((families, 2)),
+        np.zeros(len(problem.items_of.stock)),
+    )
+
+
 def no_dryers(problem: SearchProblem) -> SearchDryers:
     """Return what stands for a problem in which nothing is dried."""
     lines, families, skus = len(problem.lines), len(problem.release_min), len(problem.family_of)
     none = np.zeros(0, dtype=np.int64)
-    # One row of zeros stands for every line and family.
-    purge = np.broadcast_to(0.0, (lines, families + 1, families))
     return SearchDryers(
-        (), np.full(families, NOTHING), none, none, np.zeros((lines, skus)), purge, np.zeros((lines, families))
+        (),
+        np.full(families, NOTHING),
+        none,
+        none,
+        np.zeros((lines, skus)),
+        np.zeros(families),
+        np.zeros((lines, families)),
     )
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 
 from stockplan.planner.core.search.layout import Layout, Plan, layout_of, plan_arrays, plan_of
@@ -54,6 +57,12 @@ def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Foun
         budget.least_gain,
     )
     return Found(plan_of(layout, best), float(cost))  # type: ignore[arg-type]
+
+
+def searches(problem: SearchProblem, jobs: Sequence[tuple[SearchPlan, Budget]]) -> list[Found]:
+    """Return what searches from several starts find, side by side: compiled code lets go of the interpreter."""
+    with ThreadPoolExecutor() as pool:
+        return list(pool.map(lambda job: search(problem, job[0], budget=job[1]), jobs))
 
 
 def random_start(problem: SearchProblem, *, seed: int) -> SearchPlan:

@@ -52,6 +52,7 @@ class State(NamedTuple):
     made: Ints  # (S,) units over all lots
     left: Floats  # (I,) of each item
     family_cost: Floats  # (F,)
+    short: Floats  # (1,) cost of what is short of items
     unused: Ints  # (N + 1,) lots that can be given out; the last entry counts them
 
 
@@ -92,6 +93,8 @@ class Trial(NamedTuple):
     charge: Ints  # (5,) scratch: the best hopper for a lot
     places: Floats  # (N, O) scratch: places left in each oven load
     packing: Ints  # (M,) scratch: spools that can still be packed on each morning
+    purged: Floats  # (I,) scratch: what setups take of each item
+    short: Floats  # (1,)
 
 
 class Walk(NamedTuple):
@@ -131,6 +134,7 @@ def state_of(layout: Layout, plan: Plan) -> State:
         made=np.zeros(len(layout.most), dtype=np.int64),
         left=layout.stock.copy(),
         family_cost=np.zeros(families),
+        short=np.zeros(1),
         unused=np.zeros(lots + 1, dtype=np.int64),
     )
 
@@ -174,6 +178,8 @@ def trial_of(layout: Layout, state: State) -> Trial:
         charge=np.zeros(5, dtype=np.int64),
         places=layout.places.copy(),
         packing=layout.packing.copy(),
+        purged=np.zeros(len(layout.stock)),
+        short=np.zeros(1),
     )
 
 
