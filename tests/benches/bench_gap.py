@@ -25,8 +25,8 @@ from stockplan.planner.core.list_problem import list_problem
 from stockplan.planner.core.planning import choose_runs
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.dispatch import best_start
-from stockplan.planner.core.search.problem import Budget
-from stockplan.planner.core.search.search import search, searches
+from stockplan.planner.core.search.problem import Budget, SearchPlan
+from stockplan.planner.core.search.search import search, search_on_floor
 from stockplan.planner.core.sequence import sequences_of
 from stockplan.planner.core.supply import supply_state
 from tests.benches.machine import machine
@@ -160,9 +160,12 @@ def _measured(given: PlanFacts, size: Size) -> Measured:
     until_min = made.floor.plant.end_min
     asked = list_problem(made.opening.floor.copy(), state, allowed=made.rules.allowed, fixed=(), until_min=until_min)
     start = best_start(asked.problem, asked.plan(sequences_of(made.runs)))
-    both = searches(asked.problem, [(start, Budget(moves=size.moves, seed=seed)) for seed in (1, 2)])
-    found = min(each.cost for each in both)
-    on_floor = min(made.laid_out(asked.sequences(each.plan)).misses for each in both)
+
+    def misses(plan: SearchPlan) -> float:
+        return made.laid_out(asked.sequences(plan)).misses
+
+    both = search_on_floor(asked.problem, start, moves=size.moves, seeds=(1, 2), cost=misses)
+    found, on_floor = min(each.cost for each in both), min(misses(each.plan) for each in both)
     times.append(time.perf_counter())
     bound = lower_bound(asked.problem, above=min(made.misses, on_floor))
     times.append(time.perf_counter())

@@ -8,6 +8,7 @@ not confirm as cheaper by the search's measure is not taken.
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from stockplan.planner.core.facts import PlanFacts
@@ -21,7 +22,7 @@ from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.dispatch import best_start
 from stockplan.planner.core.search.problem import Budget, SearchPlan
-from stockplan.planner.core.search.search import searches
+from stockplan.planner.core.search.search import search, search_on_floor
 from stockplan.planner.core.selection import Rules, fill_lines
 from stockplan.planner.core.sequence import affordable, sequences_of
 from stockplan.planner.core.steadiness import Stretch, list_before
@@ -83,14 +84,20 @@ def _searched(made: Made, stretch: Stretch, start: SearchPlan) -> Made:
 
     Where there is no list before, a second search stands in its place: each ends a few per cent beside the best.
     """
-    before, moves = list_before(stretch, made), stretch.moves
+    problem, moves, before = stretch.problem.problem, stretch.moves, list_before(stretch, made)
+
+    def anew(*seeds: int) -> list[Made]:
+        found = search_on_floor(
+            problem, start, moves=moves, seeds=seeds, cost=lambda plan: stretch.cost(stretch.laid_out(plan))
+        )
+        return [stretch.laid_out(each.plan) for each in found]
+
     if before is None:
-        jobs = [(start, Budget(moves=moves, seed=seed)) for seed in (1, 2)]
-        found = searches(stretch.problem.problem, jobs)
-        return min((made, *(stretch.laid_out(each.plan) for each in found)), key=stretch.cost)
-    jobs = [(before.lots, Budget(moves=moves, least_gain=before.price)), (start, Budget(moves=moves))]
-    plans = (before.lots, *(each.plan for each in searches(stretch.problem.problem, jobs)))
-    return min((*map(stretch.laid_out, plans), made), key=before.charged)
+        return min((made, *anew(1, 2)), key=stretch.cost)
+    with ThreadPoolExecutor() as pool:
+        kept = pool.submit(search, problem, before.lots, budget=Budget(moves=moves, least_gain=before.price))
+        lists = (made, *anew(1))
+    return min((stretch.laid_out(before.lots), stretch.laid_out(kept.result().plan), *lists), key=before.charged)
 
 
 def _problem(floor: Floor, state: SupplyState, *, rules: Rules, until_min: int, prices: Prices) -> ListProblem:

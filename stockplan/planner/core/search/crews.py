@@ -19,7 +19,7 @@ from stockplan.planner.core.search.purging import count_purge, nothing_purged, s
 from stockplan.planner.core.search.state import NEW, STAMP, TOUCHED, State, Trial
 
 # Rows of `Trial.now`.
-LOTS, NEXT, FREE, HOLDS = 0, 1, 2, 3
+LOTS, NEXT, DECIDES, HOLDS = 0, 1, 2, 3
 
 
 @compiled_inline
@@ -128,7 +128,7 @@ def write_orders(p: Layout, s: State, t: Trial) -> None:
     """Write the order that every line has under the move, and the line as it stands at the start."""
     for line in range(len(s.length)):
         t.now[LOTS, line], t.now[NEXT, line] = s.length[line], 0
-        t.now[FREE, line], t.now[HOLDS, line] = p.free[line], p.holds[line]
+        t.now[DECIDES, line], t.now[HOLDS, line] = next_open(p, p.work[line], p.free[line]), p.holds[line]
         for k in range(s.length[line]):
             t.whole[line, k] = s.seq[line, k]
     for at in range(t.counter[TOUCHED]):
@@ -142,15 +142,24 @@ def write_orders(p: Layout, s: State, t: Trial) -> None:
 
 
 @compiled_inline
-def first_free(p: Layout, t: Trial) -> int:
+def first_free(t: Trial) -> int:
     """Return the line that decides first among those with a further lot, NOTHING if there is none."""
     found, first = NOTHING, 0
     for line in range(t.now.shape[1]):
-        if t.now[NEXT, line] < t.now[LOTS, line]:
-            minute = next_open(p, p.work[line], t.now[FREE, line])
-            if found == NOTHING or minute < first:
-                found, first = line, minute
+        if t.now[NEXT, line] < t.now[LOTS, line] and (found == NOTHING or t.now[DECIDES, line] < first):
+            found, first = line, t.now[DECIDES, line]
     return found
+
+
+@compiled_inline
+def still_busy(t: Trial, count: int, minute: int) -> int:
+    """Leave the setups that are done by a minute off the board; lines decide one after the other."""
+    kept = 0
+    for i in range(count):
+        if t.busy[i, 1] > minute:
+            t.busy[kept, 0], t.busy[kept, 1] = t.busy[i, 0], t.busy[i, 1]
+            kept += 1
+    return kept
 
 
 @compiled
@@ -162,7 +171,7 @@ def time_together(p: Layout, s: State, t: Trial) -> float:
     write_room(p, t)
     delta, count = 0.0, 0
     while True:
-        line = first_free(p, t)
+        line = first_free(t)
         if line == NOTHING:
             break
         lot, holds, table = t.whole[line, t.now[NEXT, line]], t.now[HOLDS, line], p.table[line]
@@ -170,8 +179,8 @@ def time_together(p: Layout, s: State, t: Trial) -> float:
         if s.duration[lot, line] < 0:
             return np.inf
         kg = resin_kg(p, s, line, holds, lot)
-        decides = next_open(p, p.work[line], t.now[FREE, line])
-        minute = charge(p, t, family, kg, max(decides, p.release[family]))
+        count = still_busy(t, count, t.now[DECIDES, line])
+        minute = charge(p, t, family, kg, max(t.now[DECIDES, line], p.release[family]))
         duration = fed_duration(p, s, t, line, lot)
         end = crewed_end(p, t, count, line, minute, p.setup_min[table, holds, family], duration)
         take_charge(p, t, family, kg, t.busy[count, 0], end)
@@ -182,7 +191,7 @@ def time_together(p: Layout, s: State, t: Trial) -> float:
         if end != s.end[lot] or day != s.day[lot] or edge != s.edge[lot] or t.edit_stamp[lot] == t.counter[STAMP]:
             note_lot(s, t, lot, edge, end, day)
         t.now[NEXT, line] += 1
-        t.now[FREE, line], t.now[HOLDS, line] = end, family
+        t.now[DECIDES, line], t.now[HOLDS, line] = next_open(p, p.work[line], end), family
         count += 1
     for at in range(t.counter[TOUCHED]):
         line = t.line[at]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -16,6 +16,8 @@ from stockplan.planner.core.search.state import state_of, trial_of, walk_of
 MOVE_SHARES = (0.35, 0.65, 0.73, 0.79, 0.86)
 # Lots beside those of the start for which there is room, and two for each family.
 ROOM = 64
+# What lots share matters where it makes a plan dearer than this.
+CONFIRMED = 1.01
 ORDER_ONLY = (1.0, 1.0, 1.0, 1.0, 1.0)
 
 
@@ -59,10 +61,24 @@ def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Foun
     return Found(plan_of(layout, best), float(cost))  # type: ignore[arg-type]
 
 
-def searches(problem: SearchProblem, jobs: Sequence[tuple[SearchPlan, Budget]]) -> list[Found]:
-    """Return what searches from several starts find, side by side: compiled code lets go of the interpreter."""
+def search_on_floor(
+    problem: SearchProblem, start: SearchPlan, *, moves: int, seeds: Sequence[int], cost: Callable[[SearchPlan], float]
+) -> list[Found]:
+    """Return what searches side by side find: without what lots share, and on from there with it where that matters.
+
+    Parameters
+    ----------
+    cost
+        Of a plan with all that lots share, as the floor times it.
+    """
+    budgets = [Budget(moves=moves, seed=seed) for seed in seeds]
+    # Compiled code lets go of the interpreter: two searches take hardly longer than one.
     with ThreadPoolExecutor() as pool:
-        return list(pool.map(lambda job: search(problem, job[0], budget=job[1]), jobs))
+        found = list(pool.map(lambda budget: search(problem.unshared, start, budget=budget), budgets))
+        if all(cost(each.plan) <= CONFIRMED * each.cost for each in found):
+            return found
+        plans = [each.plan for each in found]
+        return list(pool.map(lambda plan, budget: search(problem, plan, budget=budget), plans, budgets))
 
 
 def random_start(problem: SearchProblem, *, seed: int) -> SearchPlan:

@@ -86,7 +86,7 @@ class Trial(NamedTuple):
     rises: Floats  # scratch
     by_day: Ints  # (2, C + 1) scratch: days and lots of one family in order
     whole: Ints  # (L, P) scratch: the new order of every line
-    now: Ints  # (4, L) scratch: of every line its lots, the next of them, when it is free, and what it holds then
+    now: Ints  # (4, L) scratch: of every line its lots, the next of them, when it decides, and what it holds then
     busy: Ints  # (N, 2) scratch: setups, from and to
     hopper: Ints  # (H, 3) scratch: what each hopper holds then, since when that dries, when it is free
     hopper_left: Floats  # (H,) scratch: kg in it
