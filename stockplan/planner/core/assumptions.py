@@ -6,10 +6,11 @@ from statistics import median
 
 from forecasting.messages import Message, counted, message
 from stockplan.planner.core.facts import PlanFacts
+from stockplan.planner.core.improvement import SEARCH_DAYS
 from stockplan.planner.core.limits import Limit, Limits
 from stockplan.planner.core.outlook import Outlook
 from stockplan.planner.core.plant import Plant
-from stockplan.planner.core.steadiness import LEAST_PRICE
+from stockplan.planner.core.steadiness import LATER, LEAST_PRICE
 
 
 def misses_sentence(plant: Plant, limits: Limits, *, misses: float, on_its_days: float) -> Message:
@@ -160,8 +161,11 @@ def _steady(facts: PlanFacts) -> tuple[Message, ...]:
     return (
         message(
             "Where the list before has runs that are still wanted, each of them changes only if that avoids at least "
-            "{share:.1%} of the misses of its days, and {least:g} of one.",
+            "{share:.1%} of the misses of its days, {later:.1%} where it begins after the first {days} ship days, and "
+            "{least:g} of one.",
             share=float(facts.parameters.changed_run_share),
+            later=float(LATER * facts.parameters.changed_run_share),
+            days=SEARCH_DAYS,
             least=LEAST_PRICE,
         ),
     )

@@ -28,6 +28,8 @@ from stockplan.planner.core.sequence import Sequences
 LEAST_LEFT = 0.5
 # What should have begun longer ago, and has not been released, belongs to a list that nobody followed.
 OVERDUE_MIN = 24 * 60
+# A run beyond the days that are decided first is planned again before it begins: it changes for so many times as much.
+LATER = 3
 # Misses that a changed run must avoid where next to none are left to avoid: less is what stock and minutes are worth.
 LEAST_PRICE = 0.01
 
@@ -119,7 +121,8 @@ def list_before(stretch: Stretch, made: Made) -> Before | None:
     """
     runs = stretch.listed
     lots = stretch.problem.plan(_sequences(stretch.plant, runs), least_left=LEAST_LEFT)
-    price = max(stretch.plant.facts.parameters.changed_run_share * stretch.misses(made), LEAST_PRICE)
+    share = stretch.plant.facts.parameters.changed_run_share * (LATER if stretch.from_min else 1)
+    price = max(share * stretch.misses(made), LEAST_PRICE)
     return Before(stretch, runs, lots, price) if any(lots) else None
 
 
