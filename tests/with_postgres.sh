@@ -1,6 +1,8 @@
 #!/usr/bin/env bash
 # Runs a command with DATABASE_URL at a PostgreSQL cluster of its own: temporary folder, free port, unprivileged user.
 set -euo pipefail
+# A bare environment may not look where `runuser` lies.
+PATH=$PATH:/usr/sbin:/sbin
 
 bin=$(find /usr/lib/postgresql -name initdb -printf '%h\n' | sort -V | tail -n 1)
 folder=$(mktemp -d)
