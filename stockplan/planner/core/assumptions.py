@@ -161,7 +161,7 @@ def _steady(facts: PlanFacts) -> tuple[Message, ...]:
     return (
         message(
             "Where the list before has runs that are still wanted, each of them changes only if that avoids at least "
-            "{share:.1%} of the misses of its days, {later:.1%} where it begins after the first {days} ship days, and "
+            "{share:.2%} of the misses of its days, {later:.2%} where it begins after the first {days} ship days, and "
             "{least:g} of one.",
             share=float(facts.parameters.changed_run_share),
             later=float(LATER * facts.parameters.changed_run_share),

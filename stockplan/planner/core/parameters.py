@@ -49,4 +49,4 @@ class PlanParameters:
     least_worth_per_h: float = 0.15
     search_moves: int = 0
     moved_run_price: float = 2.0
-    changed_run_share: float = 0.001
+    changed_run_share: float = 0.0003

@@ -29,9 +29,9 @@ LEAST_LEFT = 0.5
 # What should have begun longer ago, and has not been released, belongs to a list that nobody followed.
 OVERDUE_MIN = 24 * 60
 # A run beyond the days that are decided first is planned again before it begins: it changes for so many times as much.
-LATER = 3
+LATER = 10
 # Misses that a changed run must avoid where next to none are left to avoid: less is what stock and minutes are worth.
-LEAST_PRICE = 0.01
+LEAST_PRICE = 0.001
 
 
 @dataclass(frozen=True)
