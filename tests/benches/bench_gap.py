@@ -25,7 +25,7 @@ from stockplan.planner.core.list_problem import list_problem
 from stockplan.planner.core.planning import choose_runs
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.dispatch import best_start
-from stockplan.planner.core.search.problem import Budget, SearchPlan
+from stockplan.planner.core.search.problem import Budget
 from stockplan.planner.core.search.search import search, search_on_floor
 from stockplan.planner.core.sequence import sequences_of
 from stockplan.planner.core.supply import supply_state
@@ -161,11 +161,15 @@ def _measured(given: PlanFacts, size: Size) -> Measured:
     asked = list_problem(made.opening.floor.copy(), state, allowed=made.rules.allowed, fixed=(), until_min=until_min)
     start = best_start(asked.problem, asked.plan(sequences_of(made.runs)))
 
-    def misses(plan: SearchPlan) -> float:
-        return made.laid_out(asked.sequences(plan)).misses
-
-    both = search_on_floor(asked.problem, start, moves=size.moves, seeds=(1, 2), cost=misses)
-    found, on_floor = min(each.cost for each in both), min(misses(each.plan) for each in both)
+    both = search_on_floor(
+        asked.problem,
+        start,
+        moves=size.moves,
+        seeds=(1, 2),
+        laid_out=lambda plan: made.laid_out(asked.sequences(plan)),
+        cost=lambda laid: laid.misses,
+    )
+    found, on_floor = min(each.cost for each, _ in both), min(laid.misses for _, laid in both)
     times.append(time.perf_counter())
     bound = lower_bound(asked.problem, above=min(made.misses, on_floor))
     times.append(time.perf_counter())

@@ -62,18 +62,16 @@ def improved(made: Made, near: Plant) -> Made:
 
 def filled_up(made: Made, *, from_min: int, tick: Callable[[int], None] | None = None) -> Made:
     """Return the list filled up from a minute on, by the index or by the search; what is late stays on it."""
-    plant = made.floor.plant
-    by_index = _filled(made, from_min=from_min, tick=tick)
+    plant, behind = made.floor.plant, _held(made, from_min)
+    by_index = _filled(behind, tick=tick)
     if from_min >= plant.end_min:
         return by_index
-    behind = made.followed_by({})
-    _hold(behind.floor, from_min)
     found = _problem(behind.floor, behind.state, rules=made.rules, until_min=plant.end_min, prices=prices_of(plant))
 
     def laid_out(plan: SearchPlan) -> Made:
         stores = behind.floor.copy()
         lots = {line: affordable(stores, line, lots) for line, lots in found.sequences(plan).items()}
-        return _filled(behind.followed_by(lots), from_min=from_min)
+        return _filled(behind.followed_by(lots))
 
     stretch = Stretch(plant, found, from_min, plant.end_min, laid_out)
     return _searched(by_index, stretch, _not_pinned(by_index, stretch))
@@ -87,10 +85,8 @@ def _searched(made: Made, stretch: Stretch, start: SearchPlan) -> Made:
     problem, moves, before = stretch.problem.problem, stretch.moves, list_before(stretch, made)
 
     def anew(*seeds: int) -> list[Made]:
-        found = search_on_floor(
-            problem, start, moves=moves, seeds=seeds, cost=lambda plan: stretch.cost(stretch.laid_out(plan))
-        )
-        return [stretch.laid_out(each.plan) for each in found]
+        found = search_on_floor(problem, start, moves=moves, seeds=seeds, laid_out=stretch.laid_out, cost=stretch.cost)
+        return [laid for _, laid in found]
 
     if before is None:
         return min((made, *anew(1, 2)), key=stretch.cost)
@@ -111,20 +107,21 @@ def _not_pinned(made: Made, stretch: Stretch) -> SearchPlan:
     return stretch.problem.plan(sequences_of([run for run in stretch.starting(made) if not run.lot.is_pinned]))
 
 
-def _filled(made: Made, *, from_min: int, tick: Callable[[int], None] | None = None) -> Made:
-    """Return the list filled up by the index from a minute on; what is late stays on it."""
+def _held(made: Made, until_min: int) -> Made:
+    """Return the list with lines that begin no further run before a minute."""
+    held = made.followed_by({})
+    for line, at in held.floor.lines.items():
+        held.floor.lines[line] = LineState(max(at.free_min, until_min), at.holds)
+    return held
+
+
+def _filled(made: Made, *, tick: Callable[[int], None] | None = None) -> Made:
+    """Return the list filled up by the index behind its runs; what is late stays on it."""
     full = made.followed_by({})
-    _hold(full.floor, from_min)
     rules = replace(made.rules, exact=dict.fromkeys(made.rules.exact, 0))
     runs = fill_lines(full.floor, full.state, rules=rules, tick=tick)
     runs += place_late(full.floor, full.state, rules=rules)
     return replace(full, runs=(*full.runs, *runs)).joined()
-
-
-def _hold(floor: Floor, until_min: int) -> None:
-    """Let no line begin a run before a minute."""
-    for line, at in floor.lines.items():
-        floor.lines[line] = LineState(max(at.free_min, until_min), at.holds)
 
 
 def first_days(facts: PlanFacts) -> PlanFacts:

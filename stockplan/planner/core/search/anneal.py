@@ -2,10 +2,11 @@
 
 A move that makes the plan worse by d is taken with probability exp(-d / temperature); the temperature falls
 geometrically over a round, from what a small bad move costs in the plan that the round begins with. A descent that is
-to leave a plan much as it is takes only moves that gain more than a given cost. Where only the
-order of lots is open and setups differ but take no time, each move is a leap: an exchange and the descent after it,
-judged as one. Elsewhere plain moves find cheaper plans in the same time: where lots may be resized, with a tenth of
-leaps they cost 40 % more.
+to leave a plan much as it is takes only moves that gain more than a given cost.
+
+Where only the order of lots is open and setups differ but take no time, each move is a leap: an exchange and the
+descent after it, judged as one. Elsewhere plain moves find cheaper plans in the same time: where lots may be resized,
+with a tenth of leaps they cost 40 % more.
 
 References
 ----------

@@ -24,19 +24,21 @@ HOPPER, LOAD, READY, LOADED, KEY = 0, 1, 2, 3, 4
 @compiled_inline
 def write_hoppers(p: Layout, t: Trial) -> None:
     """Write the hoppers as they stand at the start."""
-    for h in range(len(p.hopper_kg)):
+    for h in range(len(p.shared.hopper_kg)):
         for column in range(t.hopper.shape[1]):
-            t.hopper[h, column] = p.hopper[h, column]
-        t.hopper_left[h] = p.hopper_left[h]
+            t.hopper[h, column] = p.shared.hopper[h, column]
+        t.hopper_left[h] = p.shared.hopper_left[h]
 
 
 @compiled_inline
 def resin_kg(p: Layout, s: State, line: int, holds: int, lot: int) -> float:
-    """Return the resin that a lot takes with the purge before it."""
+    """Return the resin that a lot takes with the purge before it; 0 where it is not dried."""
     family = s.family[lot]
-    kg = p.purge_kg[line, holds, family] * p.resin_share[family]
+    if p.shared.dries[family] == NOTHING:
+        return 0.0
+    kg = p.shared.purge_kg[line, holds, family] * p.shared.resin_share[family]
     for k in range(p.sizes[family]):
-        kg += s.units[lot, k] * p.unit_kg[line, p.sku[family, k]]
+        kg += s.units[lot, k] * p.shared.unit_kg[line, p.sku[family, k]]
     return float(kg)
 
 
@@ -52,22 +54,22 @@ def offer(t: Trial, hopper: int, load: int, ready: int, by: int, loaded: int, em
 @compiled
 def look(p: Layout, t: Trial, material: int, least: float, by: int) -> float:
     """Keep the best way that gives at least so much resin; return the most that any gives."""
-    dry, most = p.dry_min[material], 0.0
-    for h in range(len(p.hopper_kg)):
+    dry, most = p.shared.dry_min[material], 0.0
+    for h in range(len(p.shared.hopper_kg)):
         same, since, free = t.hopper[h, MATERIAL] == material, t.hopper[h, SINCE], t.hopper[h, FREE]
         is_loaded = False
         if same and since != NEVER:
             ready = max(since + dry, free)
-            gives = np.inf if p.hopper_feeds[h] else t.hopper_left[h]
-            is_loaded = p.hopper_feeds[h] or since + dry + p.keeps_min[material] > ready
+            gives = np.inf if p.shared.hopper_feeds[h] else t.hopper_left[h]
+            is_loaded = p.shared.hopper_feeds[h] or since + dry + p.shared.keeps_min[material] > ready
             if is_loaded:
                 most = max(most, gives)
                 if gives >= least:
                     offer(t, h, since, ready, by, 1, 0)
-        if not (is_loaded and p.hopper_feeds[h]):
+        if not (is_loaded and p.shared.hopper_feeds[h]):
             emptied = t.hopper[h, MATERIAL] != NOTHING and not same
-            load = free + (p.clean_min[h] if emptied else 0)
-            gives = np.inf if p.hopper_feeds[h] else p.hopper_kg[h]
+            load = free + (p.shared.clean_min[h] if emptied else 0)
+            gives = np.inf if p.shared.hopper_feeds[h] else p.shared.hopper_kg[h]
             most = max(most, gives)
             if gives >= least:
                 offer(t, h, load, load + dry, by, 0, 1 if emptied else 0)
@@ -78,12 +80,12 @@ def look(p: Layout, t: Trial, material: int, least: float, by: int) -> float:
 def charge(p: Layout, t: Trial, family: int, kg: float, by: int) -> int:
     """Find the hopper for a lot and return the minute from which it can begin, not before `by`."""
     t.charge[HOPPER] = NOTHING
-    if p.dries[family] == NOTHING or len(p.hopper_kg) == 0:
+    if p.shared.dries[family] == NOTHING or len(p.shared.hopper_kg) == 0:
         return by
-    most = look(p, t, p.dries[family], kg - 1e-9, by)
+    most = look(p, t, p.shared.dries[family], kg - 1e-9, by)
     if t.charge[HOPPER] == NOTHING:
         # Too much for any of them: the largest is filled as often as it takes.
-        look(p, t, p.dries[family], most, by)
+        look(p, t, p.shared.dries[family], most, by)
     return int(max(by, t.charge[READY]))
 
 
@@ -91,9 +93,9 @@ def charge(p: Layout, t: Trial, family: int, kg: float, by: int) -> int:
 def fed_duration(p: Layout, s: State, t: Trial, line: int, lot: int) -> int:
     """Return start-up and winding of a lot where a hopper that dries as it feeds may hold it up."""
     family, h = s.family[lot], t.charge[HOPPER]
-    if h == NOTHING or not p.hopper_feeds[h]:
+    if h == NOTHING or not p.shared.hopper_feeds[h]:
         return int(s.duration[lot, line])
-    slower = p.kg_h[line, family] * p.dry_min[p.dries[family]] / (60.0 * p.hopper_kg[h])
+    slower = p.shared.kg_h[line, family] * p.shared.dry_min[p.shared.dries[family]] / (60.0 * p.shared.hopper_kg[h])
     if slower <= 1.0:
         return int(s.duration[lot, line])
     winding = 0.0
@@ -109,12 +111,12 @@ def take_charge(p: Layout, t: Trial, family: int, kg: float, start: int, end: in
     h = t.charge[HOPPER]
     if h == NOTHING or end >= p.far:
         return
-    material, since = p.dries[family], t.charge[LOAD]
-    dry = p.dry_min[material]
-    full = t.hopper_left[h] if t.charge[LOADED] == 1 else p.hopper_kg[h]
-    is_kept = start <= since + dry + p.keeps_min[material]
-    if t.charge[LOADED] == 0 or not (is_kept or p.hopper_feeds[h]):
+    material, since = p.shared.dries[family], t.charge[LOAD]
+    dry = p.shared.dry_min[material]
+    full = t.hopper_left[h] if t.charge[LOADED] == 1 else p.shared.hopper_kg[h]
+    is_kept = start <= since + dry + p.shared.keeps_min[material]
+    if t.charge[LOADED] == 0 or not (is_kept or p.shared.hopper_feeds[h]):
         since = max(since, start - dry)
-    t.hopper_left[h] = full if p.hopper_feeds[h] else max(full - kg, 0.0)
+    t.hopper_left[h] = full if p.shared.hopper_feeds[h] else max(full - kg, 0.0)
     t.hopper[h, MATERIAL], t.hopper[h, SINCE] = material, since
     t.hopper[h, FREE] = max(end, t.hopper[h, FREE])

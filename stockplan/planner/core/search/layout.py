@@ -17,10 +17,8 @@ from stockplan.planner.core.search.problem import (
     SearchLot,
     SearchPlan,
     SearchProblem,
-    no_dryers,
-    no_finishing,
-    no_purge,
 )
+from stockplan.planner.core.search.shared_layout import Shared, shared_of
 from stockplan.planner.core.timing import Span
 
 # Minutes share one entry of the look-up that says where among the spans to begin to look.
@@ -28,8 +26,6 @@ BUCKET = 256
 NEAR = 16
 LOTS_OF_FAMILY = 12
 ALWAYS = ((0, 2**60),)
-# Cost of a unit for which items are short: more than any is worth in misses. Of an item that no unit takes, a kilogram.
-SHORT_UNIT, LEAST_USE = 20.0, 1e-3
 # A change of a charge that is none.
 LEAST_CHARGE = 1e-9
 
@@ -45,11 +41,6 @@ class Layout(NamedTuple):
     item: Ints  # (S, J) items in a unit, -1 where it has fewer
     item_use: Floats  # (S, J)
     stock: Floats  # (I,) of each item
-    purge_kg: Floats  # (L, F + 1, F)
-    purge_item: Ints  # (F, J) items in what is purged, -1 where it has fewer
-    purge_share: Floats  # (F, J)
-    spared: Floats  # (I,) what stock leaves for purge
-    short_price: Floats  # (I,) cost of what is short
     base: Ints  # (S,) first entry of an SKU in `paid`
     paid: Floats  # cost of the days before each day, by SKU, units arrived, day
     release: Ints  # (F,)
@@ -73,25 +64,7 @@ class Layout(NamedTuple):
     first_span: Ints  # (C, M / BUCKET + 1)
     opened: Ints  # (C, N + 1) open minutes before each span
     crews: Ints  # (V, 3) windows: from, to, setups at once; none: each line is timed by itself
-    dries: Ints  # (F,) material that is dried before, -1 where none is
-    dry_min: Ints  # (M,)
-    keeps_min: Ints  # (M,)
-    unit_kg: Floats  # (L, S)
-    resin_share: Floats  # (F,) of what is purged
-    kg_h: Floats  # (L, F)
-    hopper: Ints  # (H, 3) what it holds at the start, since when that dries, when it is free
-    hopper_left: Floats  # (H,) kg in it at the start
-    hopper_kg: Floats  # (H,) kg that it holds
-    hopper_feeds: NDArray[np.bool_]  # (H,) whether it dries as it feeds
-    clean_min: Ints  # (H,)
-    gate_min: Ints  # (A, G) last minutes at which spools join, by way of finishing; none: room is not limited
-    gate_load: Ints  # (A, G) oven load of a gate, -1 where nothing dries
-    gate_shelf: Ints  # (A, G) packing morning of a gate
-    gate_day: Ints  # (A, G) day of arrival
-    places: Floats  # (N, O) free places of each oven load
-    packing: Ints  # (M,) spools that can be packed on each morning
-    places_each: Floats  # (S,)
-    fits: NDArray[np.bool_]  # (S, O)
+    shared: Shared
     can_resize: bool  # some SKU may be made in more ways than one lot of one unit
 
 
@@ -120,8 +93,6 @@ def layout_of(problem: SearchProblem) -> Layout:
     calendars = sorted({_spans(spans) for line in problem.lines for spans in (line.work, line.setups)})
     minutes = problem.lines[0].arrival_day.shape[1]
     lo, hi, count, first = _calendars(calendars, minutes)
-    dryers, purge = problem.dryers or no_dryers(problem), problem.purge or no_purge(problem)
-    hoppers, room = dryers.hoppers, problem.finishing or no_finishing(problem)
     return Layout(
         days=days,
         far=minutes - 1,
@@ -131,11 +102,6 @@ def layout_of(problem: SearchProblem) -> Layout:
         item=item,
         item_use=item_use,
         stock=problem.items_of.stock.astype(np.float64),
-        purge_kg=purge.kg.astype(np.float64),
-        purge_item=purge.item.astype(np.int64),
-        purge_share=purge.share.astype(np.float64),
-        spared=purge.spared.astype(np.float64),
-        short_price=SHORT_UNIT / np.maximum(problem.items_of.use.max(axis=0, initial=0.0), LEAST_USE),
         base=base,
         paid=np.concatenate([_paid(costs) for costs in problem.costs]),
         release=problem.release_min.astype(np.int64),
@@ -159,25 +125,7 @@ def layout_of(problem: SearchProblem) -> Layout:
         first_span=first,
         opened=np.concatenate([np.zeros((len(lo), 1), dtype=np.int64), np.cumsum(hi - lo, axis=1)], axis=1),
         crews=_crews(problem),
-        dries=dryers.material.astype(np.int64),
-        dry_min=dryers.dry_min.astype(np.int64),
-        keeps_min=dryers.keeps_min.astype(np.int64),
-        unit_kg=dryers.unit_kg.astype(np.float64),
-        resin_share=dryers.resin_share.astype(np.float64),
-        kg_h=dryers.kg_h.astype(np.float64),
-        hopper=np.array([(h.holds, h.dries_since, h.free_min) for h in hoppers], dtype=np.int64).reshape(-1, 3),
-        hopper_left=np.array([h.left_kg for h in hoppers], dtype=np.float64),
-        hopper_kg=np.array([h.capacity_kg for h in hoppers], dtype=np.float64),
-        hopper_feeds=np.array([h.feeds for h in hoppers], dtype=np.bool_),
-        clean_min=np.array([h.clean_min for h in hoppers], dtype=np.int64),
-        gate_min=room.gate_min.astype(np.int64),
-        gate_load=room.load.astype(np.int64),
-        gate_shelf=room.shelf.astype(np.int64),
-        gate_day=room.day.astype(np.int64),
-        places=room.places.astype(np.float64),
-        packing=room.packing.astype(np.int64),
-        places_each=room.places_each.astype(np.float64),
-        fits=room.fits.astype(np.bool_),
+        shared=shared_of(problem),
         can_resize=can_resize,
     )
 

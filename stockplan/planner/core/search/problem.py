@@ -229,41 +229,6 @@ class SearchProblem:
         return int(self.costs[0].shape[1])
 
 
-def no_purge(problem: SearchProblem) -> SearchPurge:
-    """Return what stands for a problem in which setups take nothing."""
-    lines, families = len(problem.lines), len(problem.release_min)
-    # Two items at most: resin and concentrate.
-    return SearchPurge(
-        np.zeros((lines, families + 1, families)),
-        np.full((families, 2), NOTHING),
-        np.zeros((families, 2)),
-        np.zeros(len(problem.items_of.stock)),
-    )
-
-
-def no_dryers(problem: SearchProblem) -> SearchDryers:
-    """Return what stands for a problem in which nothing is dried."""
-    lines, families, skus = len(problem.lines), len(problem.release_min), len(problem.family_of)
-    none = np.zeros(0, dtype=np.int64)
-    return SearchDryers(
-        (),
-        np.full(families, NOTHING),
-        none,
-        none,
-        np.zeros((lines, skus)),
-        np.zeros(families),
-        np.zeros((lines, families)),
-    )
-
-
-def no_finishing(problem: SearchProblem) -> SearchFinishing:
-    """Return what stands for a problem in which room is not limited."""
-    none, skus = np.zeros((1, 0), dtype=np.int64), len(problem.family_of)
-    return SearchFinishing(
-        none, none, none, none, np.zeros((0, 0)), none[0], np.ones(skus), np.zeros((skus, 0), dtype=np.bool_)
-    )
-
-
 @dataclass(frozen=True)
 class SearchLot:
     """Units of each SKU of one family, in the order in which the family's SKUs stand in the problem."""

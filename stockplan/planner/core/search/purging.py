@@ -25,9 +25,10 @@ def nothing_purged(t: Trial) -> None:
 @compiled_inline
 def count_purge(p: Layout, t: Trial, line: int, holds: int, family: int) -> None:
     """Count what a setup purges."""
-    for j in range(p.purge_item.shape[1]):
-        if p.purge_item[family, j] != NOTHING:
-            t.purged[p.purge_item[family, j]] += p.purge_kg[line, holds, family] * p.purge_share[family, j]
+    for j in range(p.shared.purge_item.shape[1]):
+        item = p.shared.purge_item[family, j]
+        if item != NOTHING:
+            t.purged[item] += p.shared.purge_kg[line, holds, family] * p.shared.purge_share[family, j]
 
 
 @compiled
@@ -42,7 +43,7 @@ def shortage(p: Layout, s: State, t: Trial) -> float:
                     t.purged[p.item[sku, j]] -= s.units[gone, k] * p.item_use[sku, j]
     cost = 0.0
     for item in range(len(t.purged)):
-        short = t.purged[item] - p.spared[item] - s.left[item]
+        short = t.purged[item] - p.shared.spared[item] - s.left[item]
         if short > LEAST_SHORT:
-            cost += short * p.short_price[item]
+            cost += short * p.shared.short_price[item]
     return cost

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
 
 import numpy as np
 
@@ -19,6 +20,7 @@ ROOM = 64
 # What lots share matters where it makes a plan dearer than this.
 CONFIRMED = 1.01
 ORDER_ONLY = (1.0, 1.0, 1.0, 1.0, 1.0)
+Laid = TypeVar("Laid")
 
 
 def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Found:
@@ -62,23 +64,30 @@ def search(problem: SearchProblem, start: SearchPlan, *, budget: Budget) -> Foun
 
 
 def search_on_floor(
-    problem: SearchProblem, start: SearchPlan, *, moves: int, seeds: Sequence[int], cost: Callable[[SearchPlan], float]
-) -> list[Found]:
+    problem: SearchProblem,
+    start: SearchPlan,
+    *,
+    moves: int,
+    seeds: Sequence[int],
+    laid_out: Callable[[SearchPlan], Laid],
+    cost: Callable[[Laid], float],
+) -> list[tuple[Found, Laid]]:
     """Return what searches side by side find: without what lots share, and on from there with it where that matters.
 
     Parameters
     ----------
-    cost
-        Of a plan with all that lots share, as the floor times it.
+    laid_out, cost
+        Put a plan on the floor, with all that its lots share, and say what it costs there.
     """
     budgets = [Budget(moves=moves, seed=seed) for seed in seeds]
     # Compiled code lets go of the interpreter: two searches take hardly longer than one.
     with ThreadPoolExecutor() as pool:
         found = list(pool.map(lambda budget: search(problem.unshared, start, budget=budget), budgets))
-        if all(cost(each.plan) <= CONFIRMED * each.cost for each in found):
-            return found
-        plans = [each.plan for each in found]
-        return list(pool.map(lambda plan, budget: search(problem, plan, budget=budget), plans, budgets))
+        on_floor = [(each, laid_out(each.plan)) for each in found]
+        if all(cost(laid) <= CONFIRMED * each.cost for each, laid in on_floor):
+            return on_floor
+        again = pool.map(lambda each, budget: search(problem, each.plan, budget=budget), found, budgets)
+        return [(each, laid_out(each.plan)) for each in again]
 
 
 def random_start(problem: SearchProblem, *, seed: int) -> SearchPlan:
