@@ -6,7 +6,7 @@ from statistics import median
 
 from forecasting.messages import Message, counted, message
 from stockplan.planner.core.facts import PlanFacts
-from stockplan.planner.core.improvement import SEARCH_DAYS
+from stockplan.planner.core.improvement import SEARCH_DAYS, SLACK_MIN
 from stockplan.planner.core.limits import Limit, Limits
 from stockplan.planner.core.outlook import Outlook
 from stockplan.planner.core.plant import Plant
@@ -122,7 +122,7 @@ def assumptions(facts: PlanFacts, outlook: Outlook) -> tuple[Message, ...]:
             days=float(p.choice_days),
         ),
         *_released(facts),
-        *_steady(facts),
+        *_searched(facts),
         *_not_planned(facts),
     )
 
@@ -154,11 +154,19 @@ def _released(facts: PlanFacts) -> tuple[Message, ...]:
     )
 
 
-def _steady(facts: PlanFacts) -> tuple[Message, ...]:
-    """Say what a run of the list before changes for."""
-    if not facts.listed or not facts.parameters.search_moves:
+def _searched(facts: PlanFacts) -> tuple[Message, ...]:
+    """Say with what slack runs are placed, and what a run of the list before changes for."""
+    if not facts.parameters.search_moves:
         return ()
+    slack = message(
+        "Runs are placed so that they are through {minutes} min before the ovens are loaded, or packing begins: a "
+        "little delay then costs no day.",
+        minutes=SLACK_MIN,
+    )
+    if not facts.listed:
+        return (slack,)
     return (
+        slack,
         message(
             "Where the list before has runs that are still wanted, each of them changes only if that avoids at least "
             "{share:.2%} of the misses of its days, {later:.2%} where it begins after the first {days} ship days, and "

@@ -30,6 +30,8 @@ from stockplan.planner.core.supply import SupplyState, supply_state
 
 # Ship days that are searched, and those after them on which their last runs arrive.
 SEARCH_DAYS, ARRIVAL_DAYS = 4, 2
+# A list whose lots end to the minute of an oven load is upset by the first minute that is lost.
+SLACK_MIN = 15
 
 
 def improved(made: Made, near: Plant) -> Made:
@@ -98,7 +100,13 @@ def _searched(made: Made, stretch: Stretch, start: SearchPlan) -> Made:
 
 def _problem(floor: Floor, state: SupplyState, *, rules: Rules, until_min: int, prices: Prices) -> ListProblem:
     return list_problem(
-        floor, state, allowed=rules.allowed, fixed=rules.exact.keys(), until_min=until_min, prices=prices
+        floor,
+        state,
+        allowed=rules.allowed,
+        fixed=rules.exact.keys(),
+        until_min=until_min,
+        prices=prices,
+        slack_min=SLACK_MIN,
     )
 
 

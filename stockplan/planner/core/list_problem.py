@@ -1,6 +1,7 @@
 """A make list as a problem of the search, and the search's plan as lots on lines.
 
-The floor times every plan again: a lot that ovens or packing split arrives in parts there, with its last spools here.
+The floor times every plan again: a lot that ovens or packing split arrives in parts there, with its last spools here,
+and one that ends within the slack before a load is in it there, and not here.
 """
 
 from __future__ import annotations
@@ -92,6 +93,7 @@ def list_problem(
     fixed: Collection[int],
     until_min: int,
     prices: Prices | None = None,
+    slack_min: int = 0,
 ) -> ListProblem:
     """Lay out what may still be made.
 
@@ -107,12 +109,14 @@ def list_problem(
         Minute by which the last changeover is done.
     prices
         What lines and stock are worth to later lists; None: misses alone count.
+    slack_min
+        Minutes before the load of an oven, or packing, by which lots must end to be in it.
     """
     plant = floor.plant
     filaments = tuple(plant.filaments)
     index = {code: at for at, code in enumerate(filaments)}
     hours = sorted(floor.finishing.times)
-    arrival = _arrival_days(plant, [floor.finishing.times[h] for h in hours])
+    arrival = _arrival_days(plant, [floor.finishing.times[h] for h in hours], slack_min=slack_min)
     minute = prices.minute if prices else 0.0
     most = [
         state.most(s, plant.end_min) if sku.filament in allowed and s not in fixed else 0
@@ -137,7 +141,7 @@ def list_problem(
         crews=_crews(floor, until_min),
         purge=purge_of(floor, filaments, items=items),
         dryers=dryers_of(floor, filaments),
-        finishing=finishing_of(floor),
+        finishing=finishing_of(floor, slack_min=slack_min),
     )
     return ListProblem(problem, filaments, tuple(plant.lines), state.supply.copy())
 
@@ -188,9 +192,9 @@ def _unit_minutes(plant: Plant, line: str) -> Floats:
     return found
 
 
-def _arrival_days(plant: Plant, times: Sequence[ShelfTimes]) -> Ints:
+def _arrival_days(plant: Plant, times: Sequence[ShelfTimes], *, slack_min: int) -> Ints:
     """Ship day of what is wound by each minute, for each drying time; past the last day nothing arrives."""
-    minutes = np.arange(plant.end_min + int(AFTER_LAST_DAY.total_seconds() // 60))
+    minutes = np.arange(plant.end_min + int(AFTER_LAST_DAY.total_seconds() // 60)) + slack_min
     rows = []
     for each in times:
         gate = np.minimum(np.searchsorted(each.gates, minutes), len(each.gates) - 1)

@@ -93,8 +93,14 @@ def purge_of(floor: Floor, filaments: Sequence[str], *, items: SearchItems) -> S
     )
 
 
-def finishing_of(floor: Floor) -> SearchFinishing | None:
-    """Oven loads and packing mornings with what is free of them; None where neither is limited."""
+def finishing_of(floor: Floor, *, slack_min: int) -> SearchFinishing | None:
+    """Oven loads and packing mornings with what is free of them; None where neither is limited.
+
+    Parameters
+    ----------
+    slack_min
+        Minutes before a load, or packing, by which lots must end to be in it.
+    """
     plant, board = floor.plant, floor.finishing
     if not board.ovens and not board.packing:
         return None
@@ -113,7 +119,7 @@ def finishing_of(floor: Floor) -> SearchFinishing | None:
         load[row, :n] = [load_at[gate] for gate in each.gates] if h > 0 and board.ovens else NOTHING
         shelf[row, :n] = [shelf_at[minute] for minute in each.shelf]
     return SearchFinishing(
-        gate_min=gate_min,
+        gate_min=gate_min - slack_min,
         load=load,
         shelf=shelf,
         day=day,
