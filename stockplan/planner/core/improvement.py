@@ -21,8 +21,8 @@ from stockplan.planner.core.pinned import place_late, place_pinned
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.search.bound import lower_bound
 from stockplan.planner.core.search.dispatch import best_start
-from stockplan.planner.core.search.problem import Budget, SearchPlan
-from stockplan.planner.core.search.search import search, search_on_floor
+from stockplan.planner.core.search.problem import SearchPlan
+from stockplan.planner.core.search.search import search_on_floor
 from stockplan.planner.core.selection import Rules, fill_lines
 from stockplan.planner.core.sequence import affordable, sequences_of
 from stockplan.planner.core.steadiness import Stretch, list_before
@@ -84,18 +84,26 @@ def _searched(made: Made, stretch: Stretch, start: SearchPlan) -> Made:
 
     Where there is no list before, a second search stands in its place: each ends a few per cent beside the best.
     """
-    problem, moves, before = stretch.problem.problem, stretch.moves, list_before(stretch, made)
+    moves, before = stretch.moves, list_before(stretch, made)
 
     def anew(*seeds: int) -> list[Made]:
+        problem = stretch.problem.problem
         found = search_on_floor(problem, start, moves=moves, seeds=seeds, laid_out=stretch.laid_out, cost=stretch.cost)
         return [laid for _, laid in found]
 
     if before is None:
-        return min((made, *anew(1, 2)), key=stretch.cost)
+        return _descended(min((made, *anew(1, 2)), key=stretch.cost), stretch, cost=stretch.cost)
     with ThreadPoolExecutor() as pool:
-        kept = pool.submit(search, problem, before.lots, budget=Budget(moves=moves, least_gain=before.price))
+        kept = pool.submit(stretch.descended, before.lots, price=before.price)
         lists = (made, *anew(1))
-    return min((stretch.laid_out(before.lots), stretch.laid_out(kept.result().plan), *lists), key=before.charged)
+    new, old = min(lists, key=before.charged), min((stretch.laid_out(before.lots), kept.result()), key=before.charged)
+    return old if before.charged(old) <= before.charged(new) else _descended(new, stretch, cost=before.charged)
+
+
+def _descended(made: Made, stretch: Stretch, *, cost: Callable[[Made], float]) -> Made:
+    """Return a list with all that pays to be changed, so that the next one on the same facts changes nothing."""
+    lots = _not_pinned(made, stretch)
+    return min((made, stretch.descended(lots, price=stretch.price(made))), key=cost)
 
 
 def _problem(floor: Floor, state: SupplyState, *, rules: Rules, until_min: int, prices: Prices) -> ListProblem:

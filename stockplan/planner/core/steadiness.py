@@ -21,7 +21,8 @@ from stockplan.planner.core.list_problem import ListProblem
 from stockplan.planner.core.made import Made
 from stockplan.planner.core.plant import Plant
 from stockplan.planner.core.ranking import all_misses, day_weights
-from stockplan.planner.core.search.problem import SearchPlan
+from stockplan.planner.core.search.problem import Budget, SearchPlan
+from stockplan.planner.core.search.search import search
 from stockplan.planner.core.sequence import Sequences
 
 # What facts have cut below this share of its spools is no longer the lot that was listed.
@@ -74,6 +75,15 @@ class Stretch:
         """Return the runs of a list that start on these days."""
         return [run for run in made.runs if self.from_min <= run.timing.start_min < self.until_min]
 
+    def price(self, made: Made) -> float:
+        """Return the misses that must be avoided for each run that changes; those of some list scale it."""
+        share = self.plant.facts.parameters.changed_run_share * (LATER if self.from_min else 1)
+        return max(share * self.misses(made), LEAST_PRICE)
+
+    def descended(self, lots: SearchPlan, *, price: float) -> Made:
+        """Return a list with lots on these days, changed only by moves that avoid more than a price each."""
+        return self.laid_out(search(self.problem.problem, lots, budget=Budget(self.moves, least_gain=price)).plan)
+
     def cost(self, made: Made) -> float:
         """Return what the runs of a list on these days cost as the floor times them."""
         return self.problem.cost(self.starting(made), made.state.supply)
@@ -121,9 +131,7 @@ def list_before(stretch: Stretch, made: Made) -> Before | None:
     """
     runs = stretch.listed
     lots = stretch.problem.plan(_sequences(stretch.plant, runs), least_left=LEAST_LEFT)
-    share = stretch.plant.facts.parameters.changed_run_share * (LATER if stretch.from_min else 1)
-    price = max(share * stretch.misses(made), LEAST_PRICE)
-    return Before(stretch, runs, lots, price) if any(lots) else None
+    return Before(stretch, runs, lots, stretch.price(made)) if any(lots) else None
 
 
 def placed_runs(plant: Plant, runs: Sequence[TimedRun]) -> list[PlacedRun]:

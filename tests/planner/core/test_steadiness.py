@@ -49,46 +49,41 @@ def _as_listed(made: Made) -> tuple[PlacedRun, ...]:
     return tuple(placed_runs(made.floor.plant, made.runs))
 
 
-def _settled(instance: PlanFacts) -> Made:
-    """The list after some mornings on the same facts: each goes on from the one before."""
-    made = choose_runs(instance)
-    for _ in range(6):
-        made = choose_runs(replace(instance, listed=_as_listed(made)))
-    return made
-
-
 def _changed(before: Made, after: Made) -> int:
     return len(list_changes(_as_listed(before), _as_listed(after), as_of=MONDAY))
 
 
 @pytest.fixture(scope="module", params=range(3))
-def settled(request: pytest.FixtureRequest) -> Made:
-    return _settled(_large_plant(request.param))
+def first(request: pytest.FixtureRequest) -> Made:
+    return choose_runs(_large_plant(request.param))
 
 
-def test_list_that_has_settled_stays_on_the_same_facts(settled: Made) -> None:
-    instance = replace(settled.floor.plant.facts, listed=_as_listed(settled))
-    assert choose_runs(instance).runs == settled.runs
+# Of these plants, without the descent at its end the first list of 6 is not the second one.
+@pytest.mark.parametrize("seed", [1, 6])
+def test_second_list_on_the_same_facts_is_the_first(seed: int) -> None:
+    first = choose_runs(_large_plant(seed))
+    instance = replace(first.floor.plant.facts, listed=_as_listed(first))
+    assert choose_runs(instance).runs == first.runs
     turned = replace(instance, listed=instance.listed[::-1], skus=instance.skus[::-1])
     assert make_plan(turned).runs == make_plan(instance).runs
 
 
-def test_small_order_changes_few_runs(settled: Made) -> None:
-    instance = settled.floor.plant.facts
+def test_small_order_changes_few_runs(first: Made) -> None:
+    instance = first.floor.plant.facts
     steady, anew = 0, 0
     for at, code in enumerate(MANY[::4]):
         asked = with_changes(instance, [RushOrder(f"{code}-1000", 1, instance.days[at % 4])])
-        steady += _changed(settled, choose_runs(replace(asked, listed=_as_listed(settled))))
-        anew += _changed(settled, choose_runs(replace(asked, listed=())))
+        steady += _changed(first, choose_runs(replace(asked, listed=_as_listed(first))))
+        anew += _changed(first, choose_runs(replace(asked, listed=())))
     # Six orders of a spool each; the runs of the list stand some thirty strong.
-    assert len(settled.runs) > 20
+    assert len(first.runs) > 20
     assert anew > 60
     assert steady < anew / 3
 
 
-def test_what_the_planner_forbids_goes_although_it_was_listed(settled: Made) -> None:
-    listed = _as_listed(settled)
-    banned = with_changes(settled.floor.plant.facts, [Forbid(listed[0].filament)])
+def test_what_the_planner_forbids_goes_although_it_was_listed(first: Made) -> None:
+    listed = _as_listed(first)
+    banned = with_changes(first.floor.plant.facts, [Forbid(listed[0].filament)])
     assert {row.kind for row in banned.instructions} == {InstructionKind.FORBID}
     after = choose_runs(replace(banned, listed=listed))
     assert listed[0].filament not in {run.lot.filament for run in after.runs}
@@ -96,7 +91,7 @@ def test_what_the_planner_forbids_goes_although_it_was_listed(settled: Made) -> 
 
 
 def test_large_order_is_made_in_time_although_it_was_not_listed() -> None:
-    made = _settled(_large_plant(0))
+    made = choose_runs(_large_plant(0))
     instance, wanted = made.floor.plant.facts, f"{MANY[5]}-1000"
     asked = with_changes(instance, [RushOrder(wanted, 40, instance.days[3])])
     index = [s.code for s in asked.skus].index(wanted)
