@@ -10,7 +10,7 @@ from stockplan.planner.core.improvement import SEARCH_DAYS, SLACK_MIN
 from stockplan.planner.core.limits import Limit, Limits
 from stockplan.planner.core.outlook import Outlook
 from stockplan.planner.core.plant import Plant
-from stockplan.planner.core.steadiness import LATER, LEAST_PRICE
+from stockplan.planner.core.steadiness import LATER, LEAST_PRICE, changed_run_share
 
 
 def misses_sentence(plant: Plant, limits: Limits, *, misses: float, on_its_days: float) -> Message:
@@ -165,18 +165,24 @@ def _searched(facts: PlanFacts) -> tuple[Message, ...]:
     )
     if not facts.listed:
         return (slack,)
-    return (
-        slack,
-        message(
-            "Where the list before has runs that are still wanted, each of them changes only if that avoids at least "
-            "{share:.2%} of the misses of its days, {later:.2%} where it begins after the first {days} ship days, and "
-            "{least:g} of one.",
-            share=float(facts.parameters.changed_run_share),
-            later=float(LATER * facts.parameters.changed_run_share),
-            days=SEARCH_DAYS,
+    share = changed_run_share(facts)
+    if not share:
+        old = message(
+            "The list before is old: a run of it that is still wanted changes where that avoids {least:g} of a miss.",
             least=LEAST_PRICE,
-        ),
+        )
+        return slack, old
+    kept = message(
+        "Where the list before has runs that are still wanted, each of them changes only if that avoids at least "
+        "{share:.2%} of the misses of its days, {later:.2%} where it begins after the first {days} ship days, and "
+        "{least:g} of one. The older that list, the less: {most:.2%} at first, nothing after a day.",
+        share=share,
+        later=LATER * share,
+        days=SEARCH_DAYS,
+        least=LEAST_PRICE,
+        most=float(facts.parameters.changed_run_share),
     )
+    return slack, kept
 
 
 def _not_planned(facts: PlanFacts) -> tuple[Message, ...]:

@@ -219,6 +219,8 @@ class PlanFacts:
         Ship days that demand is given for; the list itself covers those up to `last_day`.
     listed
         Runs of the list before that are neither released nor pinned, so that small changes do not reshuffle it.
+    listed_at
+        Instant of that list; None: that of this one.
     later_weeks
         What the forecast says of the weeks after the list; None: nothing.
     """
@@ -242,6 +244,7 @@ class PlanFacts:
     instructions: tuple[Instruction, ...] = ()
     stops: tuple[LineStop, ...] = ()
     listed: tuple[PlacedRun, ...] = ()
+    listed_at: datetime | None = None
     parameters: PlanParameters = field(default_factory=PlanParameters)
     later_weeks: Message | None = None
 

@@ -31,11 +31,11 @@ class PlanParameters:
         Misses avoided per line hour below which a run waits for a later list.
     search_moves
         Work of a search for each filament, in moves tried; 0: the index alone. A thousand or more pay where lines are
-        short; the search knows crews, hoppers, ovens and the store, but next to nothing of what is purged.
+        short.
     moved_run_price
         Misses that planning released runs anew must avoid for each of them that moves; below that they stay.
     changed_run_share
-        Share of the misses that must be avoided for each run of the list before that changes, as long as it is not
+        Share of the misses that must be avoided for each run of a list just made that changes, as long as it is not
         released; below that it stays. A search ends a few per cent beside the best, by chance.
     """
 
@@ -49,4 +49,4 @@ class PlanParameters:
     least_worth_per_h: float = 0.15
     search_moves: int = 0
     moved_run_price: float = 2.0
-    changed_run_share: float = 0.0003
+    changed_run_share: float = 0.001

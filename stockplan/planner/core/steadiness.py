@@ -3,7 +3,8 @@
 A search of fixed length ends a few per cent beside the best, by chance, and after any change by another chance: it
 would give another list every time. So the lots of the list before are laid out on the facts of today, too, and changed
 only by moves that avoid more misses than a price; a list that is chosen anew takes their place only if it pays that
-price for each run that it changes.
+price for each run that it changes. Within a day the price falls to next to nothing: by the next morning so much has
+been ordered, made and shipped that keeping to a list costs more than it spares those who read it.
 """
 
 from __future__ import annotations
@@ -11,10 +12,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
 import numpy as np
 
-from stockplan.planner.core.facts import PlacedRun
+from stockplan.planner.core.facts import PlacedRun, PlanFacts
 from stockplan.planner.core.floor import Lot, TimedRun, lot_of_sizes, sizes_of
 from stockplan.planner.core.list_changes import list_changes
 from stockplan.planner.core.list_problem import ListProblem
@@ -30,7 +32,9 @@ LEAST_LEFT = 0.5
 # What should have begun longer ago, and has not been released, belongs to a list that nobody followed.
 OVERDUE_MIN = 24 * 60
 # A run beyond the days that are decided first is planned again before it begins: it changes for so many times as much.
-LATER = 10
+LATER = 3
+# A list asks less of a change the older it is, and nothing beyond the least price from this age on.
+OLD = timedelta(days=1)
 # Misses that a changed run must avoid where next to none are left to avoid: less is what stock and minutes are worth.
 LEAST_PRICE = 0.001
 
@@ -77,7 +81,7 @@ class Stretch:
 
     def price(self, made: Made) -> float:
         """Return the misses that must be avoided for each run that changes; those of some list scale it."""
-        share = self.plant.facts.parameters.changed_run_share * (LATER if self.from_min else 1)
+        share = changed_run_share(self.plant.facts) * (LATER if self.from_min else 1)
         return max(share * self.misses(made), LEAST_PRICE)
 
     def descended(self, lots: SearchPlan, *, price: float) -> Made:
@@ -119,6 +123,12 @@ class Before:
         runs = placed_runs(self.stretch.plant, self.stretch.starting(made))
         changes = list_changes(self.runs, runs, as_of=self.stretch.plant.facts.as_of)
         return self.stretch.cost(made) + self.price * len(changes)
+
+
+def changed_run_share(facts: PlanFacts) -> float:
+    """Return the share of the misses of its days that a run of the list before changes for, by the age of that list."""
+    age = facts.as_of - (facts.listed_at or facts.as_of)
+    return facts.parameters.changed_run_share * max(1 - age / OLD, 0.0)
 
 
 def list_before(stretch: Stretch, made: Made) -> Before | None:

@@ -70,6 +70,7 @@ def plan_facts(
     demand: Mapping[int, SkuDemand],
     later_weeks: Message | None = None,
     listed: tuple[PlacedRun, ...] = (),
+    listed_at: datetime | None = None,
 ) -> PlanFacts:
     """Read everything that a make list depends on.
 
@@ -77,8 +78,8 @@ def plan_facts(
     ----------
     demand
         By SKU id; all SKUs.
-    listed
-        What the list before has left.
+    listed, listed_at
+        What the list before has left, and its instant.
     """
     plant = parameters()
     shelf = shelf_spools(as_of=as_of)
@@ -108,6 +109,7 @@ def plan_facts(
         ),
         later_weeks=later_weeks,
         listed=listed,
+        listed_at=listed_at,
     )
 
 

@@ -56,16 +56,16 @@ def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDet
     )
 
 
-def listed_before(*, as_of: datetime) -> tuple[PlacedRun, ...]:
-    """Return what the newest list of an earlier instant has left: neither pinned, blocked nor released by now.
+def listed_before(*, as_of: datetime) -> tuple[tuple[PlacedRun, ...], datetime | None]:
+    """Return what the newest list of an earlier instant has left, and that instant; None: there is no such list.
 
-    Three queries.
+    Left is what is neither pinned, blocked nor released by now. Three queries.
     """
     older = MakeList.objects.filter(as_of__lt=as_of, created_at__lte=as_of).order_by("-as_of", "-created_at").first()
     if older is None:
-        return ()
+        return (), None
     waiting = Q(run__isnull=True) | Q(run__released_known_at__gt=as_of)
-    return tuple(stored_runs(older.pk, only=FREE & waiting))
+    return tuple(stored_runs(older.pk, only=FREE & waiting)), older.as_of
 
 
 def stored_runs(make_list_id: UUID, *, only: Q | None = None) -> list[PlacedRun]:

@@ -134,7 +134,7 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
     facts = _facts_of(newest, now=now)
     misses, before, free = _as_computed(newest, facts)
     released = _released(facts) if ReplanReleased() in changes else []
-    changed = replace(with_changes(facts, changes), listed=(*free, *released))
+    changed = replace(with_changes(facts, changes), listed=(*free, *released), listed_at=facts.as_of)
     after = with_change(facts, before, choose_runs(changed))
     other = without_change(facts, after)
     best = min(misses, other.misses) if other else misses

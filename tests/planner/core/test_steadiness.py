@@ -122,12 +122,30 @@ def test_runs_that_should_have_begun_long_ago_are_no_list_to_keep_to() -> None:
     assert choose_runs(replace(dear, listed=old)).runs == choose_runs(dear).runs
 
 
-def test_list_says_what_a_listed_run_changes_for_only_where_there_is_a_list_before() -> None:
+@pytest.mark.parametrize(
+    ("age_h", "said"),
+    [
+        (0, "each of them changes only if that avoids at least 0.10% of the misses of its days, 0.30% where"),
+        (12, "each of them changes only if that avoids at least 0.05% of"),
+        (60, "The list before is old: a run of it that is still wanted changes where that avoids 0.001 of a miss"),
+    ],
+)
+def test_list_says_what_a_listed_run_changes_for_only_where_there_is_a_list_before(age_h: int, said: str) -> None:
     instance = busy_plant(3)
-    said = "each of them changes only if that avoids at least 0.03% of the misses of its days, 0.30% where it begins"
+    instance = replace(instance, listed_at=instance.as_of - timedelta(hours=age_h))
     for listed in ((), _as_listed(choose_runs(instance))):
         sentences = [str(row) for row in make_plan(replace(instance, listed=listed)).assumptions]
-        assert any(said in sentence for sentence in sentences) == bool(listed)
+        assert any(said in row for row in sentences) == bool(listed)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_old_list_gives_way_to_a_better_one(seed: int) -> None:
+    instance = busy_plant(seed)
+    unlucky = choose_runs(replace(instance, parameters=replace(instance.parameters, search_moves=2)))
+    dear = replace(instance, listed=_as_listed(unlucky), parameters=replace(instance.parameters, changed_run_share=1e6))
+    new, old = (choose_runs(replace(dear, listed_at=dear.as_of - timedelta(hours=hours))) for hours in (12, 24))
+    assert new.runs == unlucky.runs
+    assert old.misses < unlucky.misses
 
 
 def _problem(instance: PlanFacts) -> ListProblem:

@@ -60,6 +60,7 @@ def morning_facts(
     desk: OrderDesk,
     shelf: Mapping[str, int],
     listed: tuple[PlacedRun, ...],
+    listed_at: datetime | None,
 ) -> PlanFacts:
     """Return the facts of a make list as a simulated plant stands on a morning.
 
@@ -70,8 +71,8 @@ def morning_facts(
         are not used. Materials limit nothing: history does not say what a replayed plant would have bought.
     list_days
         Ship days that the list covers.
-    listed
-        What the list of the morning before has left to begin.
+    listed, listed_at
+        What the list of the morning before has left to begin, and its instant; None: there is none.
     """
     late, due = desk.open_units([sku.code for sku in base.skus], morning.days)
     skus = tuple(
@@ -101,4 +102,5 @@ def morning_facts(
         store=(),
         instructions=(),
         listed=listed,
+        listed_at=listed_at,
     )

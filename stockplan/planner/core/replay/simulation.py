@@ -104,6 +104,7 @@ class _Simulation:
         self.stretch, self.base, self.floor, self.desk = stretch, base, floor, desk
         self.shelf: dict[str, int] = {}
         self.listed: tuple[PlacedRun, ...] = ()
+        self.listed_at: datetime | None = None
 
     def day(self, as_of: datetime, until: datetime, policy: Policy, morning: MorningForecast) -> DayRecord:
         """List, run and ship from one morning to the next."""
@@ -116,11 +117,12 @@ class _Simulation:
             desk=self.desk,
             shelf=self.shelf,
             listed=self.listed,
+            listed_at=self.listed_at,
         )
         plant = plant_of(facts.in_order())
         runs = policy(facts, morning)
         used = self.floor.start(runs, as_of=as_of, until=until)
-        self.listed = tuple(run for run in placed_runs(plant, runs) if run.start >= until)
+        self.listed, self.listed_at = tuple(run for run in placed_runs(plant, runs) if run.start >= until), as_of
         available = self.floor.available_min(as_of, until)
         day = self.base.calendar.local_day(as_of)
         self._go_on(self.base.calendar.pick_up_at(day))
