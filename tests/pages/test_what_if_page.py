@@ -18,6 +18,7 @@ from stockplan.planner.core.whatif import Change
 from stockplan.planner.models import ListedRun, MakeList, PlannerInstruction
 from stockplan.planner.pages import what_if as what_if_page
 from stockplan.planner.services.make_lists import compute_make_list
+from stockplan.planner.services.release import release_line_up_to
 from stockplan.planner.services.what_if import WhatIf, what_if
 from tests.pages.shown_plant import ShownPlant
 
@@ -142,3 +143,16 @@ def test_change_of_a_filament_of_which_nothing_was_heard_says_so(newest: MakeLis
     ListedRun.objects.filter(make_list=newest).delete()
     changes = logged_in("planner").get("/admin/make-list/changed/").context["found"]
     assert {str(change.since)[:44] for change in changes} == {"Nothing of it was ordered, instructed or fin"}
+
+
+def test_change_beside_a_release_says_what_is_kept_for_the_run(newest: MakeList, logged_in: LogIn) -> None:
+    first = newest.runs.filter(is_blocked=False).earliest("place_on_line")
+    release_line_up_to(listed_run_id=first.pk, clock=Clock.at(timezone.now()))
+    later = timezone.now()
+    compute_make_list(as_of=later, now=later, days=5)
+    ListedRun.objects.filter(make_list=newest, run=None).delete()
+    changes = logged_in("planner").get("/admin/make-list/changed/").context["found"]
+    kept = "1 run was released: its line, its hopper and its materials are kept for it."
+    assert {str(change.since) for change in changes} == {
+        f"Nothing of it was ordered, instructed or finished since. {kept}"
+    }

@@ -36,7 +36,7 @@ class ChangeDetail:
 
 
 def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDetail, ...]]:
-    """Return when the list before a list was made, None where there is none, and the runs that differ. Eleven queries.
+    """Return when the list before a list was made, None where there is none, and the runs that differ. Twelve queries.
 
     Runs of the list before that were released meanwhile are no change: the new list stands on them.
     """
@@ -46,10 +46,11 @@ def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDet
     found = list_changes(stored_runs(before.pk, only=NOT_RELEASED), stored_runs(shown.id), as_of=shown.as_of)
     zone, reasons = plant_zone(), _reasons(shown.id, {change.run.filament for change in found})
     happened = _happened(before.as_of, shown.as_of)
+    released = Run.objects.filter(released_known_at__gt=before.as_of, released_known_at__lte=shown.as_of).count()
     return before.as_of, tuple(
         ChangeDetail(
             change_sentence(change, zone=zone),
-            _since(happened.get(change.run.filament, ())),
+            _since(happened.get(change.run.filament, ()), released=released),
             reasons.get(change.run.filament),
         )
         for change in found
@@ -106,9 +107,17 @@ def _happened(after: datetime, until: datetime) -> Mapping[str, Sequence[Message
     return found
 
 
-def _since(happened: Sequence[Message]) -> Message:
+def _since(happened: Sequence[Message], *, released: int) -> Message:
     if happened:
         return message("Since then {parts}.", parts=tuple(happened))
+    if released:
+        return counted(
+            "Nothing of it was ordered, instructed or finished since. {n} run was released: its line, its hopper and "
+            "its materials are kept for it.",
+            "Nothing of it was ordered, instructed or finished since. {n} runs were released: their lines, hoppers "
+            "and materials are kept for them.",
+            n=released,
+        )
     return message(
         "Nothing of it was ordered, instructed or finished since: time that passed, stock, other filaments or the "
         "search moved it."
