@@ -28,36 +28,39 @@ def listed(ordered: TinyPlant) -> ListedRun:
 
 
 def test_runs_of_the_newest_earlier_list_are_known_with_their_places_and_sizes(listed: ListedRun) -> None:
-    (run,), at = listed_before(as_of=LATER)
-    assert at == AS_OF
+    before = listed_before(as_of=LATER)
+    assert before is not None
+    assert before.as_of == AS_OF
+    (run,) = before.runs
     assert (run.filament, run.line, run.start) == ("PLA-BLACK-1.75", listed.line.code, listed.start)
     assert run.spools == {"PLA-BLACK-1000": 6, "PLA-BLACK-250": 2}
-    facts = compute_forecast(as_of=LATER, now=LATER, days=5).facts()
-    assert (facts.listed, facts.listed_at) == ((run,), AS_OF)
+    assert compute_forecast(as_of=LATER, now=LATER, days=5).facts().listed == before
 
 
 def test_list_of_the_same_instant_is_not_the_list_before(listed: ListedRun) -> None:
-    assert listed_before(as_of=AS_OF) == ((), None)
+    assert listed_before(as_of=AS_OF) is None
     compute_make_list(as_of=AS_OF, now=LATER, days=5)
     assert MakeList.objects.values("data_digest").distinct().count() == 1
 
 
 def test_list_of_an_earlier_instant_that_was_computed_later_is_not_known(listed: ListedRun) -> None:
     MakeList.objects.update(created_at=LATER + timedelta(minutes=1))
-    assert listed_before(as_of=LATER) == ((), None)
+    assert listed_before(as_of=LATER) is None
 
 
 def test_released_run_is_left_out_from_its_release_on(listed: ListedRun) -> None:
     release_list(make_list_id=listed.make_list_id, clock=clock("2027-03-01 10:30"))
-    assert listed_before(as_of=LATER) == ((), AS_OF)
-    assert len(listed_before(as_of=AS_OF + timedelta(minutes=20))[0]) == 1
+    assert listed_before(as_of=LATER) is None
+    earlier = listed_before(as_of=AS_OF + timedelta(minutes=20))
+    assert earlier is not None
+    assert len(earlier.runs) == 1
 
 
 def test_pinned_run_is_left_out(ordered: TinyPlant) -> None:
     PlannerInstruction.objects.create(kind="pin", filament=ordered.black_1kg.filament, created_at=AS_OF)
     pinned = compute_make_list(as_of=AS_OF, now=AS_OF, days=5).runs.get()
     assert pinned.is_pinned
-    assert listed_before(as_of=LATER) == ((), AS_OF)
+    assert listed_before(as_of=LATER) is None
 
 
 def test_what_if_goes_on_from_the_newest_list_where_a_search_makes_it(ordered: TinyPlant) -> None:

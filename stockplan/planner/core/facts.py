@@ -132,6 +132,19 @@ class PlacedRun:
 
 
 @dataclass(frozen=True)
+class ListBefore:
+    """What a list of some instant has left: its runs that are neither released nor pinned."""
+
+    as_of: datetime
+    runs: tuple[PlacedRun, ...]
+
+    def in_order(self) -> ListBefore:
+        """Return the same with the runs in the order of their starts."""
+        runs = sorted(self.runs, key=lambda run: (run.start, run.line, run.filament))
+        return replace(self, runs=tuple(replace(run, spools=dict(sorted(run.spools.items()))) for run in runs))
+
+
+@dataclass(frozen=True)
 class Pipeline:
     """Spools that are wound and not yet shelved."""
 
@@ -218,9 +231,7 @@ class PlanFacts:
     days
         Ship days that demand is given for; the list itself covers those up to `last_day`.
     listed
-        Runs of the list before that are neither released nor pinned, so that small changes do not reshuffle it.
-    listed_at
-        Instant of that list; None: that of this one.
+        The list before, which small changes do not reshuffle; None: it has left nothing.
     later_weeks
         What the forecast says of the weeks after the list; None: nothing.
     """
@@ -243,8 +254,7 @@ class PlanFacts:
     store: tuple[StoreItem, ...] = ()
     instructions: tuple[Instruction, ...] = ()
     stops: tuple[LineStop, ...] = ()
-    listed: tuple[PlacedRun, ...] = ()
-    listed_at: datetime | None = None
+    listed: ListBefore | None = None
     parameters: PlanParameters = field(default_factory=PlanParameters)
     later_weeks: Message | None = None
 
@@ -269,10 +279,7 @@ class PlanFacts:
             ovens=tuple(sorted(self.ovens, key=lambda o: o.code)),
             store=tuple(sorted(self.store, key=lambda i: i.code)),
             stops=tuple(sorted(self.stops, key=lambda s: (s.line, s.start, s.end))),
-            listed=tuple(
-                replace(run, spools=dict(sorted(run.spools.items())))
-                for run in sorted(self.listed, key=lambda r: (r.start, r.line, r.filament))
-            ),
+            listed=None if self.listed is None else self.listed.in_order(),
             instructions=tuple(
                 sorted(
                     self.instructions,

@@ -68,12 +68,11 @@ class Stretch:
     @property
     def listed(self) -> list[PlacedRun]:
         """Runs of the list before that stand on these days."""
-        clock, overdue_min = self.plant.clock, OVERDUE_MIN if self.from_min == 0 else 0
-        return [
-            run
-            for run in self.plant.facts.listed
-            if self.from_min - overdue_min <= clock.minute(run.start) < self.until_min
-        ]
+        clock, listed = self.plant.clock, self.plant.facts.listed
+        if listed is None:
+            return []
+        overdue_min = OVERDUE_MIN if self.from_min == 0 else 0
+        return [run for run in listed.runs if self.from_min - overdue_min <= clock.minute(run.start) < self.until_min]
 
     def starting(self, made: Made) -> list[TimedRun]:
         """Return the runs of a list that start on these days."""
@@ -127,7 +126,7 @@ class Before:
 
 def changed_run_share(facts: PlanFacts) -> float:
     """Return the share of the misses of its days that a run of the list before changes for, by the age of that list."""
-    age = facts.as_of - (facts.listed_at or facts.as_of)
+    age = timedelta(0) if facts.listed is None else facts.as_of - facts.listed.as_of
     return facts.parameters.changed_run_share * max(1 - age / OLD, 0.0)
 
 

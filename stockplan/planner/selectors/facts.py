@@ -11,7 +11,7 @@ from inventory.models import Sku
 from inventory.rules.calendar import PlantCalendar
 from inventory.selectors.held_then import HeldThen, held_then
 from inventory.selectors.plant import parameters, plant_calendar
-from stockplan.planner.core.facts import PlacedRun, PlanFacts, SkuFacts
+from stockplan.planner.core.facts import ListBefore, PlanFacts, SkuFacts
 from stockplan.planner.core.parameters import PlanParameters
 from stockplan.planner.selectors.plant_facts import (
     changeover_overrides,
@@ -69,8 +69,7 @@ def plan_facts(
     calendar: PlantCalendar,
     demand: Mapping[int, SkuDemand],
     later_weeks: Message | None = None,
-    listed: tuple[PlacedRun, ...] = (),
-    listed_at: datetime | None = None,
+    listed: ListBefore | None = None,
 ) -> PlanFacts:
     """Read everything that a make list depends on.
 
@@ -78,8 +77,8 @@ def plan_facts(
     ----------
     demand
         By SKU id; all SKUs.
-    listed, listed_at
-        What the list before has left, and its instant.
+    listed
+        What the list before has left.
     """
     plant = parameters()
     shelf = shelf_spools(as_of=as_of)
@@ -109,7 +108,6 @@ def plan_facts(
         ),
         later_weeks=later_weeks,
         listed=listed,
-        listed_at=listed_at,
     )
 
 

@@ -12,7 +12,7 @@ from django.db.models import Q, Sum
 
 from forecasting.messages import Message, counted, message
 from inventory.models import OrderLineChange, Run
-from stockplan.planner.core.facts import PlacedRun
+from stockplan.planner.core.facts import ListBefore, PlacedRun
 from stockplan.planner.core.list_changes import change_sentence, list_changes
 from stockplan.planner.models import ListedRun, ListedRunSize, MakeList, NotListed, PlannerInstruction
 from stockplan.planner.selectors.list_pages import MakeListHead
@@ -57,16 +57,17 @@ def changes_since(shown: MakeListHead) -> tuple[datetime | None, tuple[ChangeDet
     )
 
 
-def listed_before(*, as_of: datetime) -> tuple[tuple[PlacedRun, ...], datetime | None]:
-    """Return what the newest list of an earlier instant has left, and that instant; None: there is no such list.
+def listed_before(*, as_of: datetime) -> ListBefore | None:
+    """Return what the newest list of an earlier instant has left: neither pinned, blocked nor released by now.
 
-    Left is what is neither pinned, blocked nor released by now. Three queries.
+    None: there is no such list, or nothing left. Three queries.
     """
     older = MakeList.objects.filter(as_of__lt=as_of, created_at__lte=as_of).order_by("-as_of", "-created_at").first()
     if older is None:
-        return (), None
+        return None
     waiting = Q(run__isnull=True) | Q(run__released_known_at__gt=as_of)
-    return tuple(stored_runs(older.pk, only=FREE & waiting)), older.as_of
+    runs = tuple(stored_runs(older.pk, only=FREE & waiting))
+    return ListBefore(older.as_of, runs) if runs else None
 
 
 def stored_runs(make_list_id: UUID, *, only: Q | None = None) -> list[PlacedRun]:

@@ -47,15 +47,13 @@ class Forecast:
     def facts(self) -> PlanFacts:
         """Read everything that a list that stands on it depends on."""
         demand = _demand_of(self.run, self.basis, days=self.span.days)
-        listed, listed_at = listed_before(as_of=self.as_of)
         return plan_facts(
             as_of=self.as_of,
             span=self.span,
             calendar=self.calendar,
             demand=demand,
             later_weeks=self.run.later_weeks,
-            listed=listed,
-            listed_at=listed_at,
+            listed=listed_before(as_of=self.as_of),
         )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from forecasting.messages import Message, message
-from stockplan.planner.core.facts import PlacedRun, PlanFacts
+from stockplan.planner.core.facts import ListBefore, PlacedRun, PlanFacts
 from stockplan.planner.core.floor import sizes_of
 from stockplan.planner.core.list_changes import Kind, change_sentence, list_changes
 from stockplan.planner.core.made import Made
@@ -134,7 +134,7 @@ def what_if(changes: Sequence[Change], *, now: datetime) -> WhatIf:
     facts = _facts_of(newest, now=now)
     misses, before, free = _as_computed(newest, facts)
     released = _released(facts) if ReplanReleased() in changes else []
-    changed = replace(with_changes(facts, changes), listed=(*free, *released), listed_at=facts.as_of)
+    changed = replace(with_changes(facts, changes), listed=ListBefore(facts.as_of, (*free, *released)))
     after = with_change(facts, before, choose_runs(changed))
     other = without_change(facts, after)
     best = min(misses, other.misses) if other else misses

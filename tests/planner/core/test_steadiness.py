@@ -8,7 +8,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from stockplan.planner.core.facts import InstructionKind, PlacedRun, PlanFacts
+from stockplan.planner.core.facts import InstructionKind, ListBefore, PlanFacts
 from stockplan.planner.core.floor import Lot
 from stockplan.planner.core.list_changes import list_changes
 from stockplan.planner.core.list_problem import ListProblem, list_problem
@@ -45,12 +45,13 @@ def _large_plant(seed: int, **fields: object) -> PlanFacts:
     return replace(instance, parameters=replace(instance.parameters, search_moves=2000))
 
 
-def _as_listed(made: Made) -> tuple[PlacedRun, ...]:
-    return tuple(placed_runs(made.floor.plant, made.runs))
+def _listed(made: Made, *, age_h: float = 0) -> ListBefore:
+    """A list of so many hours ago, as it stands."""
+    return ListBefore(MONDAY - timedelta(hours=age_h), tuple(placed_runs(made.floor.plant, made.runs)))
 
 
 def _changed(before: Made, after: Made) -> int:
-    return len(list_changes(_as_listed(before), _as_listed(after), as_of=MONDAY))
+    return len(list_changes(_listed(before).runs, _listed(after).runs, as_of=MONDAY))
 
 
 @pytest.fixture(scope="module", params=range(3))
@@ -62,9 +63,10 @@ def first(request: pytest.FixtureRequest) -> Made:
 @pytest.mark.parametrize("seed", [1, 6])
 def test_second_list_on_the_same_facts_is_the_first(seed: int) -> None:
     first = choose_runs(_large_plant(seed))
-    instance = replace(first.floor.plant.facts, listed=_as_listed(first))
+    listed = _listed(first)
+    instance = replace(first.floor.plant.facts, listed=listed)
     assert choose_runs(instance).runs == first.runs
-    turned = replace(instance, listed=instance.listed[::-1], skus=instance.skus[::-1])
+    turned = replace(instance, listed=replace(listed, runs=listed.runs[::-1]), skus=instance.skus[::-1])
     assert make_plan(turned).runs == make_plan(instance).runs
 
 
@@ -73,8 +75,8 @@ def test_small_order_changes_few_runs(first: Made) -> None:
     steady, anew = 0, 0
     for at, code in enumerate(MANY[::4]):
         asked = with_changes(instance, [RushOrder(f"{code}-1000", 1, instance.days[at % 4])])
-        steady += _changed(first, choose_runs(replace(asked, listed=_as_listed(first))))
-        anew += _changed(first, choose_runs(replace(asked, listed=())))
+        steady += _changed(first, choose_runs(replace(asked, listed=_listed(first))))
+        anew += _changed(first, choose_runs(replace(asked, listed=None)))
     # Six orders of a spool each; the runs of the list stand some thirty strong.
     assert len(first.runs) > 20
     assert anew > 60
@@ -82,11 +84,11 @@ def test_small_order_changes_few_runs(first: Made) -> None:
 
 
 def test_what_the_planner_forbids_goes_although_it_was_listed(first: Made) -> None:
-    listed = _as_listed(first)
-    banned = with_changes(first.floor.plant.facts, [Forbid(listed[0].filament)])
+    listed, forbidden = _listed(first), first.runs[0].lot.filament
+    banned = with_changes(first.floor.plant.facts, [Forbid(forbidden)])
     assert {row.kind for row in banned.instructions} == {InstructionKind.FORBID}
     after = choose_runs(replace(banned, listed=listed))
-    assert listed[0].filament not in {run.lot.filament for run in after.runs}
+    assert forbidden not in {run.lot.filament for run in after.runs}
     assert after.runs
 
 
@@ -95,7 +97,7 @@ def test_large_order_is_made_in_time_although_it_was_not_listed() -> None:
     instance, wanted = made.floor.plant.facts, f"{MANY[5]}-1000"
     asked = with_changes(instance, [RushOrder(wanted, 40, instance.days[3])])
     index = [s.code for s in asked.skus].index(wanted)
-    steady, unmoved = choose_runs(replace(asked, listed=_as_listed(made))), made
+    steady, unmoved = choose_runs(replace(asked, listed=_listed(made))), made
     assert steady.state.supply[index, 3] >= unmoved.state.supply[index, 3] + 30
 
 
@@ -106,7 +108,7 @@ def test_change_that_no_saving_pays_leaves_every_run(seed: int) -> None:
     dear, free = (
         replace(instance, parameters=replace(instance.parameters, changed_run_share=share)) for share in (1e6, 0.0)
     )
-    listed = _as_listed(unlucky)
+    listed = _listed(unlucky)
     assert choose_runs(replace(dear, listed=listed)).runs == unlucky.runs
     assert choose_runs(replace(free, listed=listed)).misses < unlucky.misses
 
@@ -114,8 +116,10 @@ def test_change_that_no_saving_pays_leaves_every_run(seed: int) -> None:
 def test_runs_that_should_have_begun_long_ago_are_no_list_to_keep_to() -> None:
     instance = busy_plant(2)
     made = choose_runs(instance)
+    listed = _listed(made)
     late, old = (
-        tuple(replace(run, start=run.start - timedelta(hours=hours)) for run in _as_listed(made)) for hours in (20, 240)
+        replace(listed, runs=tuple(replace(run, start=run.start - timedelta(hours=hours)) for run in listed.runs))
+        for hours in (20, 240)
     )
     dear = replace(instance, parameters=replace(instance.parameters, changed_run_share=1e6))
     assert choose_runs(replace(dear, listed=late)).runs == made.runs
@@ -132,8 +136,7 @@ def test_runs_that_should_have_begun_long_ago_are_no_list_to_keep_to() -> None:
 )
 def test_list_says_what_a_listed_run_changes_for_only_where_there_is_a_list_before(age_h: int, said: str) -> None:
     instance = busy_plant(3)
-    instance = replace(instance, listed_at=instance.as_of - timedelta(hours=age_h))
-    for listed in ((), _as_listed(choose_runs(instance))):
+    for listed in (None, _listed(choose_runs(instance), age_h=age_h)):
         sentences = [str(row) for row in make_plan(replace(instance, listed=listed)).assumptions]
         assert any(said in row for row in sentences) == bool(listed)
 
@@ -142,8 +145,8 @@ def test_list_says_what_a_listed_run_changes_for_only_where_there_is_a_list_befo
 def test_old_list_gives_way_to_a_better_one(seed: int) -> None:
     instance = busy_plant(seed)
     unlucky = choose_runs(replace(instance, parameters=replace(instance.parameters, search_moves=2)))
-    dear = replace(instance, listed=_as_listed(unlucky), parameters=replace(instance.parameters, changed_run_share=1e6))
-    new, old = (choose_runs(replace(dear, listed_at=dear.as_of - timedelta(hours=hours))) for hours in (12, 24))
+    dear = replace(instance, parameters=replace(instance.parameters, changed_run_share=1e6))
+    new, old = (choose_runs(replace(dear, listed=_listed(unlucky, age_h=age_h))) for age_h in (12, 24))
     assert new.runs == unlucky.runs
     assert old.misses < unlucky.misses
 

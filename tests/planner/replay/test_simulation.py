@@ -134,7 +134,8 @@ def test_list_of_a_morning_knows_what_the_one_before_has_left_to_begin() -> None
     seen: list[list[tuple[str, int]]] = []
 
     def watched(plant_facts: PlanFacts, morning: MorningForecast) -> Sequence[TimedRun]:
-        seen.append([(run.filament, run.total) for run in plant_facts.listed])
+        before = plant_facts.listed
+        seen.append([] if before is None else [(run.filament, run.total) for run in before.runs])
         return LIST(plant_facts, morning)
 
     # Fifty spools of either take the line more than a day: the second run begins on Tuesday.

@@ -9,7 +9,7 @@ from datetime import date, datetime
 import numpy as np
 
 from forecasting.arrival_profile import demand_to_arrive
-from stockplan.planner.core.facts import PlacedRun, PlanFacts
+from stockplan.planner.core.facts import ListBefore, PlanFacts
 from stockplan.planner.core.replay.orders import OrderDesk
 from stockplan.planner.core.replay.shop_floor import ShopFloor
 from stockplan.planner.core.shortage import Floats, Ints
@@ -59,8 +59,7 @@ def morning_facts(
     floor: ShopFloor,
     desk: OrderDesk,
     shelf: Mapping[str, int],
-    listed: tuple[PlacedRun, ...],
-    listed_at: datetime | None,
+    listed: ListBefore | None,
 ) -> PlanFacts:
     """Return the facts of a make list as a simulated plant stands on a morning.
 
@@ -71,8 +70,8 @@ def morning_facts(
         are not used. Materials limit nothing: history does not say what a replayed plant would have bought.
     list_days
         Ship days that the list covers.
-    listed, listed_at
-        What the list of the morning before has left to begin, and its instant; None: there is none.
+    listed
+        What the list of the morning before has left to begin; None: there is none.
     """
     late, due = desk.open_units([sku.code for sku in base.skus], morning.days)
     skus = tuple(
@@ -102,5 +101,4 @@ def morning_facts(
         store=(),
         instructions=(),
         listed=listed,
-        listed_at=listed_at,
     )

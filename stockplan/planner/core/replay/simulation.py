@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from inventory.rules.calendar import PlantCalendar
-from stockplan.planner.core.facts import PlacedRun, PlanFacts
+from stockplan.planner.core.facts import ListBefore, PlanFacts
 from stockplan.planner.core.plant import plant_of
 from stockplan.planner.core.replay.morning import MorningForecast, morning_facts
 from stockplan.planner.core.replay.orders import OrderDesk, OrderHistory
@@ -103,8 +103,7 @@ class _Simulation:
     def __init__(self, stretch: Stretch, base: PlanFacts, floor: ShopFloor, desk: OrderDesk) -> None:
         self.stretch, self.base, self.floor, self.desk = stretch, base, floor, desk
         self.shelf: dict[str, int] = {}
-        self.listed: tuple[PlacedRun, ...] = ()
-        self.listed_at: datetime | None = None
+        self.listed: ListBefore | None = None
 
     def day(self, as_of: datetime, until: datetime, policy: Policy, morning: MorningForecast) -> DayRecord:
         """List, run and ship from one morning to the next."""
@@ -117,12 +116,11 @@ class _Simulation:
             desk=self.desk,
             shelf=self.shelf,
             listed=self.listed,
-            listed_at=self.listed_at,
         )
         plant = plant_of(facts.in_order())
         runs = policy(facts, morning)
         used = self.floor.start(runs, as_of=as_of, until=until)
-        self.listed, self.listed_at = tuple(run for run in placed_runs(plant, runs) if run.start >= until), as_of
+        self.listed = ListBefore(as_of, tuple(run for run in placed_runs(plant, runs) if run.start >= until))
         available = self.floor.available_min(as_of, until)
         day = self.base.calendar.local_day(as_of)
         self._go_on(self.base.calendar.pick_up_at(day))
